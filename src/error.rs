@@ -8,14 +8,24 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use serde::Serialize;
+use serde_json::{Map, Value};
 
+mod merged;
 mod regular;
+mod store;
 mod visible;
+mod way_out;
 
+pub(crate) use merged::merged;
 pub(crate) use regular::{open_regular, other_than_a_file, read_regular};
+pub(crate) use store::{
+    ChangeFault, Refusal, RowDamage, RowForm, StoreFault, Unpacked, unopened_store,
+};
+pub use store::{Defect, ShapeDefect};
 pub(crate) use visible::{
     bounded, is_hidden, replaced, visible, visible_line, visible_xml, without_middle,
 };
+pub(crate) use way_out::{LegFault, WayOutFault};
 
 /// The result of everything in this crate that can fail.
 pub type Result<T> = std::result::Result<T, Error>;
@@ -23,7 +33,7 @@ pub type Result<T> = std::result::Result<T, Error>;
 /// A failure, or a part of the input that was set aside.
 ///
 /// Shown as three lines at the most: what, `because:` and `hint:`. In JSON an object with `file`,
-/// `line`, `what`, `why` and `hint`.
+/// `line`, `what`, `why` and `hint`; an error with a code has `code` and its values too.
 pub struct Error(Box<Report>);
 
 /// Whose turn it is to mend something.
@@ -41,6 +51,9 @@ pub enum Fault {
 
 #[derive(Clone, Serialize)]
 struct Report {
+    /// The code and the values of the error, where it has some.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    finding: Option<Map<String, Value>>,
     #[serde(serialize_with = "as_text")]
     file: Option<PathBuf>,
     line: Option<u64>,
@@ -91,6 +104,7 @@ impl Error {
 
     fn new(what: String, fault: Fault) -> Self {
         let report = Report {
+            finding: None,
             file: None,
             line: None,
             sheet: None,
@@ -109,6 +123,30 @@ impl Error {
     pub fn caused_by(mut self, source: impl StdError + Send + Sync + 'static) -> Self {
         self.0.source = Some(Arc::new(source));
         self
+    }
+
+    /// With its code and values: a value of an enum whose tag is `code`.
+    #[must_use]
+    pub(crate) fn of(mut self, finding: &impl Serialize) -> Self {
+        if let Ok(Value::Object(parts)) = serde_json::to_value(finding) {
+            self.0.finding = Some(parts);
+        }
+        self
+    }
+
+    /// An input error as it is in JSON, without its place in a workbook.
+    pub(crate) fn of_json(mut parts: Map<String, Value>) -> Self {
+        let mut take = |name: &str| parts.remove(name);
+        let text = |value: Option<Value>| value.and_then(|value| value.as_str().map(str::to_owned));
+        let mut error = Self::input(text(take("what")).unwrap_or_default());
+        error.0.why = text(take("why"));
+        error.0.hint = text(take("hint"));
+        error.0.file = text(take("file")).map(PathBuf::from);
+        error.0.line = take("line").and_then(|line| line.as_u64());
+        take("sheet");
+        take("column");
+        error.0.finding = parts.contains_key("code").then_some(parts);
+        error
     }
 
     /// Why, with the actual values.
@@ -181,6 +219,17 @@ impl Error {
     #[must_use]
     pub fn where_line(&self) -> Option<u64> {
         self.0.line
+    }
+
+    /// The code, stable over versions, of an error that has one: `goal-too-far`.
+    #[must_use]
+    pub fn code(&self) -> Option<&str> {
+        self.finding()?.get("code")?.as_str()
+    }
+
+    /// The code and the values of an error that has some.
+    pub(crate) fn finding(&self) -> Option<&Map<String, Value>> {
+        self.0.finding.as_ref()
     }
 
     /// What failed.
@@ -388,6 +437,16 @@ mod tests {
         }
         assert_eq!(fault(io::ErrorKind::StorageFull), Fault::Input);
         assert_eq!(fault(io::ErrorKind::Other), Fault::Machine);
+    }
+
+    #[test]
+    fn it_comes_back_from_json_with_code_and_values() {
+        let error = Error::from(WayOutFault::StoredPaths { bytes: 7 }).in_file("a.gpkg").at_line(3);
+        let Ok(Value::Object(parts)) = serde_json::to_value(&error) else { panic!("{error}") };
+        let back = Error::of_json(parts);
+        assert_eq!(back.code(), Some("stored-paths"));
+        let json = |error: &Error| serde_json::to_value(error).unwrap();
+        assert_eq!(json(&back), json(&error));
     }
 
     #[test]

@@ -108,7 +108,7 @@ impl Survey {
             return None;
         }
         let plane = EqualArea::about_all(chosen.iter().map(|find| find.at));
-        let outings = numbered(&chosen);
+        let outings = numbered(&chosen, &self.walks);
         let points: Vec<PlaneFind> = chosen
             .iter()
             .map(|find| {
@@ -133,12 +133,13 @@ fn is_of(find: &SpottedFind, taxon: Option<&str>) -> bool {
     taxon.is_none_or(|taxon| find.taxon.as_deref().is_some_and(|name| belongs(name, taxon)))
 }
 
-/// A number for each outing.
-fn numbered(finds: &[&SpottedFind]) -> HashMap<Uuid, usize> {
+/// A number for each outing, those without a find included.
+fn numbered(finds: &[&SpottedFind], walks: &[Walk]) -> HashMap<Uuid, usize> {
     let mut number: HashMap<Uuid, usize> = HashMap::new();
-    for find in finds {
+    let walked = walks.iter().map(|walk| walk.outing);
+    for outing in finds.iter().map(|find| find.outing).chain(walked) {
         let next = number.len();
-        number.entry(find.outing).or_insert(next);
+        number.entry(outing).or_insert(next);
     }
     number
 }

@@ -1,8 +1,9 @@
 //! Runs `trug deposit --out FILE.zip`: writes a Darwin Core Archive for a herbarium or a data portal.
 //! Layer: `commands`.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::{Args, ValueEnum};
 use jiff::{Timestamp, ZonedDateTime};
@@ -13,13 +14,14 @@ use super::exit::Exit;
 use super::others::{self, ForOthersArguments, Prepared};
 use super::output;
 use super::store_path::StoreArgument;
+use super::years::Years;
 use crate::analyse::spotted::belongs;
 use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
-use crate::model::KeptFind;
-use crate::present::darwin_core::StatusWords;
+use crate::model::{Determination, KeptFind, NameCheck};
+use crate::present::darwin_core::{StatusWords, taxonomy};
 use crate::present::deposit::{
-    self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, absences,
+    self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, Searches, absences,
 };
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, KeptOuting, Store};
@@ -99,13 +101,15 @@ enum StatusChoice {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     let prepared = others::prepare(&store, &arguments.which)?;
     let (events, absences) = {
         let query = arguments.which.selection.query(&store)?;
-        events(&store, &prepared, &query)?
+        let years = Years::open(&arguments.store.path())?;
+        events(&years, &prepared, &query, console)?
     };
     let finds = prepared.chosen_finds();
+    let names = checked(&store, &finds, &absences)?;
     let archive = deposit::archive(&Deposit {
         dataset: dataset(arguments, &finds)?,
         originals: &prepared.originals,
@@ -114,6 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         chosen: &prepared.chosen,
         events: &events,
         absences: &absences,
+        names: &names,
         status: match arguments.status_words {
             StatusChoice::Detected => StatusWords::Detected,
             StatusChoice::Present => StatusWords::Present,
@@ -139,6 +144,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     ))?;
     prepared.note_care(console);
     Ok(Exit::Done)
+}
+
+/// What the checklist says of the names of all identifications and of non-detections, and of genera whose species it
+/// does not have.
+fn checked(
+    store: &Store,
+    finds: &[KeptFind],
+    absences: &[Absence],
+) -> Result<HashMap<String, Arc<NameCheck>>> {
+    let identified = finds.iter().flat_map(|find| &find.determinations);
+    let mut names: BTreeSet<String> = identified.map(Determination::full_name).collect();
+    names.extend(finds.iter().filter_map(taxonomy::genus_alone).map(str::to_owned));
+    names.extend(absences.iter().map(|absence| absence.kind.clone()));
+    let checks = store.lookup_all(names.iter().map(String::as_str))?;
+    Ok(names.into_iter().zip(checks).filter_map(|(name, check)| Some((name, check?))).collect())
 }
 
 fn filled(text: Option<&str>) -> Option<String> {
@@ -183,9 +203,10 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
 /// The outings of the chosen finds and those of the same period without a find. For an outing with
 /// sensitive finds, and for a sensitive taxon, no non-detection is written.
 fn events(
-    store: &Store,
+    years: &Years,
     prepared: &Prepared,
     query: &FindQuery,
+    console: &Console,
 ) -> Result<(Vec<Event>, Vec<Absence>)> {
     let chosen: HashSet<Uuid> =
         prepared.chosen.iter().map(|find| prepared.shown.finds[*find].outing).collect();
@@ -197,15 +218,20 @@ fn events(
     let asked = |absence: &Absence| {
         whole && query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon))
     };
+    let searches = Searches::of(&prepared.spotted, &prepared.sites);
+    let mut absent: HashMap<Uuid, Vec<Absence>> = HashMap::new();
+    let look = |walk: Walk| {
+        let withheld = sensitive.contains(&walk.outing) || walk.points.is_empty();
+        let own = if withheld { Vec::new() } else { absences(&walk, &searches, &unspoken) };
+        (walk.outing, own)
+    };
+    years.map_searches(console, "Reading the search", look, |(outing, own)| {
+        absent.insert(outing, own);
+    })?;
+    let searched = years.searched(console)?;
     let (mut events, mut non_detections) = (Vec::new(), Vec::new());
-    for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
-        let mut own = Vec::new();
-        if !sensitive.contains(&outing.id) {
-            let walk = Walk::straight(outing.id, outing.date, store.track(outing.id)?);
-            if !walk.points.is_empty() {
-                own = absences(&walk, &prepared.spotted, &prepared.sites, &unspoken);
-            }
-        }
+    for outing in years.outings.iter().filter(|outing| within(outing, query)) {
+        let mut own = absent.remove(&outing.id).unwrap_or_default();
         own.retain(asked);
         // effort without a find counts too; with a taxon filter it must concern that taxon
         let without_find =
@@ -215,7 +241,7 @@ fn events(
                 outing: outing.id,
                 date: outing.date,
                 length: outing.length,
-                searched: outing.searched,
+                searched: searched.get(&outing.id).copied(),
             });
             non_detections.extend(own);
         }

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use jiff::Timestamp;
+use serde_json::{Value, json};
 
 use super::check::{Under, draw};
 use super::checklist;
@@ -18,6 +19,9 @@ use super::without_effect::needs;
 use crate::error::Result;
 use crate::ingest;
 use crate::ingest::record::Remembered;
+use crate::model::ImportNote;
+use crate::present::coded::with_sentence;
+use crate::present::store_note;
 use crate::present::summary;
 use crate::present::summary::words::counted;
 use crate::store::{Imported, ImportedDay, Outcome, Store};
@@ -68,7 +72,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         "a store, not --dry-run",
         !arguments.dry_run,
     )?;
-    let joined = arguments.day.join_with(remembered(&path), console)?;
+    let heights = arguments.ground.heights(Some(&path));
+    let joined = arguments.day.join_with(remembered(&path), &heights, console)?;
     if let (false, Some(folder)) = (arguments.dry_run, path.parent()) {
         output::remove_stale(folder);
     }
@@ -80,7 +85,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else if joined.days.is_empty() && arguments.checklist.is_none() {
         Some(Imported::default())
     } else {
-        let mut store = Store::create_or_open(&path)?;
+        let mut store = arguments.store.create_or_open(console)?;
         if let Some(file) = &arguments.checklist {
             checklist::keep(&mut store, file, console)?;
         }
@@ -101,7 +106,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     };
     if arguments.json {
         let mut object = summary::object(&joined.days, &joined.set_aside, &joined.passed_over);
-        object["imported"] = serde_json::json!(imported.as_ref().map(|imported| &imported.days));
+        object["imported"] = imported.as_ref().map(in_json).into();
         console.print(&format!("{object:#}\n"))?;
     } else {
         print_summary(&joined, console)?;
@@ -121,6 +126,17 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None => console.note("Nothing written: this was a dry run."),
     }
     Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
+}
+
+/// The result for each outing; each note with its code, its values and its sentence.
+fn in_json(imported: &Imported) -> Value {
+    let day = |day: &ImportedDay| {
+        let mut object = json!(day);
+        let note = |note: &ImportNote| with_sentence(note, &store_note::import(note));
+        object["notes"] = day.notes.iter().map(note).collect();
+        object
+    };
+    imported.days.iter().map(day).collect()
 }
 
 /// The setting that keeps what the columns of tables mean.
@@ -189,7 +205,7 @@ fn outcome(imported: &Imported, path: &Path) -> String {
             let _ = writeln!(text, "  {}: {}", correction.find, correction.changed.join(", "));
         }
         for note in &day.notes {
-            let _ = writeln!(text, "  {note}");
+            let _ = writeln!(text, "  {}", store_note::import(note));
         }
     }
     text.truncate(text.trim_end().len());

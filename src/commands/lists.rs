@@ -13,16 +13,19 @@ use super::output;
 use super::selection::SelectionArguments;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
-use super::years::{Years, json};
+use super::years::json;
 use crate::analyse::hosts::names::Groups;
 use crate::analyse::lists::richness::chao2;
-use crate::analyse::lists::{Group, Listed, Richness, accumulation, lists, pairs};
+use crate::analyse::lists::{
+    Group, Listed, Richness, SpeciesLine, accumulation, alike, lists, pairs,
+};
 use crate::analyse::taxon_name::{NameRule, Named};
 use crate::analyse::visits::VisitRule;
 use crate::error::Result;
-use crate::present::years::lists::{self as view, GroupedBy, Report};
+use crate::model::NameCheck;
+use crate::present::years::lists::{self as view, GroupedBy, NotInChecklist, Report};
 use crate::present::years::sites::is_search;
-use crate::store::{FindQuery, KeptOuting, NotedFind};
+use crate::store::{FindQuery, KeptOuting, NotedFind, Store};
 
 /// List species: of all finds, or by place, site, year or outing, with first finds, accumulation over
 /// outings and hours, and estimates of how complete the list is.
@@ -82,7 +85,7 @@ enum Form {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     needs("--shared", arguments.shared, "--by", arguments.by.is_some())?;
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
-    let years = Years::open(&arguments.store.path())?;
+    let years = arguments.store.years(console)?;
     let noted = Noted::read(years, &arguments.selection, true)?;
     let report = report(arguments, &noted, console)?;
     if let Some(path) = &arguments.figure {
@@ -108,6 +111,8 @@ fn report(arguments: &Arguments, noted: &Noted, console: &Console) -> Result<Rep
     let hours = hours(noted, &units, console)?;
     let richness = Richness::of(&made.all.incidences);
     let complete = chao2(&made.all.incidences, true).value;
+    let species = &made.all.species;
+    let not_in_checklist = not_in_checklist(&noted.years.store, species)?;
     let dates = || units.iter().filter_map(|n| noted.years.outings.get(*n)).map(|o| o.date);
     Ok(Report {
         of: arguments.selection.words(),
@@ -115,11 +120,30 @@ fn report(arguments: &Arguments, noted: &Noted, console: &Console) -> Result<Rep
         curve: accumulation(&made.all.incidences, complete, hours),
         pairs: if arguments.shared { pairs(&made.groups) } else { Vec::new() },
         dates: dates().min().zip(dates().max()),
+        not_in_checklist,
+        alike: alike(species),
         richness,
         hours,
         whole_outings,
         lists: made,
     })
+}
+
+/// Species that the checklist does not have, with the nearest that it has.
+fn not_in_checklist(store: &Store, species: &[SpeciesLine]) -> Result<Vec<NotInChecklist>> {
+    if store.checklist()?.is_none() {
+        return Ok(Vec::new());
+    }
+    let checks = store.lookup_all(species.iter().map(|line| line.name.as_str()))?;
+    let unknown = species.iter().zip(checks).filter_map(|(line, check)| match &*check? {
+        NameCheck::Unknown { nearest } => Some(NotInChecklist {
+            name: line.name.clone(),
+            finds: line.finds,
+            nearest: nearest.clone(),
+        }),
+        _ => None,
+    });
+    Ok(unknown.collect())
 }
 
 /// The outings of the selection, and whether those without a find of it are among them.

@@ -13,6 +13,9 @@ use super::store_path::StoreArgument;
 use super::years::{Years, json};
 use crate::analyse::sites::SiteRule;
 use crate::error::Result;
+use crate::model::MergeConflict;
+use crate::present::coded::with_sentence;
+use crate::present::store_note;
 use crate::present::summary::words::counted;
 use crate::store::{Merged, Store};
 
@@ -45,20 +48,23 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
-    let mut store = Store::open(&path)?;
+    let mut store = arguments.store.open(console)?;
     let authored = meant::authored(arguments.who.as_deref(), arguments.reason.as_deref());
     let mut merged = store.merge(&arguments.other, &authored)?;
     drop(store);
     merged.conflicts.extend(name_sites(&path, &arguments.other)?);
     if arguments.json {
-        console.print(&json(&merged)?)?;
+        let mut object = serde_json::json!(merged);
+        let conflict = |one: &MergeConflict| with_sentence(one, &store_note::merge(one));
+        object["conflicts"] = merged.conflicts.iter().map(conflict).collect();
+        console.print(&json(&object)?)?;
     } else {
         console.print(&sentence(&merged))?;
         if let Some(further) = further(&merged) {
             console.print(&further)?;
         }
         for conflict in &merged.conflicts {
-            console.print(&format!("  {conflict}\n"))?;
+            console.print(&format!("  {}\n", store_note::merge(conflict)))?;
         }
     }
     if let Some(change) = merged.change {
@@ -94,7 +100,7 @@ fn further(merged: &Merged) -> Option<String> {
 }
 
 /// Gives sites the names that the other store has for them.
-fn name_sites(path: &Path, other: &Path) -> Result<Vec<String>> {
+fn name_sites(path: &Path, other: &Path) -> Result<Vec<MergeConflict>> {
     let named = Store::named_sites_of(other)?;
     if named.is_empty() {
         return Ok(Vec::new());
@@ -106,16 +112,18 @@ fn name_sites(path: &Path, other: &Path) -> Result<Vec<String>> {
         let has = |place: &usize| finds.contains(&years.finds[*place].id);
         let mut its = sites.sites.iter().filter(|site| site.finds.iter().any(has));
         let (Some(site), None) = (its.next(), its.next()) else {
-            conflicts.push(format!("site {name}: its finds are in no site or in several here"));
+            conflicts.push(MergeConflict::SiteNotMatched { name });
             continue;
         };
         match &site.name {
             Some(own) if *own == name => {}
-            Some(own) => {
-                conflicts.push(format!("site {} is named {own} here, {name} there", site.id.0));
-            }
+            Some(own) => conflicts.push(MergeConflict::SiteName {
+                site: site.id,
+                here: own.clone(),
+                there: name,
+            }),
             None if sites.sites.iter().any(|site| site.name.as_ref() == Some(&name)) => {
-                conflicts.push(format!("site {}: another site is named {name} here", site.id.0));
+                conflicts.push(MergeConflict::SiteNameTaken { site: site.id, name });
             }
             None => years.store.name_site(site.id, Some(&name))?,
         }

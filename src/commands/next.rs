@@ -5,12 +5,14 @@ mod outputs;
 mod plan;
 mod recent;
 
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use serde::Serialize;
+use uuid::Uuid;
 
 use self::plan::plan;
 use self::recent::with_weather;
@@ -25,6 +27,7 @@ use crate::analyse::next::rank::{PastVisit, Prospect, outlook};
 use crate::analyse::next::weather::Recent;
 use crate::analyse::sites::{SiteRule, Sites};
 use crate::analyse::spotted::belongs;
+use crate::analyse::taxon_name::{NameRule, Named};
 use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId, Visit};
@@ -54,6 +57,10 @@ pub(super) struct Arguments {
     /// Only finds of this taxon count.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
+
+    /// What a visit is for.
+    #[arg(long, value_enum, default_value_t = Aim::Find)]
+    aim: Aim,
 
     /// Plan a round of this many hours.
     #[arg(long, value_name = "H")]
@@ -98,6 +105,15 @@ pub(super) struct Arguments {
     format: Form,
 }
 
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum, Serialize)]
+#[serde(rename_all = "lowercase")]
+enum Aim {
+    /// A find.
+    Find,
+    /// A species that is new to the list.
+    New,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
     /// A table.
@@ -109,6 +125,7 @@ enum Form {
 #[derive(Serialize)]
 struct Reported {
     date: Date,
+    aim: Aim,
     sites: Vec<Prospect>,
     /// Whether the weather before the date changes the probabilities, and why not.
     weather: Recent,
@@ -192,14 +209,20 @@ fn whole_seconds<S: serde::Serializer>(
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let outputs = outputs::wanted(arguments)?;
-    let mut years = Years::open(&arguments.store.path())?;
+    let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
-    let reported = outlook(&past(&years, &visits, taxon.as_deref()), arguments.date);
-    let (reported, recent) =
-        with_weather(&years, &sites, reported, (taxon.as_deref(), arguments.date), console)?;
+    let aim = (arguments.aim, arguments.date);
+    let reported = outlook(&past(&years, &visits, taxon.as_deref(), aim), arguments.date);
+    let (reported, recent) = match arguments.aim {
+        // the effect of weather is one on all finds
+        Aim::New => (reported, Recent::NotForNew),
+        Aim::Find => {
+            with_weather(&years, &sites, reported, (taxon.as_deref(), arguments.date), console)?
+        }
+    };
     if reported.sites.is_empty() {
         return Err(Error::input(format!("no data before {}", arguments.date))
             .because("no site was searched before that date")
@@ -231,6 +254,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let sites = sites.collect();
         let reported = Reported {
             date: arguments.date,
+            aim: arguments.aim,
             sites,
             weather: recent,
             round: round.as_ref().map(ReportedRound::from),
@@ -240,12 +264,16 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.print(&json(&reported)?)?;
     } else {
         let named = |id: SiteId| by_id(&sites, id).map_or_else(|| id.0.to_string(), name);
-        let asked = (taxon.as_deref(), arguments.date);
+        let sought = arguments.sought(taxon.as_deref());
+        let asked = (sought.as_deref(), arguments.date);
         console.print(&prospects::answer(asked, &reported.sites, named))?;
         console.print(&prospects::weather(&recent, &reported.sites, (arguments.date, &named)))?;
         console.print(&table(&reported.sites, &sites))?;
         if let Some(round) = &round {
-            console.print(&words(round, &sites))?;
+            console.print(&words(round, &sites, arguments.aim))?;
+        }
+        if arguments.aim == Aim::New {
+            console.print(&prospects::how_new())?;
         }
         console.print(&format!("{exact}\n"))?;
     }
@@ -265,6 +293,7 @@ pub(super) fn round_to_carry(
         store: store.clone(),
         date,
         taxon: None,
+        aim: Aim::Find,
         hours: Some(hours),
         from,
         start,
@@ -277,10 +306,10 @@ pub(super) fn round_to_carry(
         replacing: Overwrite::default(),
         format: Form::Json,
     };
-    let mut years = Years::open(&store.path())?;
+    let mut years = store.years(console)?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
-    let reported = outlook(&past(&years, &visits, None), date);
+    let reported = outlook(&past(&years, &visits, None, (Aim::Find, date)), date);
     let (reported, _) = with_weather(&years, &sites, reported, (None, date), console)?;
     // its times would tell how far a sensitive site is from the start
     let all: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
@@ -325,14 +354,60 @@ fn exact_words(listed: usize, sensitive: &[i64]) -> String {
     )
 }
 
-fn past(years: &Years, visits: &[Visit], taxon: Option<&str>) -> Vec<PastVisit> {
-    let date: std::collections::HashMap<uuid::Uuid, Date> =
+impl Arguments {
+    /// What is sought, in words; none for any find.
+    fn sought(&self, taxon: Option<&str>) -> Option<String> {
+        match self.aim {
+            Aim::Find => taxon.map(str::to_owned),
+            Aim::New => Some(taxon.map_or_else(
+                || "A species new to the list".to_owned(),
+                |taxon| format!("A species of {taxon} new to the list"),
+            )),
+        }
+    }
+}
+
+/// The finds before a date of species that no other outing before it found.
+fn of_one_outing(years: &Years, date: Date) -> HashSet<usize> {
+    let names: BTreeSet<&str> = years.seen.iter().map(|find| &*find.taxon).collect();
+    let rule = NameRule::of(names.iter().copied());
+    let species: HashMap<&str, String> = names
+        .into_iter()
+        .filter_map(|name| match rule.read(name) {
+            Named::Species(species) => Some((name, species)),
+            _ => None,
+        })
+        .collect();
+    let mut outings: HashMap<&str, HashSet<Uuid>> = HashMap::new();
+    for find in years.seen.iter().filter(|find| find.date < date) {
+        if let Some(species) = species.get(&*find.taxon) {
+            outings.entry(species).or_default().insert(find.outing);
+        }
+    }
+    let alone = |name: &str| {
+        let species = species.get(name);
+        species.and_then(|species| outings.get(species.as_str())).is_some_and(|on| on.len() == 1)
+    };
+    let finds = years.finds.iter().enumerate().filter(|(_, find)| find.date < date);
+    let new = finds.filter(|(_, find)| find.taxon.as_deref().is_some_and(alone));
+    new.map(|(index, _)| index).collect()
+}
+
+fn past(
+    years: &Years,
+    visits: &[Visit],
+    taxon: Option<&str>,
+    (aim, on): (Aim, Date),
+) -> Vec<PastVisit> {
+    let new = if aim == Aim::New { of_one_outing(years, on) } else { HashSet::new() };
+    let date: HashMap<Uuid, Date> =
         years.outings.iter().map(|outing| (outing.id, outing.date)).collect();
     visits
         .iter()
         .filter(|visit| is_search(visit))
         .filter_map(|visit| {
-            let found = visit.finds.iter().any(|index| match taxon {
+            let counts = |index: &&usize| aim == Aim::Find || new.contains(*index);
+            let found = visit.finds.iter().filter(counts).any(|index| match taxon {
                 None => true,
                 Some(taxon) => {
                     years.finds[*index].taxon.as_deref().is_some_and(|name| belongs(name, taxon))
@@ -357,7 +432,7 @@ fn table(listed: &[Prospect], sites: &Sites) -> String {
     prospects::table(rows) + &prospects::season_alone(listed)
 }
 
-fn words(round: &Round, sites: &Sites) -> String {
+fn words(round: &Round, sites: &Sites, aim: Aim) -> String {
     let zone = &round.zone;
     if round.sites.is_empty() && round.remark.starts_with("No round") {
         return format!("\n{}\n", round.remark);
@@ -377,8 +452,9 @@ fn words(round: &Round, sites: &Sites) -> String {
         if round.remark.is_empty() { String::new() } else { format!(" ({})", round.remark) };
     let left_out =
         left_out_words(round.left_out).map_or_else(String::new, |words| format!("  {words}\n"));
+    let what = if aim == Aim::New { "a new species" } else { "a find" };
     format!(
-        "\nRound: {}\n  sites with a find: {:.1} expected (95 %: {} to {}) in {}{remark}; {how}\n{left_out}  set out {}, turn \
+        "\nRound: {}\n  sites with {what}: {:.1} expected (95 %: {} to {}) in {}{remark}; {how}\n{left_out}  set out {}, turn \
          back by {}, back about {}, by {} at the latest\n  Leave the route and the return time with someone.\n",
         names.join(" - "),
         round.expected_finds,

@@ -13,6 +13,7 @@ use super::{names, output};
 use crate::analyse::season::{Per, Stint, estimate_per};
 use crate::analyse::spotted::belongs;
 use crate::analyse::weather::WeatherEffect;
+use crate::analyse::years::compare;
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
 use crate::present::weather::{effect as weather_view, figure::figure as weather_figure};
@@ -57,6 +58,8 @@ enum PerChoice {
     Hour,
     /// Kilometres searched.
     Km,
+    /// Hectares searched, each place once for each outing.
+    Hectare,
 }
 
 impl From<PerChoice> for Per {
@@ -64,6 +67,7 @@ impl From<PerChoice> for Per {
         match choice {
             PerChoice::Hour => Self::Hour,
             PerChoice::Km => Self::Km,
+            PerChoice::Hectare => Self::Hectare,
         }
     }
 }
@@ -71,7 +75,7 @@ impl From<PerChoice> for Per {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     needs("--json", arguments.json, "--taxon", arguments.taxon.is_some())?;
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
-    let years = Years::open(&arguments.store.path())?;
+    let years = arguments.store.years(console)?;
     let per = arguments.per.into();
     let hours = years.effort_per(per, console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
@@ -79,12 +83,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         return calendar(arguments, &years, &hours, console);
     };
     names::known_taxon(&years, Some(taxon))?;
-    let stints = hours.stints(&years.seen, |find| belongs(&find.taxon, taxon));
+    let stints = hours.stints(&years.seen, |name| belongs(name, taxon));
     let season = estimate_per(&stints, per).map_err(|little| {
         Error::input(format!("not enough data to estimate the season of {taxon}"))
-            .because(little.why)
+            .because(little.why.to_string())
             .hint("list its finds with `trug finds --taxon`; try the genus")
     })?;
+    let compared = compare(taxon, &stints, None);
     let effect = if arguments.weather { Some(weather(&years, &stints, taxon)?) } else { None };
     if let Some(path) = &arguments.figure {
         let drawing = match &effect {
@@ -94,13 +99,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         output::picture(path, &drawing, arguments.replacing)?;
     }
     if arguments.json {
-        let mut properties = view::properties(taxon, &season);
+        let mut properties = view::properties(taxon, &season, &compared);
         if let (Some(effect), Some(map)) = (&effect, properties.as_object_mut()) {
             map.insert("weather".to_owned(), weather_view::properties(effect));
         }
         console.print(&json(&properties)?)?;
     } else {
-        console.print(&view::text(taxon, &season))?;
+        console.print(&view::text(taxon, &season, &compared))?;
         if let Some(effect) = &effect {
             console.print(&format!("\n{}", weather_view::text(effect)))?;
         }

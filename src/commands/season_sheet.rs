@@ -16,6 +16,7 @@ use super::console::Console;
 use super::exit::Exit;
 use super::others::{self, Coordinates, Prepared};
 use super::output;
+use super::taken_in::list_taken_in;
 use super::years::{Hours, Years};
 use crate::analyse::effort::{EffortRule, Heading, Ledger, Tally};
 use crate::analyse::season::{self, LEAST_OUTINGS, Season, Stint};
@@ -51,6 +52,7 @@ pub(super) fn run(
 ) -> Result<Exit> {
     let span = read_span(years_asked)?;
     let mut years = Years::open(store)?;
+    list_taken_in(&years.store, console)?;
     if !years.outings.iter().any(|outing| span.holds(outing.date)) {
         return Err(nothing_in(span, &years.outings));
     }
@@ -150,7 +152,7 @@ fn gather(
     Ok(SeasonSheet {
         span,
         care: care_in_words(care),
-        outings: outings(years, &finds, span),
+        outings: outings(years, &finds, span, &years.searched(console)?),
         effort,
         bars,
         curves: curves(years, &hours, &taxa, span),
@@ -186,7 +188,12 @@ fn taxon_of(find: &KeptFind) -> Option<String> {
     }
 }
 
-fn outings(years: &Years, finds: &[&KeptFind], span: Span) -> Vec<OutingLine> {
+fn outings(
+    years: &Years,
+    finds: &[&KeptFind],
+    span: Span,
+    searched: &HashMap<Uuid, Seconds>,
+) -> Vec<OutingLine> {
     let mut taxa: HashMap<Uuid, BTreeSet<String>> = HashMap::new();
     for find in finds {
         taxa.entry(find.outing).or_default().extend(taxon_of(find));
@@ -197,7 +204,7 @@ fn outings(years: &Years, finds: &[&KeptFind], span: Span) -> Vec<OutingLine> {
             date: outing.date,
             collector: outing.collector.clone(),
             spent: outing.start.zip(outing.end).map(|(from, to)| Seconds::between(from, to)),
-            searched: outing.searched,
+            searched: searched.get(&outing.id).copied(),
             length: outing.length,
             finds: outing.finds,
             taxa: taxa.get(&outing.id).map_or(0, BTreeSet::len),
@@ -303,7 +310,7 @@ fn curves(
         within(hours.stints(&years.seen, |_| true), span.from),
     )];
     for name in taxa.iter().filter_map(|taxon| taxon.name.as_deref()) {
-        let stints = within(hours.stints(&years.seen, |find| belongs(&find.taxon, name)), first);
+        let stints = within(hours.stints(&years.seen, |found| belongs(found, name)), first);
         let with_find: HashSet<usize> =
             stints.iter().filter(|stint| stint.finds > 0).map(|stint| stint.outing).collect();
         if with_find.len() >= LEAST_OUTINGS {
@@ -315,7 +322,9 @@ fn curves(
     }
     wanted
         .into_par_iter()
-        .map(|(heading, stints)| (heading, season::estimate(&stints).map_err(|little| little.why)))
+        .map(|(heading, stints)| {
+            (heading, season::estimate(&stints).map_err(|little| little.why.to_string()))
+        })
         .collect()
 }
 

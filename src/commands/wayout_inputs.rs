@@ -17,6 +17,7 @@ use crate::error::{Error, Result};
 use crate::ingest::folder;
 use crate::join::{self, Options};
 use crate::model::TrackPoint;
+use crate::present::way_out::findings;
 use crate::store::Store;
 use crate::units::{
     Declination, Degrees, LatLon, MagneticModel, Metres, Radius95, SeaLevelHeight, Seconds,
@@ -75,7 +76,7 @@ impl Inputs {
         let from =
             arguments.from.as_deref().map(|text| stated(text, arguments.within)).transpose()?;
         let path = arguments.store.path();
-        let mut store = if path.exists() { Some(Store::open(&path)?) } else { None };
+        let mut store = if path.exists() { Some(arguments.store.open(console)?) } else { None };
         if store.is_none()
             && from.is_none()
             && arguments.track.is_none()
@@ -232,7 +233,7 @@ impl Inputs {
         let zone = self.zone(arguments)?;
         let now = self.moment(arguments, &zone)?;
         let start = match self.from {
-            Some((at, radius)) => Start::stated(at, radius, "position as stated".to_owned()),
+            Some((at, radius)) => Start::stated(at, radius),
             None => Start::last_fix(&self.track, now, arguments.since.is_some())?,
         };
         self.asked_from(&start, now, zone, arguments)
@@ -495,7 +496,10 @@ fn goals(arguments: &Arguments, store: Option<&Store>, track: &[TrackPoint]) -> 
         return Ok(vec![goal(&name, place.at)]);
     }
     if kept.is_empty() {
-        let goals: Vec<Goal> = left_the_road(track).into_iter().collect();
+        let goals: Vec<Goal> = left_the_road(track)
+            .map(|(kind, at)| goal(findings::track_goal(kind), at))
+            .into_iter()
+            .collect();
         if goals.is_empty() && store.is_none() && arguments.plan.is_none() {
             return Err(no_store(
                 &arguments.store.path(),

@@ -11,12 +11,13 @@ use super::wayout::{Arguments, drawn_card, note_of_name};
 use super::wayout_inputs::{Inputs, no_zone};
 use super::without_effect::needs;
 use crate::error::{Error, Result};
+use crate::model::Caution;
 use crate::present::table::{Column, Table};
+use crate::present::way_out::findings;
 use crate::present::way_out::light::{headline, latest_start, of_day};
 use crate::present::way_out::plan_message::{self, PlanMessage};
 use crate::present::way_out::sun;
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
-use crate::wayout::CAUTIONS;
 use crate::wayout::daylight::Daylight;
 use crate::wayout::goal::Goal;
 use crate::wayout::light::{self, Advice, LatestStart, minute_after};
@@ -81,7 +82,7 @@ pub(super) fn run(
             row.name.clone(),
         ]);
     }
-    let cautions = CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
+    let cautions = findings::cautions();
     console.print(&format!(
         "Planned for {day} at {place}\n  {}\n{table}  Turn back with a reserve of a quarter of the way back, at least 20 minutes, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
         of_day(&light, &zone) + &planned(back.as_ref(), &zone),
@@ -280,7 +281,7 @@ fn object(day: Date, light: &Daylight, rows: &[Row], back: Option<&WayOut>) -> V
             "turn_back_by": row.latest.by().map(|by| format!("{by:.0}")),
             "latest_start": row.latest,
         })).collect::<Vec<_>>(),
-        "cautions": CAUTIONS,
+        "cautions": Caution::ALL.map(findings::caution),
     })
 }
 
@@ -295,7 +296,7 @@ fn way_back(
         return Ok(None);
     };
     let Some(radius) = Radius95::new(Metres(1.0)) else { return Ok(None) };
-    let start = Start::stated(at, radius, "planned".to_owned());
+    let start = Start::planned(at, radius);
     let asked = inputs.asked_from(&start, start_time, zone.clone(), arguments)?;
     report::find(&asked.request(inputs, arguments)).map(Some)
 }
@@ -303,7 +304,7 @@ fn way_back(
 fn reported(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
     let way = &best.way;
     (
-        format!("{} to {}, {}", way.distance, answer.to.name, way.kind.words()),
+        format!("{} to {}, {}", way.distance, answer.to.name, findings::route_kind(way.kind)),
         way.duration.careful(),
     )
 }

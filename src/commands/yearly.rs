@@ -1,6 +1,6 @@
 //! Runs `trug years`: compares the seasons of taxa from year to year. Layer: `commands`.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -9,10 +9,11 @@ use rayon::prelude::*;
 use super::console::Console;
 use super::exit::Exit;
 use super::store_path::StoreArgument;
-use super::years::{Hours, Seen, Weathers, Years, json};
+use super::years::{Hours, Tallied, Weathers, json};
 use super::{names, output};
 use crate::analyse::season::Stint;
 use crate::analyse::spotted::belongs;
+use crate::analyse::taxon_name::{NameRule, Named};
 use crate::analyse::years::{LEAST_FINDS, TooFew, YearsOf, compare, name_years};
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
@@ -51,15 +52,17 @@ const MOST: usize = 24;
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
-    let years = Years::open(&arguments.store.path())?;
-    let asked = arguments.taxon.as_deref().map(str::trim);
-    names::known_taxon(&years, asked)?;
+    let years = arguments.store.years(console)?;
+    let asked = years.meant(arguments.taxon.as_deref(), console)?;
+    names::known_taxon(&years, asked.as_deref())?;
     let weathers = if arguments.weather { Some(years.weathers()?) } else { None };
     let hours = years.hours(console)?;
-    let groups = groups(&years, asked);
-    let seen = years.seen.as_slice();
-    let results: Vec<std::result::Result<YearsOf, TooFew>> =
-        groups.par_iter().map(|group| compared(seen, &hours, weathers.as_ref(), group)).collect();
+    let tallied = hours.tallied(&years.seen);
+    let groups = groups(&tallied, asked.as_deref());
+    let results: Vec<std::result::Result<YearsOf, TooFew>> = groups
+        .par_iter()
+        .map(|group| compared(&tallied, &hours, weathers.as_ref(), group))
+        .collect();
     let few = results.iter().filter(|of| of.is_err()).count();
     let mut all: Vec<YearsOf> = Vec::new();
     let mut last = None;
@@ -70,7 +73,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         }
     }
     if all.is_empty() {
-        return Err(nothing(asked, last));
+        return Err(nothing(asked.as_deref(), last));
     }
     name_years(&mut all);
     if let Some(path) = &arguments.figure {
@@ -93,34 +96,58 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 /// The name of all finds together.
 const ALL: &str = "all finds";
 
-/// The taxa of the table: the one asked for, or all finds and the species with most.
-fn groups(years: &Years, asked: Option<&str>) -> Vec<String> {
+/// The finds that are compared together.
+struct Group {
+    title: String,
+    /// Their names as written.
+    names: Vec<String>,
+}
+
+/// The taxa of the table: the one asked for, or all finds and the species with most. A species has its finds
+/// under every spelling of its name, and no find counts for two species.
+fn groups(tallied: &Tallied, asked: Option<&str>) -> Vec<Group> {
+    let group = |title: &str, wanted: &dyn Fn(&str) -> bool| Group {
+        title: title.to_owned(),
+        names: tallied
+            .names()
+            .map(|(name, _)| name)
+            .filter(|n| wanted(n))
+            .map(str::to_owned)
+            .collect(),
+    };
     if let Some(taxon) = asked {
-        return vec![taxon.to_owned()];
+        return vec![group(taxon, &|name| belongs(name, taxon))];
     }
-    let mut counts: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
-    for find in &years.seen {
-        let name: Vec<&str> = find.taxon.split_whitespace().take(2).collect();
-        *counts.entry(name.join(" ")).or_default() += 1;
+    let rule = NameRule::of(tallied.names().map(|(name, _)| name));
+    let mut species: BTreeMap<String, (u32, Vec<String>)> = BTreeMap::new();
+    for (name, finds) in tallied.names() {
+        if let Named::Species(title) = rule.read(name) {
+            let own = species.entry(title).or_default();
+            own.0 += finds;
+            own.1.push(name.to_owned());
+        }
     }
-    let mut named: Vec<(String, usize)> = counts.into_iter().collect();
-    named.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(&b.0)));
-    let species: BTreeSet<String> = named.into_iter().take(MOST).map(|(name, _)| name).collect();
-    std::iter::once(ALL.to_owned()).chain(species).collect()
+    let mut ranked: Vec<(String, (u32, Vec<String>))> = species.into_iter().collect();
+    ranked.sort_by(|a, b| b.1.0.cmp(&a.1.0).then_with(|| a.0.cmp(&b.0)));
+    ranked.truncate(MOST);
+    ranked.sort_by(|a, b| a.0.cmp(&b.0));
+    let species = ranked.into_iter().map(|(title, (_, names))| Group { title, names });
+    std::iter::once(group(ALL, &|_| true)).chain(species).collect()
 }
 
 fn compared(
-    seen: &[Seen],
+    tallied: &Tallied,
     hours: &Hours,
     weathers: Option<&Weathers>,
-    group: &str,
+    group: &Group,
 ) -> std::result::Result<YearsOf, TooFew> {
-    let stints: Vec<Stint> = hours.stints(seen, |find| group == ALL || belongs(&find.taxon, group));
+    let names: std::collections::HashSet<&str> = group.names.iter().map(String::as_str).collect();
+    let stints: Vec<Stint> = hours.stints_of(tallied, |name| names.contains(name));
     let adjust = weathers.and_then(|weathers| {
-        let effect = weathers.effect(&stints).ok()?;
+        let effect = weathers.series_effect(&stints).ok()?;
         weathers.adjust(&effect, &stints)
     });
-    compare(group, &stints, adjust.as_ref())
+    compare(&group.title, &stints, adjust.as_ref())
 }
 
 fn nothing(asked: Option<&str>, last: Option<TooFew>) -> Error {
@@ -133,4 +160,31 @@ fn nothing(asked: Option<&str>, last: Option<TooFew>) -> Error {
             counted(years, "season", "seasons")
         ))
         .hint("import the tracks of earlier years, or try the genus")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_amended_name_is_in_one_group() {
+        let tallied = Tallied::of_names(&[
+            ("Mycena interrupta (Berk.) Sacc.", 20),
+            ("mycena interrupta", 3),
+            ("MYCENA INTERRUPTA", 2),
+            ("Mycena", 5),
+            ("Mycena cf. interrupta", 4),
+            ("Russula lenkunya", 7),
+        ]);
+        let groups = groups(&tallied, None);
+        let titles: Vec<&str> = groups.iter().map(|group| group.title.as_str()).collect();
+        assert_eq!(titles, [ALL, "Mycena interrupta", "Russula lenkunya"]);
+        let mut names: Vec<&str> = groups[1].names.iter().map(String::as_str).collect();
+        names.sort_unstable();
+        assert_eq!(
+            names,
+            ["MYCENA INTERRUPTA", "Mycena interrupta (Berk.) Sacc.", "mycena interrupta"]
+        );
+        assert_eq!(groups[0].names.len(), 6);
+    }
 }

@@ -10,7 +10,7 @@ use jiff::civil::Date;
 
 use crate::earth::local;
 use crate::error::Error;
-use crate::model::{Fix, SourceFile};
+use crate::model::{Fix, MovedDates, RolloverBasis, SourceFile, TrackTimesNote};
 use crate::units::{ClockOffset, LatLon, Seconds, TimeZone, Timestamp};
 
 use super::outings::{PAUSE, Piece};
@@ -33,13 +33,7 @@ type Day = i64;
 struct Early {
     days: RangeInclusive<Day>,
     times: i64,
-    basis: Basis,
-}
-
-#[derive(Clone, Copy)]
-enum Basis {
-    Inputs,
-    Neighbours,
+    basis: RolloverBasis,
 }
 
 /// The pieces with corrected dates, and a note for each file that needed it.
@@ -68,9 +62,12 @@ fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
         if lands(0) {
             return None;
         }
-        let by_inputs = (1..=2).find(|&times| lands(times)).map(|n| (n, Basis::Inputs));
-        let by_neighbours =
-            || (1..=2).find(|&times| joins(pieces, &days, times)).map(|n| (n, Basis::Neighbours));
+        let by_inputs = (1..=2).find(|&times| lands(times)).map(|n| (n, RolloverBasis::Inputs));
+        let by_neighbours = || {
+            (1..=2)
+                .find(|&times| joins(pieces, &days, times))
+                .map(|n| (n, RolloverBasis::Neighbours))
+        };
         let (times, basis) = by_inputs.or_else(by_neighbours)?;
         Some(Early { days, times, basis })
     };
@@ -132,28 +129,16 @@ fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Er
     }
     let date = |time: Timestamp| time.to_zoned_datetime(TimeZone::UTC).date();
     let (from, to) = (date(landed?), date(later(landed?, early.times)));
-    let (name, weeks) = (file.name(), 1_024 * early.times);
-    let (what, whose) = if count == all {
-        (format!("the dates of {name} were moved from {from} to {to}"), "the receiver's dates are")
-    } else {
-        (
-            format!("{count} of {all} fixes of {name} were moved from {from} to {to}"),
-            "the receiver's dates were",
-        )
-    };
-    let why = match early.basis {
-        Basis::Inputs => format!("{to} is the date of photographs or records"),
-        Basis::Neighbours => {
-            "after the correction they continue the adjacent fixes in the file".into()
-        }
-    };
-    let until = if count == all { "" } else { " for these fixes" };
-    Some(
-        Error::input(what)
-            .because(format!("{whose} {weeks} weeks early{until}, and {why}"))
-            .hint("GPS week numbers roll over after 1,024 weeks in old receivers; the times of day are right")
-            .in_file(&file.path),
-    )
+    let note = TrackTimesNote::DatesMoved(MovedDates {
+        file_name: file.name(),
+        moved: count,
+        fixes: all,
+        from,
+        to,
+        weeks: 1_024 * early.times,
+        basis: early.basis,
+    });
+    Some(Error::from(note).in_file(&file.path))
 }
 
 #[allow(clippy::cast_precision_loss, reason = "once or twice 7,168")]

@@ -7,7 +7,7 @@ use std::ops::RangeInclusive;
 use jiff::civil::Date;
 
 use crate::error::Error;
-use crate::model::SourceFile;
+use crate::model::{SourceFile, TrackTimesNote, UnusedTimes};
 use crate::units::{Seconds, TimeZone, Timestamp};
 
 use super::outings::{PAUSE, Piece};
@@ -79,7 +79,7 @@ enum Worth {
     /// All but those of these clusters.
     AllBut(Vec<Cluster>),
     /// None, for this reason.
-    Nothing(String),
+    Nothing(UnusedTimes),
 }
 
 /// Sets strays aside, file by file; a file none of whose times can be used becomes one without times.
@@ -95,11 +95,11 @@ pub(super) fn set_aside(mut pieces: Vec<Piece>, files: &[SourceFile]) -> Parted 
                 notes.push(reported(file, own, &taken));
                 strays.extend(taken);
             }
-            Worth::Nothing(why) => {
+            Worth::Nothing(reason) => {
                 for fix in own.iter_mut().flat_map(|piece| &mut piece.fixes) {
                     fix.time = None;
                 }
-                notes.push(unreported(file, why));
+                notes.push(unreported(file, reason));
             }
         }
     }
@@ -122,13 +122,14 @@ fn worth(pieces: &[Piece]) -> Worth {
     let clusters = clusters(times().collect());
     let possible = || clusters.iter().filter(|cluster| !cluster.is_impossible());
     let Some(main) = possible().map(|cluster| cluster.count).max() else {
-        return Worth::Nothing(all_impossible(&clusters));
+        let first = clusters.first().map(|cluster| cluster.start);
+        return Worth::Nothing(UnusedTimes::Impossible { first });
     };
     let span = possible().map(|cluster| cluster.start).min().zip(possible().map(|c| c.end).max());
     let one_day = span.is_some_and(|(start, end)| Seconds::between(start, end).0 <= ONE_DAY);
     let lone = main == 1;
     if lone && possible().count() > 1 && !one_day {
-        return Worth::Nothing(all_lone(possible().count(), span));
+        return Worth::Nothing(UnusedTimes::Scattered { times: possible().count(), span });
     }
     let is_stray = |cluster: &Cluster| {
         if lone { cluster.is_impossible() } else { cluster.is_stray(main) }
@@ -167,45 +168,22 @@ fn taken(pieces: &mut [Piece], clusters: &[Cluster]) -> Vec<Piece> {
 fn reported(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
     let count = |pieces: &[Piece]| pieces.iter().map(|piece| piece.fixes.len()).sum::<usize>();
     let (aside, rest) = (count(strays), count(kept));
-    let mut dates: Vec<String> = times(strays).map(|time| utc_date(time).to_string()).collect();
+    let mut dates: Vec<Date> = times(strays).map(utc_date).collect();
     dates.sort_unstable();
     dates.dedup();
-    let fixes = if aside == 1 { "1 fix" } else { &format!("{aside} fixes") };
-    let verb = if aside == 1 { "is" } else { "are" };
-    let others = span(times(kept)).map_or_else(
-        || format!("none of the other {rest} has a time"),
-        |span| {
-            format!("the other {rest} run from {} to {}", shown(*span.start()), shown(*span.end()))
-        },
-    );
-    Error::input(format!(
-        "{fixes} of {} {verb} timed far from the others: {}",
-        file.name(),
-        super::note::listed(&dates)
-    ))
-    .because(format!(
-        "{others}; too few and too far off in time to be a walk, so they are not used"
-    ))
-    .hint("no action needed: the receiver's clock was probably not yet set")
-    .in_file(&file.path)
+    let note = TrackTimesNote::StrayTimes {
+        file_name: file.name(),
+        fixes: aside,
+        dates,
+        others: rest,
+        span: span(times(kept)).map(RangeInclusive::into_inner),
+    };
+    Error::from(note).in_file(&file.path)
 }
 
-fn unreported(file: &SourceFile, why: String) -> Error {
-    Error::input(format!("the times of {} are not used", file.name()))
-        .because(why)
-        .hint("export the track again with its true times")
-        .in_file(&file.path)
-}
-
-fn all_impossible(clusters: &[Cluster]) -> String {
-    let first = clusters.first().map_or_else(String::new, |cluster| shown(cluster.start));
-    format!("they begin at {first}, before such receivers existed, so their epoch is unknown")
-}
-
-fn all_lone(count: usize, span: Option<(Timestamp, Timestamp)>) -> String {
-    let (start, end) =
-        span.map_or_else(Default::default, |(start, end)| (shown(start), shown(end)));
-    format!("its {count} times run from {start} to {end}, and no two lie within 5 hours")
+fn unreported(file: &SourceFile, reason: UnusedTimes) -> Error {
+    let note = TrackTimesNote::TimesNotUsed { file_name: file.name(), reason };
+    Error::from(note).in_file(&file.path)
 }
 
 fn times(pieces: &[Piece]) -> impl Iterator<Item = Timestamp> {
@@ -223,10 +201,6 @@ fn span(times: impl Iterator<Item = Timestamp>) -> Option<RangeInclusive<Timesta
 
 fn utc_date(time: Timestamp) -> Date {
     time.to_zoned_datetime(TimeZone::UTC).date()
-}
-
-fn shown(time: Timestamp) -> String {
-    time.to_zoned_datetime(TimeZone::UTC).strftime("%Y-%m-%d %H:%M UTC").to_string()
 }
 
 #[cfg(test)]

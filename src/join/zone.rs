@@ -9,7 +9,7 @@ use jiff::tz::Offset;
 
 use crate::earth;
 use crate::error::Error;
-use crate::model::{Photo, ZoneChoice, ZoneSource};
+use crate::model::{Photo, ZoneChoice, ZoneNote, ZoneReason, ZoneSource};
 use crate::units::{LatLon, TimeZone, Timestamp};
 
 use super::Options;
@@ -29,7 +29,7 @@ pub(super) fn choose(
 ) -> ZoneChoice {
     let by_place = place.and_then(earth::zone::at);
     if let Some(stated) = &options.zone {
-        remarks.extend(far_from_place(stated, by_place.as_ref(), span));
+        remarks.extend(far_from_place(stated, by_place.as_ref(), span).map(Error::from));
         return stated.clone();
     }
     let claimed = claimed(photos);
@@ -50,18 +50,15 @@ fn far_from_place(
     stated: &ZoneChoice,
     by_place: Option<&(String, TimeZone)>,
     span: Option<(Timestamp, Timestamp)>,
-) -> Option<Error> {
+) -> Option<ZoneNote> {
     const HOURS: i32 = 7_200;
     let ((name, zone), instant) = (by_place?, span?.0);
     let (here, there) = (zone.to_offset(instant), stated.zone.to_offset(instant));
-    ((here.seconds() - there.seconds()).abs() >= HOURS).then(|| {
-        Error::input(format!("local times are read in {}, as stated", stated.name))
-            .because(format!(
-                "local time at the track ({name}) is {}, the stated zone is {}",
-                offset_name(here),
-                offset_name(there)
-            ))
-            .hint("omit --zone if the notebook uses local time")
+    ((here.seconds() - there.seconds()).abs() >= HOURS).then(|| ZoneNote::ZoneFarFromPlace {
+        zone: stated.name.clone(),
+        offset: offset_name(there),
+        place: name.clone(),
+        place_offset: offset_name(here),
     })
 }
 
@@ -115,27 +112,24 @@ fn between(
     let apart = here.map(|here| f64::from(offset.seconds() - here.seconds()));
     let (by_place, reason) =
         match apart.and_then(|apart| nearer(behind(records, photos, offset)?, apart)) {
-            Some(true) => (true, "written and photograph times differ by as much as the zones"),
-            Some(false) => (false, "the written times agree with the photographs"),
-            None if fits(zone) > fits(&fixed) => {
-                (true, "the written times lie within the track only in the zone of the place")
-            }
-            None => (false, "the photographs take precedence over the place"),
+            Some(true) => (true, ZoneReason::TimesApart),
+            Some(false) => (false, ZoneReason::TimesAgree),
+            None if fits(zone) > fits(&fixed) => (true, ZoneReason::WithinTrack),
+            None => (false, ZoneReason::Precedence),
         };
     let chosen = if by_place {
         ZoneChoice { zone: zone.clone(), name: name.to_owned(), source: ZoneSource::Place }
     } else {
         of_photographs(offset)
     };
-    let local = here.map_or_else(|| "another".to_owned(), offset_name);
-    remarks.push(
-        Error::input(format!("local times are read in {}", chosen.name))
-            .because(format!(
-                "the photographs state {}, local time at the track ({name}) is {local}; {reason}",
-                offset_name(offset)
-            ))
-            .hint("set --zone if that is wrong"),
-    );
+    let note = ZoneNote::ZonesDiffer {
+        zone: chosen.name.clone(),
+        photographs_offset: offset_name(offset),
+        place: name.to_owned(),
+        place_offset: here.map(offset_name),
+        reason,
+    };
+    remarks.push(note.into());
     chosen
 }
 

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::find::{AnchorKind, Located, Unlocated};
-use super::{Association, Camera, Find, Fix, Photo, SourceFile};
+use super::{Association, Camera, ClockBasis, Find, Fix, Photo, SourceFile};
 use crate::error::Error;
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
@@ -244,8 +244,9 @@ pub struct CameraClock {
     pub alternatives: Vec<ClockPeak>,
     /// The log likelihood over `ahead`, for a figure: coarse over hours, fine about the peak.
     pub profile: Vec<(Seconds, f64)>,
-    /// In words: what it rests on; where it declines, what would settle it.
-    pub basis: String,
+    /// What it rests on; where it declines, why.
+    #[serde(default)]
+    pub basis: ClockBasis,
 }
 
 impl CameraClock {
@@ -264,7 +265,7 @@ impl CameraClock {
             other_days: 0,
             alternatives: Vec::new(),
             profile: Vec::new(),
-            basis: String::new(),
+            basis: ClockBasis::None,
         }
     }
 
@@ -278,15 +279,6 @@ impl CameraClock {
         let zone = self.zone_part.unwrap_or_default().0;
         let days = if zone.abs() > Self::ANY_ZONE { (zone / 86_400.0).round() } else { 0.0 };
         Seconds(86_400.0 * days)
-    }
-
-    /// `the date is 3 days ahead`; nothing where it is right.
-    #[must_use]
-    pub fn wrong_date(&self) -> Option<String> {
-        let days = self.date_ahead().0 / 86_400.0;
-        let side = if days > 0.0 { "ahead" } else { "behind" };
-        let unit = if days.abs() < 1.5 { "day" } else { "days" };
-        (days.abs() > 0.5).then(|| format!("the date is {:.0} {unit} {side}", days.abs()))
     }
 
     /// The zone or daylight saving in `ahead`, the date aside.
@@ -350,8 +342,8 @@ pub enum ConflictKind {
     SharedPhoto,
     /// A number used twice.
     RepeatedNumber,
-    /// Timed where the collector never stood.
-    NeverStood,
+    /// Timed where the track has no stop.
+    OutsideStops,
     /// The number does not follow the time.
     NumberOrder,
     /// The place name belongs elsewhere.
@@ -385,11 +377,11 @@ mod tests {
             ..CameraClock::unknown(Camera::default(), 1)
         };
         let three = clock(3.0 * 86_400.0 + 3_600.0);
-        assert_eq!(three.wrong_date().unwrap(), "the date is 3 days ahead");
+        assert_eq!(three.date_ahead(), Seconds(3.0 * 86_400.0));
         assert_eq!(three.zone_of_day(), Some(Seconds(3_600.0)));
-        assert_eq!(clock(-86_400.0).wrong_date().unwrap(), "the date is 1 day behind");
+        assert_eq!(clock(-86_400.0).date_ahead(), Seconds(-86_400.0));
         // a camera that was left on the time of the other side of the world
-        assert_eq!(clock(-13.0 * 3_600.0).wrong_date(), None);
-        assert_eq!(clock(f64::NAN).wrong_date(), None);
+        assert_eq!(clock(-13.0 * 3_600.0).date_ahead(), Seconds(0.0));
+        assert_eq!(clock(f64::NAN).date_ahead(), Seconds(0.0));
     }
 }

@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::Record;
+use super::{AnchorBasis, Record};
 use crate::error::Error;
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
@@ -65,8 +65,8 @@ pub struct Anchor {
     pub when: Option<Timestamp>,
     /// Whether it went into the position. One that disagrees is kept and reported, not averaged in.
     pub used: bool,
-    /// In words: "photographs P1004 to P1007, 09:12:30 UTC".
-    pub basis: String,
+    /// What it rests on.
+    pub basis: AnchorBasis,
 }
 
 /// A position with its uncertainty.

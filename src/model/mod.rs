@@ -11,19 +11,23 @@ mod fix;
 mod identification;
 mod intake;
 mod kept;
+mod note;
 mod photo;
 mod record;
+mod season_note;
 mod sensitivity;
 mod site;
+mod store_note;
 mod taxon;
 pub mod taxon_name;
 pub mod term;
 mod way_out;
 mod weather;
+mod written_elevation;
 
 pub use amendment::{
     AmendedProperty, AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting,
-    Determination, Patch, TextProperty,
+    Determination, Patch, RADII, Refusal, TextProperty,
 };
 pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
@@ -39,20 +43,34 @@ pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use identification::{Identification, identification};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, KeptFind, KeptPhoto};
+pub(crate) use note::{
+    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, FaultInterval,
+    FileNote, FindReference, MovedDates, NoEvidence, NoTrack, NumberRange, OpenReadingNote,
+    PhotographsNote, PositionConflict, ReadingFinding, ReceiverFault, RecordConflict, RecordNote,
+    RolloverBasis, TimesKind, TimesNote, TrackNote, TrackTimesNote, UnusedReason, UnusedTimes,
+    ZoneNote, ZoneReason,
+};
+pub use note::{AnchorBasis, ClockBasis, ClockEvidence};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
     CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
     TimePrecision, WrittenCoordinates, WrittenTime,
 };
+pub use season_note::{NoSeason, SeasonNote};
 pub use sensitivity::{
     BoundPlace, Generalised, GridCell, Mentioned, Published, ReadPositions, RuleSubject,
     Sensitivity, SensitivityNotice, SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
+pub use store_note::{AmendmentConflict, ImportNote, MergeConflict, StationProperty};
 pub use taxon::{Lineage, Meaning, NameCheck, OpenSynonym, Taxon};
 pub use taxon_name::TaxonName;
-pub use way_out::{Landmark, OffsetLine, RankReason, RouteNote, Side, WayOutWarning};
+pub use way_out::{
+    Caution, Landmark, NoRoute, OffsetLine, RankReason, RouteNote, Side, StartOrigin, TrackGoal,
+    WayOutWarning,
+};
 pub use weather::{
     DailyWeather, StationSeries, StationValues, WeatherElement, WeatherFile, WeatherNote,
     WeatherStation, WeatherValue,
 };
+pub use written_elevation::{DigitMark, ElevationManner, ElevationReading, ElevationUnit};

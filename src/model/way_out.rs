@@ -1,5 +1,5 @@
-//! Findings about a way out: warnings, notes on a route, the reason of its rank. Quantities and a code
-//! each; sentences are made in `present`. Layer: `model`.
+//! Findings about a way out: warnings, notes on a route, the reason of its rank, why there is none, where
+//! it starts. Quantities and a code each; sentences are made in `present`. Layer: `model`.
 
 use std::fmt;
 
@@ -7,7 +7,7 @@ use jiff::civil::Time;
 use serde::Serialize;
 
 use super::Activity;
-use crate::units::{Degrees, MagneticBearing, Metres, Radius95, Seconds};
+use crate::units::{Degrees, LatLon, MagneticBearing, Metres, Radius95, Seconds};
 
 /// A warning about a way out as a whole.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -101,6 +101,102 @@ pub enum RouteNote {
         #[serde(rename = "spacing_m")]
         spacing: Metres,
     },
+}
+
+/// Why there is no route of a kind.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
+pub enum NoRoute {
+    /// The tracks of earlier outings do not lead to a goal: one of the two is too far from them, or they
+    /// are in parts that are not connected.
+    TracksDoNotLead,
+    /// The same of the track of the day.
+    TrackDoesNotLead,
+    /// There is no goal.
+    NoGoal,
+    /// The elevation tiles have no data at the start.
+    NoElevationAtStart {
+        /// The start.
+        at: LatLon,
+    },
+    /// The elevation tiles have no data at any goal.
+    NoElevationAtGoal,
+    /// There is no place to start from.
+    NoStart,
+    /// Voids, steep ground or closed areas surround the start or all goals.
+    Enclosed,
+}
+
+/// Where the position comes from that a way out starts at.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
+pub enum StartOrigin {
+    /// Somebody stated it.
+    Stated,
+    /// It is the farthest point of a plan.
+    Planned,
+    /// The last fix before the time of departure.
+    LastFix {
+        /// Its age.
+        #[serde(rename = "age_s")]
+        age: Seconds,
+        /// Whether the radius was increased with the age.
+        radius_grown: bool,
+    },
+    /// Dead reckoning from another position.
+    DeadReckoning {
+        /// Where that position comes from.
+        from: Box<StartOrigin>,
+        /// The number of legs.
+        legs: usize,
+        /// Their length.
+        #[serde(rename = "distance_m")]
+        distance: Metres,
+    },
+}
+
+/// Which point of the day's track is taken as a goal, where none is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum TrackGoal {
+    /// The end of the ride at its beginning.
+    LeftTheRoad,
+    /// Its first point.
+    Start,
+}
+
+/// A general caution, part of every result.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Caution {
+    /// Results are computed, obstacles are not known.
+    ComputedOnly,
+    /// Leave word of route and return.
+    TellSomebody,
+    /// What to do when lost, hurt, exhausted or in the dark.
+    WhenLost,
+    /// The emergency number.
+    EmergencyCall,
+    /// The distress signal.
+    DistressSignal,
+    /// Local advice and rules come first.
+    LocalAdvice,
+}
+
+impl Caution {
+    /// All of them, in the order in which they are printed.
+    pub const ALL: [Self; 6] = [
+        Self::ComputedOnly,
+        Self::TellSomebody,
+        Self::WhenLost,
+        Self::EmergencyCall,
+        Self::DistressSignal,
+        Self::LocalAdvice,
+    ];
 }
 
 /// What sets the rank of a route, beside its kind.

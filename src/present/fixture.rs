@@ -8,10 +8,10 @@ use uuid::Uuid;
 use crate::earth::local::Plane;
 use crate::error::Error;
 use crate::model::{
-    Activity, Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination, Day,
-    Field, FileKind, Find, Fix, JudgedFix, KeptFind, KeptPhoto, Located, Outing, PartKind, Photo,
-    PhotoGps, PhotoRef, PlacedPhoto, RadiusPart, Record, RecordNumber, SourceFile, Stop,
-    TrackPoint, Unlocated, Verdict, ZoneChoice, ZoneSource,
+    Activity, Anchor, AnchorKind, Camera, CameraClock, ClockBasis, ClockMethod, ClockPeak,
+    Combination, Day, Field, FileKind, Find, Fix, JudgedFix, KeptFind, KeptPhoto, Located, Outing,
+    PartKind, Photo, PhotoGps, PhotoRef, PlacedPhoto, RadiusPart, Record, RecordNumber, SourceFile,
+    Stop, TrackPoint, Unlocated, Verdict, ZoneChoice, ZoneSource,
 };
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
@@ -175,7 +175,7 @@ fn finds(plane: &Plane, stops: &[Stop]) -> Vec<Find> {
                 parts: Vec::new(),
                 when: Some(stop.start),
                 used,
-                basis: "photographs".into(),
+                basis: "photographs".to_owned().into(),
             };
             let mut anchors = vec![anchor(AnchorKind::PhotoTime, at, true)];
             if index == 2 {
@@ -297,6 +297,6 @@ fn camera() -> CameraClock {
         other_days: 0,
         alternatives: vec![ClockPeak { ahead: Seconds(140.0), probability: 0.002 }],
         profile,
-        basis: "24 photographs at 8 stops; 8 written times agree".into(),
+        basis: ClockBasis::Words("24 photographs at 8 stops; 8 written times agree".into()),
     }
 }

@@ -5,6 +5,7 @@
 pub mod carry;
 pub(crate) mod chart;
 pub(crate) mod checked_name;
+pub(crate) mod coded;
 pub(crate) mod corrections;
 pub mod csv;
 #[doc(hidden)]
@@ -29,6 +30,7 @@ pub mod kml;
 pub mod label;
 pub(crate) mod map;
 pub(crate) mod markup;
+mod note;
 pub(crate) mod notebook;
 pub(crate) mod one_find;
 pub(crate) mod paragraph;
@@ -39,6 +41,7 @@ pub(crate) mod round;
 pub(crate) mod scientific_name;
 pub mod sensitive;
 pub(crate) mod sheet;
+pub(crate) mod store_note;
 pub(crate) mod style;
 pub mod summary;
 pub(crate) mod svg;

@@ -11,7 +11,7 @@ use rusqlite::Connection;
 
 use super::Store;
 use super::fault::Attempt;
-use crate::error::{Error, Result};
+use crate::error::{Defect, Error, Result, StoreFault};
 
 pub use inspect::Inspected;
 
@@ -24,8 +24,7 @@ const LOOKED_THROUGH: u64 = 32 << 20;
 pub(super) fn at_a_glance(connection: &Connection, path: &Path) -> Attempt<()> {
     let length = fs::metadata(path).map_or(0, |found| found.len());
     if let Some(stated) = stated_length(path).filter(|stated| *stated > length) {
-        let why = format!("the file has {length} bytes, its header states {stated}");
-        return Err(damaged(path, &why).into());
+        return Err(StoreFault::Truncated { length, stated }.at(path).into());
     }
     if length <= LOOKED_THROUGH {
         let found: String = connection.query_row("PRAGMA quick_check(1)", [], |row| row.get(0))?;
@@ -43,14 +42,8 @@ pub(super) fn at_a_glance(connection: &Connection, path: &Path) -> Attempt<()> {
     Ok(())
 }
 
-fn damaged(path: &Path, why: &str) -> Error {
-    Error::input(format!("the store {} is damaged", path.display()))
-        .because(why.replace('\n', "; "))
-        .hint(
-            "list the damage with `trug verify`; restore a backup, or import the days again \
-         into a new store",
-        )
-        .in_file(path)
+fn damaged(path: &Path, findings: &str) -> Error {
+    StoreFault::Damaged { findings: findings.replace('\n', "; ") }.at(path)
 }
 
 fn tables(connection: &Connection) -> Attempt<Vec<String>> {
@@ -89,10 +82,11 @@ impl Store {
     /// When it is not, with the first findings.
     pub fn verify(&self) -> Result<()> {
         let findings = inspect::of_database(&self.connection).map_err(|f| f.tell(&self.path))?;
-        match findings.first() {
-            None => Ok(()),
-            Some(_) => Err(damaged(&self.path, &findings.join("; "))),
+        if findings.is_empty() {
+            return Ok(());
         }
+        let findings: Vec<String> = findings.iter().map(Defect::to_string).collect();
+        Err(damaged(&self.path, &findings.join("; ")))
     }
 
     /// Checks the whole store, reading each kind of data as a command would.

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
 use super::Store;
-use crate::error::{Error, Result, open_regular};
+use crate::error::{Result, StoreFault, open_regular, unopened_store};
 
 /// A copy that only this user may read, removed when it is no longer needed.
 #[derive(Debug)]
@@ -19,12 +19,7 @@ pub(super) struct Copy {
 impl Copy {
     /// Copies the store with the journal of an interrupted program or a GIS.
     pub(super) fn of(store: &Path) -> Result<Self> {
-        let reported = |error: io::Error| {
-            Error::machine(format!("the store {} cannot be read", store.display()))
-                .because(format!("it is read-only, and a temporary copy cannot be made: {error}"))
-                .hint("free space in the temporary folder, or name another one in TMPDIR")
-                .in_file(store)
-        };
+        let reported = |error: io::Error| StoreFault::NoCopy { cause: error.to_string() }.at(store);
         let folder = tempfile::Builder::new().prefix("trug-").tempdir().map_err(reported)?;
         let copy = Self { folder };
         for end in ["", "-journal", "-wal"] {
@@ -35,7 +30,7 @@ impl Copy {
                         .map_err(reported)?;
                 }
                 Err(error) if error.kind() == io::ErrorKind::NotFound && !end.is_empty() => {}
-                Err(error) => return Err(Error::file("open the store", store, &error)),
+                Err(error) => return Err(unopened_store(store, &error)),
             }
         }
         Ok(copy)
@@ -76,9 +71,6 @@ impl Store {
         if self.copy.is_none() {
             return Ok(());
         }
-        Err(Error::input(format!("the store {} cannot be written", self.path.display()))
-            .because("the file or its folder is read-only")
-            .hint("change their permissions, or work on a copy of the store")
-            .in_file(&self.path))
+        Err(StoreFault::ReadOnly.at(&self.path))
     }
 }

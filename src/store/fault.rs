@@ -6,7 +6,7 @@ use std::path::Path;
 
 use rusqlite::ErrorCode;
 
-use crate::error::Error;
+use crate::error::{Error, Refusal, RowDamage, StoreFault};
 
 /// A failure inside the store, before it is reported with the store's path.
 #[derive(Debug)]
@@ -20,7 +20,7 @@ pub(super) enum Fault {
         /// The key of the row.
         row: i64,
         /// What was wrong with it.
-        why: String,
+        damage: RowDamage,
     },
     /// An error with its own text.
     Ready(Error),
@@ -42,22 +42,16 @@ impl From<Error> for Fault {
 }
 
 impl Fault {
-    pub(super) fn damaged(table: &'static str, row: i64, why: impl Into<String>) -> Self {
-        Self::Damaged { table, row, why: why.into() }
+    pub(super) fn damaged(table: &'static str, row: i64, damage: RowDamage) -> Self {
+        Self::Damaged { table, row, damage }
     }
 
-    /// The failure as an error with a hint.
+    /// The failure as an error about the store at this path.
     pub(super) fn tell(self, path: &Path) -> Error {
         match self {
             Self::Ready(error) => error,
-            Self::Damaged { table, row, why } => {
-                Error::input(format!("part of the store {} cannot be read", path.display()))
-                    .because(format!("table {table}, row {row}: {why}"))
-                    .hint(
-                        "if another program edited it, undo that edit; otherwise restore a \
-                     backup, or import the day again into a new store",
-                    )
-                    .in_file(path)
+            Self::Damaged { table, row, damage } => {
+                StoreFault::RowDamaged { table, row, damage }.at(path)
             }
             Self::Database(error) => of_database(&error, path),
         }
@@ -80,18 +74,6 @@ fn refused(path: &Path) -> Option<io::Error> {
     probe().err()
 }
 
-fn refusal_of(refusal: &io::Error, path: &Path) -> Error {
-    let why = match refusal.kind() {
-        io::ErrorKind::FileTooLarge => "the system limits the size of a file",
-        io::ErrorKind::QuotaExceeded => "your quota on that disk is used up",
-        io::ErrorKind::StorageFull => "the disk is full",
-        _ => "the disk refuses to write",
-    };
-    Error::input(format!("the store {} cannot grow", path.display()))
-        .because(format!("{why} ({refusal}); this command changed nothing in it"))
-        .hint("raise the limit, free space, or move the store to another disk")
-}
-
 /// Whether the database read a value that trug never writes there: text that is no UTF-8, a number out of
 /// range, another type.
 fn is_of_content(error: &rusqlite::Error) -> bool {
@@ -105,38 +87,24 @@ fn is_of_content(error: &rusqlite::Error) -> bool {
 }
 
 fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
-    let store = path.display();
+    let cause = error.to_string();
     if is_of_content(error) {
-        return Error::input(format!("the store {store} is damaged"))
-            .because(error.to_string())
-            .hint("see what trug verify finds; go back to a copy of the store, or import the days again into a new one")
-            .in_file(path);
+        return StoreFault::ValueDamaged { cause }.at(path);
     }
-    let code = error.sqlite_error_code();
-    let report = match code {
-        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
-            Error::machine(format!("the store {store} is in use"))
-                .hint("close the program that edits it (a GIS, another trug), then try again")
-        }
-        Some(ErrorCode::NotADatabase) => Error::input(format!("{store} is not a store"))
-            .hint("name a GeoPackage that trug made, or a new file"),
-        Some(ErrorCode::DatabaseCorrupt) => Error::input(format!("the store {store} is damaged"))
-            .hint("restore a backup, or import the original files again; they are unchanged"),
-        Some(ErrorCode::DiskFull) => Error::input(format!("no space left for the store {store}"))
-            .hint("free space on that disk; this command changed nothing in it"),
+    let fault = match error.sqlite_error_code() {
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreFault::InUse { cause },
+        Some(ErrorCode::NotADatabase) => StoreFault::NotADatabase { cause },
+        Some(ErrorCode::DatabaseCorrupt) => StoreFault::Corrupt { cause },
+        Some(ErrorCode::DiskFull) => StoreFault::NoSpace { cause },
         Some(ErrorCode::SystemIoFailure) => match refused(path) {
-            Some(refusal) => return refusal_of(&refusal, path).in_file(path),
-            None => Error::machine(format!("the store {store} could not be read or written"))
-                .hint("check the disk; if it is sound, please report this message"),
+            Some(error) => {
+                StoreFault::CannotGrow { refusal: Refusal::of(&error), cause: error.to_string() }
+            }
+            None => StoreFault::DiskFailed { cause },
         },
-        Some(ErrorCode::ReadOnly) => Error::input(format!("the store {store} cannot be written"))
-            .hint("check the write permissions of the file and its folder"),
-        Some(ErrorCode::CannotOpen) => {
-            Error::machine(format!("the store {store} cannot be opened"))
-                .hint("check the spelling and the permissions of the file and its folder")
-        }
-        _ => Error::machine(format!("the store {store} could not be read or written"))
-            .hint("check the disk; if it is sound, please report this message"),
+        Some(ErrorCode::ReadOnly) => StoreFault::NotWritable { cause },
+        Some(ErrorCode::CannotOpen) => StoreFault::CannotOpen { cause },
+        _ => StoreFault::DiskFailed { cause },
     };
-    report.because(error.to_string()).in_file(path)
+    fault.at(path)
 }

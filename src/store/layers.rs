@@ -1,8 +1,8 @@
 //! Registers tables as layers for a GIS: contents, geometry columns, extensions and spatial indexes
 //! of the GeoPackage. Layer: `store`.
 
-use rusqlite::Connection;
 use rusqlite::functions::{Context, FunctionFlags};
+use rusqlite::{Connection, OptionalExtension};
 
 use super::fault::Attempt;
 use super::geometry::{self, Envelope, Extent};
@@ -71,12 +71,7 @@ pub(super) fn refresh(connection: &Connection, now: &str) -> Attempt<()> {
         .query_map([], |row| row.get(0))?
         .collect::<Result<_, _>>()?;
     for table in tables {
-        let sides: [Option<f64>; 4] = connection.query_row(
-            &format!("SELECT min(minx), min(miny), max(maxx), max(maxy) FROM rtree_{table}_geom"),
-            [],
-            |row| Ok([row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?]),
-        )?;
-        let [min_x, min_y, max_x, max_y] = sides;
+        let [min_x, min_y, max_x, max_y] = extent(connection, &table)?;
         let within = |side: Option<f64>, limit: f64| side.map(|side| side.clamp(-limit, limit));
         connection
             .prepare_cached(
@@ -93,6 +88,33 @@ pub(super) fn refresh(connection: &Connection, now: &str) -> Attempt<()> {
     }
     connection.execute("UPDATE gpkg_contents SET last_change = ?1", [now])?;
     Ok(())
+}
+
+/// West, south, east and north of a layer, from the root of its spatial index: its entries enclose all
+/// others, so that the cost does not grow with the number of rows.
+///
+/// # References
+/// `SQLite`, The R*Tree Module, section 3.1 and the comment on the format of nodes in `rtree.c`: depth and
+/// count of entries in two bytes each, then for each entry a number of eight bytes and minimum and maximum
+/// of each axis in four, all with the high byte first.
+fn extent(connection: &Connection, table: &str) -> Attempt<[Option<f64>; 4]> {
+    let root: Option<Vec<u8>> = connection
+        .prepare_cached(&format!("SELECT data FROM rtree_{table}_geom_node WHERE nodeno = 1"))?
+        .query_row([], |row| row.get(0))
+        .optional()?;
+    let root = root.unwrap_or_default();
+    let count = root.get(2..4).map_or(0, |two| usize::from(u16::from_be_bytes([two[0], two[1]])));
+    let mut sides: Option<[f64; 4]> = None;
+    for entry in root.get(4..).unwrap_or_default().chunks_exact(24).take(count) {
+        let side = |axis: usize| {
+            let bytes = entry[8 + 4 * axis..12 + 4 * axis].try_into().unwrap_or_default();
+            f64::from(f32::from_be_bytes(bytes))
+        };
+        let [west, east, south, north] = [side(0), side(1), side(2), side(3)];
+        let [w, s, e, n] = sides.unwrap_or([west, south, east, north]);
+        sides = Some([w.min(west), s.min(south), e.max(east), n.max(north)]);
+    }
+    Ok(sides.map_or([None; 4], |sides| sides.map(Some)))
 }
 
 /// Extends the extent of the finds to one of them: at once even in a very large store. It does not shrink
@@ -146,4 +168,43 @@ pub(super) fn add_functions(connection: &Connection) -> rusqlite::Result<()> {
 
 fn blob<'a>(context: &'a Context<'_>) -> rusqlite::Result<Option<&'a [u8]>> {
     Ok(context.get_raw(0).as_blob_or_null()?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_extent_is_that_of_all_rows() {
+        let connection = Connection::open_in_memory().unwrap();
+        connection
+            .execute_batch(
+                "CREATE VIRTUAL TABLE rtree_x_geom USING rtree(id, minx, maxx, miny, maxy)",
+            )
+            .unwrap();
+        assert_eq!(extent(&connection, "x").unwrap(), [None; 4]);
+        for id in 0..3_000_i64 {
+            let (x, y) = (146.0 + (1.7 * id as f64).sin(), -42.0 + (2.3 * id as f64).cos());
+            connection
+                .execute(
+                    "INSERT INTO rtree_x_geom VALUES (?1, ?2, ?3, ?4, ?5)",
+                    (id, x, x + 0.001, y, y + 0.002),
+                )
+                .unwrap();
+            if id % 7 == 0 {
+                let other = id * 31 % (id + 1);
+                connection.execute("DELETE FROM rtree_x_geom WHERE id = ?1", [other]).unwrap();
+            }
+            if [0, 1, 40, 70, 400, 2_999].contains(&id) {
+                let all: [Option<f64>; 4] = connection
+                    .query_row(
+                        "SELECT min(minx), min(miny), max(maxx), max(maxy) FROM rtree_x_geom",
+                        [],
+                        |row| Ok([row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?]),
+                    )
+                    .unwrap();
+                assert_eq!(extent(&connection, "x").unwrap(), all, "{id}");
+            }
+        }
+    }
 }

@@ -9,7 +9,7 @@ use super::fault::Attempt;
 use super::layers::{self, Attributes, Layer};
 use super::sensitivity;
 use super::weather;
-use crate::error::Error;
+use crate::error::StoreFault;
 
 /// What one version adds.
 pub(super) struct Version {
@@ -225,10 +225,10 @@ pub(super) fn create(connection: &mut Connection) -> Attempt<()> {
 /// Migrates the tables to the newest version, all steps or none.
 pub(super) fn up_to_date(connection: &mut Connection, path: &Path) -> Attempt<()> {
     let Some(version) = recorded_version(connection)? else {
-        return Err(foreign(path).into());
+        return Err(StoreFault::Foreign.at(path).into());
     };
     if version > NEWEST {
-        return Err(too_new(path, version).into());
+        return Err(StoreFault::TooNew { version, newest: NEWEST }.at(path).into());
     }
     if version == NEWEST {
         return Ok(());
@@ -270,19 +270,4 @@ fn recorded_version(connection: &Connection) -> Attempt<Option<usize>> {
         // A table of that name with other columns belongs to another program.
         .unwrap_or(None);
     Ok(version.and_then(|version| version.parse().ok()))
-}
-
-/// A GeoPackage without trug's tables.
-fn foreign(path: &Path) -> Error {
-    Error::input(format!("{} is a GeoPackage that trug did not make", path.display()))
-        .because("it has no table settings with a schema_version")
-        .hint("name another file for the store; trug never writes to files of other programs")
-        .in_file(path)
-}
-
-fn too_new(path: &Path, version: usize) -> Error {
-    Error::input(format!("the store {} was made by a newer trug", path.display()))
-        .because(format!("its tables are version {version}; this trug knows up to {NEWEST}"))
-        .hint("use the newer trug; nothing was changed")
-        .in_file(path)
 }

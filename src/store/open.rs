@@ -9,7 +9,7 @@ use rusqlite::{Connection, OpenFlags};
 use super::copy::{self, Copy};
 use super::fault::Attempt;
 use super::{Store, amend, check, layers, migrate};
-use crate::error::{Error, Result, open_regular};
+use crate::error::{Result, StoreFault, open_regular, unopened_store};
 
 /// How long to wait for another program to finish its writing.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -56,17 +56,18 @@ impl Store {
             return Self::of_copy(path, check);
         }
         if let Found::Nothing = look(path)? {
-            return Err(Error::input(format!("there is no store at {}", path.display()))
-                .because("the file does not exist or is empty")
-                .hint("import a day first: trug import FOLDER --store FILE")
-                .in_file(path));
+            return Err(StoreFault::Missing.at(path));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        Self::connect(path, flags, |connection| {
+        let mut taken_in = None;
+        let mut store = Self::connect(path, flags, |connection| {
             check(connection, path)?;
             migrate::up_to_date(connection, path)?;
-            amend::absorb(connection)
-        })
+            taken_in = amend::absorb(connection)?;
+            Ok(())
+        })?;
+        store.taken_in = taken_in;
+        Ok(store)
     }
 
     /// Opens a copy of the store in its place.
@@ -76,28 +77,25 @@ impl Store {
         let found = look_without_undoing(path)?;
         look(&copy.path())?;
         if let Found::Nothing = found {
-            return Err(Error::input(format!("there is no store at {}", path.display()))
-                .because("the file is empty")
-                .in_file(path));
+            return Err(StoreFault::Empty.at(path));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let mut taken_in = None;
         let prepare = |connection: &mut Connection| {
             check(connection, &copy.path())?;
             migrate::up_to_date(connection, path)?;
-            amend::absorb(connection)
+            taken_in = amend::absorb(connection)?;
+            Ok(())
         };
         let connection =
             prepared(&copy.path(), flags, prepare).map_err(|fault| fault.tell(path))?;
-        Ok(Self { connection, path: path.to_owned(), copy: Some(copy) })
+        Ok(Self { connection, path: path.to_owned(), copy: Some(copy), taken_in })
     }
 
     fn create(path: &Path) -> Result<Self> {
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
         if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
-            return Err(Error::input(format!("cannot make the store {}", path.display()))
-                .because(format!("there is no folder {}", folder.display()))
-                .hint("create the folder first, or name another one with --store")
-                .in_file(path));
+            return Err(StoreFault::NoFolder { folder: folder.to_owned() }.at(path));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
@@ -111,7 +109,7 @@ impl Store {
         prepare: impl FnOnce(&mut Connection) -> Attempt<()>,
     ) -> Result<Self> {
         let connection = prepared(path, flags, prepare).map_err(|fault| fault.tell(path))?;
-        Ok(Self { connection, path: path.to_owned(), copy: None })
+        Ok(Self { connection, path: path.to_owned(), copy: None, taken_in: None })
     }
 }
 
@@ -160,19 +158,13 @@ fn look_without_undoing(path: &Path) -> Result<Found> {
         Ok(0) => return Ok(Found::Nothing),
         Ok(_) => {}
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Found::Nothing),
-        Err(error) => return Err(Error::file("open the store", path, &error)),
+        Err(error) => return Err(unopened_store(path, &error)),
     }
-    let refuse = |why: &str| {
-        Error::input(format!("{} is not a store", path.display()))
-            .because(why)
-            .hint("name a GeoPackage that trug made, or a new file; nothing was changed")
-            .in_file(path)
-    };
     if !head.starts_with(b"SQLite format 3\0") {
-        return Err(refuse("it is not a GeoPackage: it does not begin with an SQLite header"));
+        return Err(StoreFault::NotSqlite.at(path));
     }
     if head.get(68..72) != Some(b"GPKG") {
-        return Err(refuse("it is an SQLite database without the GeoPackage application ID"));
+        return Err(StoreFault::NotAGeoPackage.at(path));
     }
     Ok(Found::GeoPackage)
 }
@@ -180,19 +172,13 @@ fn look_without_undoing(path: &Path) -> Result<Found> {
 /// A broken link is not followed, and an empty file may be somebody's. One whose name ends with `.gpkg` is what a killed creation leaves.
 fn may_become_a_store(path: &Path) -> Result<()> {
     if path.is_symlink() && !path.exists() {
-        return Err(Error::input(format!("{} is a broken link", path.display()))
-            .because("the file to which it points does not exist")
-            .hint("name the file itself, or remove the link")
-            .in_file(path));
+        return Err(StoreFault::BrokenLink.at(path));
     }
     let named_as_a_store = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("gpkg"));
     if named_as_a_store || !path.exists() {
         return Ok(());
     }
-    Err(Error::input(format!("{} is not a store", path.display()))
-        .because("it is an empty file, which trug may not have made")
-        .hint("remove it if nobody needs it, or name another file with --store")
-        .in_file(path))
+    Err(StoreFault::EmptyFile.at(path))
 }
 
 /// Whether a journal lies beside the file. Its first bytes must be SQLite's mark, so that other

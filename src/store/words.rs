@@ -8,7 +8,7 @@ use serde::de::DeserializeOwned;
 use uuid::Uuid;
 
 use super::fault::{Attempt, Fault};
-use crate::error::Error;
+use crate::error::{ChangeFault, Error, RowDamage, RowForm};
 
 /// The form of GeoPackage 1.3, table 1: `2026-05-03T04:00:00.000Z`; rounded to the millisecond.
 pub(super) fn instant(when: Timestamp) -> String {
@@ -19,19 +19,14 @@ pub(super) fn instant(when: Timestamp) -> String {
 /// A choice as its one word, a structure as JSON.
 pub(super) fn json<T: Serialize + ?Sized>(value: &T) -> Attempt<String> {
     serde_json::to_string(value)
-        .map_err(|error| Error::program("cannot keep a value").because(error.to_string()).into())
+        .map_err(|error| Error::from(ChangeFault::ValueNotKept { cause: error.to_string() }).into())
 }
 
 /// The keyword of a choice: `photo-time`.
 pub(super) fn word<T: Serialize>(choice: T) -> Attempt<String> {
     match serde_json::to_value(choice) {
         Ok(serde_json::Value::String(word)) => Ok(word),
-        other => Err(Error::program(
-            "a choice has no \
-         keyword",
-        )
-        .because(format!("{other:?}"))
-        .into()),
+        other => Err(Error::from(ChangeFault::NoKeyword { value: format!("{other:?}") }).into()),
     }
 }
 
@@ -43,37 +38,37 @@ pub(super) struct Cell {
 }
 
 impl Cell {
-    fn damaged(self, what: &str, text: &str) -> Fault {
-        let shown: String = text.chars().take(60).collect();
-        Fault::damaged(self.table, self.row, format!("\"{shown}\" is not a {what}"))
+    fn damaged(self, expected: RowForm, text: &str) -> Fault {
+        let text = text.chars().take(60).collect();
+        Fault::damaged(self.table, self.row, RowDamage::NotA { expected, text })
     }
 
     pub(super) fn instant(self, text: &str) -> Attempt<Timestamp> {
-        text.parse().map_err(|_| self.damaged("time", text))
+        text.parse().map_err(|_| self.damaged(RowForm::Time, text))
     }
 
     pub(super) fn date(self, text: &str) -> Attempt<Date> {
-        text.parse().map_err(|_| self.damaged("date", text))
+        text.parse().map_err(|_| self.damaged(RowForm::Date, text))
     }
 
     pub(super) fn time(self, text: &str) -> Attempt<Time> {
-        text.parse().map_err(|_| self.damaged("time of day", text))
+        text.parse().map_err(|_| self.damaged(RowForm::TimeOfDay, text))
     }
 
     pub(super) fn wall_clock(self, text: &str) -> Attempt<DateTime> {
-        text.parse().map_err(|_| self.damaged("date and time", text))
+        text.parse().map_err(|_| self.damaged(RowForm::DateAndTime, text))
     }
 
     pub(super) fn uuid(self, text: &str) -> Attempt<Uuid> {
-        text.parse().map_err(|_| self.damaged("UUID", text))
+        text.parse().map_err(|_| self.damaged(RowForm::Uuid, text))
     }
 
     pub(super) fn json<T: DeserializeOwned>(self, text: &str) -> Attempt<T> {
-        serde_json::from_str(text).map_err(|_| self.damaged("value", text))
+        serde_json::from_str(text).map_err(|_| self.damaged(RowForm::Value, text))
     }
 
     pub(super) fn word<T: DeserializeOwned>(self, text: &str) -> Attempt<T> {
-        serde_json::from_value(text.into()).map_err(|_| self.damaged("keyword", text))
+        serde_json::from_value(text.into()).map_err(|_| self.damaged(RowForm::Keyword, text))
     }
 
     /// The same for a cell that may be empty.
@@ -87,22 +82,7 @@ impl Cell {
 
     /// A report as an error has it in JSON.
     pub(super) fn report(self, text: &str) -> Attempt<Error> {
-        let parts: serde_json::Value = self.json(text)?;
-        let part = |name: &str| parts.get(name).and_then(serde_json::Value::as_str);
-        let mut error = Error::input(part("what").unwrap_or_default());
-        if let Some(why) = part("why") {
-            error = error.because(why);
-        }
-        if let Some(hint) = part("hint") {
-            error = error.hint(hint);
-        }
-        if let Some(file) = part("file") {
-            error = error.in_file(file);
-        }
-        if let Some(line) = parts.get("line").and_then(serde_json::Value::as_u64) {
-            error = error.at_line(line);
-        }
-        Ok(error)
+        Ok(Error::of_json(self.json(text)?))
     }
 }
 

@@ -33,6 +33,19 @@ impl Seconds {
         instant.saturating_add(span).unwrap_or(instant)
     }
 
+    /// The span to the minute, without its sign: `48 min`, `2 h 05 min`; from two days on in days.
+    #[must_use]
+    pub fn to_minutes(self) -> String {
+        let minutes = (self.0.abs() / 60.0).round();
+        if minutes < 60.0 {
+            format!("{minutes:.0} min")
+        } else if minutes < 2.0 * 1_440.0 {
+            format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
+        } else {
+            format!("{:.0} days", (minutes / 1_440.0).floor())
+        }
+    }
+
     /// The span without its sign.
     #[must_use]
     pub fn abs(self) -> Self {

@@ -6,8 +6,7 @@ use super::pace::Surface;
 use super::terrain::{Footprint, Walk};
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
-use crate::error::{Error, Result};
-use crate::model::{Landmark, RouteNote};
+use crate::model::{Landmark, NoRoute, RouteNote};
 use crate::units::{Degrees, LatLon, Metres};
 
 /// Ground steeper than this is closed.
@@ -42,17 +41,17 @@ pub fn route(
     from: LatLon,
     goals: &[LatLon],
     country: &Country<'_>,
-) -> Result<(usize, Route)> {
+) -> Result<(usize, Route), NoRoute> {
     let nearest = goals
         .iter()
         .map(|goal| geodesic::distance(from, *goal))
         .reduce(Metres::min)
-        .ok_or_else(|| nowhere("there is no goal"))?;
+        .ok_or(NoRoute::NoGoal)?;
     if land.ground.height(from).is_none() {
-        return Err(nowhere(format!("the elevation tile has no data at {from}")));
+        return Err(NoRoute::NoElevationAtStart { at: from });
     }
     if goals.iter().all(|goal| land.ground.height(*goal).is_none()) {
-        return Err(nowhere("the elevation tile has no data at the goal"));
+        return Err(NoRoute::NoElevationAtGoal);
     }
     let reachable: Vec<usize> = (0..goals.len())
         .filter(|index| {
@@ -77,19 +76,18 @@ pub fn route(
         margin = margin * 2.0;
     }
     let footprint = window(&places, margin, land.spacing)?;
-    let walk = search(&footprint, land, &places)
-        .ok_or_else(|| nowhere("voids, steep ground or closed areas surround it"))?;
+    let walk = search(&footprint, land, &places).ok_or(NoRoute::Enclosed)?;
     let goal = reachable.get(walk.goal).copied().unwrap_or(0);
     Ok((goal, report(&footprint, &walk, land, country)))
 }
 
-fn window(places: &[LatLon], margin: Metres, spacing: Metres) -> Result<Footprint> {
+fn window(places: &[LatLon], margin: Metres, spacing: Metres) -> Result<Footprint, NoRoute> {
     let try_with = |spacing| Footprint::about(places, margin, spacing);
     let spacing = spacing.max(Metres(5.0));
-    let first = try_with(spacing).ok_or_else(|| nowhere("there is no place to start from"))?;
+    let first = try_with(spacing).ok_or(NoRoute::NoStart)?;
     let cells = first.columns as f64 * first.rows as f64;
     let coarser = spacing * (cells / MOST_CELLS).sqrt().max(1.0);
-    try_with(coarser).ok_or_else(|| nowhere("there is no place to start from"))
+    try_with(coarser).ok_or(NoRoute::NoStart)
 }
 
 fn search(footprint: &Footprint, land: &Land<'_>, places: &[LatLon]) -> Option<Walk> {
@@ -129,10 +127,4 @@ fn report(footprint: &Footprint, walk: &Walk, land: &Land<'_>, country: &Country
     let spacing = Metres(footprint.spacing);
     route.notes.push(RouteNote::FromElevations { spacing });
     route
-}
-
-fn nowhere(why: impl Into<String>) -> Error {
-    Error::input("no route across open ground was found")
-        .because(why)
-        .hint("give the tiles with start and goal with --elevation, or take another route")
 }

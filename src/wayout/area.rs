@@ -9,7 +9,7 @@ use super::simplify::foot;
 use crate::earth::geodesic;
 use crate::earth::grid::{self, Utm};
 use crate::earth::local::Plane;
-use crate::error::{Error, Result};
+use crate::error::{Result, WayOutFault};
 use crate::units::{
     Declination, Degrees, GridConvergence, LatLon, MagneticBearing, Metres, TimeZone, Timestamp,
     TrueBearing,
@@ -76,10 +76,9 @@ pub fn page(
     declination: impl Fn(LatLon) -> Result<Declination>,
     (noon, zone): (Timestamp, &TimeZone),
 ) -> Result<AreaPage> {
-    let first =
-        places.first().ok_or_else(|| refuse("no track and no position defines the area"))?;
+    let first = places.first().ok_or(WayOutFault::NoArea)?;
     if goals.is_empty() && lines.iter().all(|line| line.len() < 2) {
-        return Err(refuse("there is no trailhead and no line as a goal"));
+        return Err(WayOutFault::AreaWithoutGoal.into());
     }
     let middle = middle(places, goals, *first);
     let sheet = Sheet { grid: grid::utm(middle), plane: Plane::about(middle) };
@@ -92,12 +91,7 @@ pub fn page(
         .into_iter()
         .map(|side| Squares::around(&spots, side))
         .find(|squares| squares.columns.max(squares.rows) <= MOST_CELLS)
-        .ok_or_else(|| {
-            refuse(format!(
-                "it is more than {} across, the most that one page shows",
-                Metres(45_000.0)
-            ))
-        })?;
+        .ok_or(WayOutFault::AreaTooWide { most: Metres(45_000.0) })?;
     let declination = declination(middle)?;
     let corners: Vec<LatLon> =
         frame.corners().into_iter().filter_map(|corner| sheet.place(corner)).collect();
@@ -243,13 +237,6 @@ impl Safe {
             goal,
         })
     }
-}
-
-fn refuse(why: impl Into<String>) -> Error {
-    Error::input("the page of the area cannot be made").because(why).hint(
-        "add trailheads with `trug trailhead add`, give a line with --line, or a centre \
-         with --from",
-    )
 }
 
 #[cfg(test)]

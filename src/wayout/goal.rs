@@ -4,7 +4,7 @@
 use serde::Serialize;
 
 use crate::earth::local;
-use crate::model::TrackPoint;
+use crate::model::{TrackGoal, TrackPoint};
 use crate::units::{LatLon, MetresPerSecond, Seconds};
 
 /// Speed above which the track is in a vehicle or on a bicycle (project choice).
@@ -24,9 +24,9 @@ pub struct Goal {
 }
 
 /// The place where the track left the road: the end of the ride at its beginning, otherwise its
-/// first point. `None` without a track.
+/// first point; with which of them it is. `None` without a track.
 #[must_use]
-pub fn left_the_road(track: &[TrackPoint]) -> Option<Goal> {
+pub fn left_the_road(track: &[TrackPoint]) -> Option<(TrackGoal, LatLon)> {
     let first = track.first()?;
     let length = Seconds::between(first.time, track.last()?.time).0;
     let mut rode_until = None;
@@ -46,8 +46,8 @@ pub fn left_the_road(track: &[TrackPoint]) -> Option<Goal> {
         }
     }
     Some(match rode_until.and_then(|index| track.get(index)) {
-        Some(point) => Goal { name: "where the track left the road".to_owned(), at: point.at },
-        None => Goal { name: "start of the track".to_owned(), at: first.at },
+        Some(point) => (TrackGoal::LeftTheRoad, point.at),
+        None => (TrackGoal::Start, first.at),
     })
 }
 
@@ -80,16 +80,16 @@ mod tests {
     #[test]
     fn initial_ride_is_not_part_of_the_route() {
         let (plane, points) = track(&[(15.0, 60), (0.8, 400)]);
-        let goal = left_the_road(&points).unwrap();
-        let (east, _) = plane.to_plane(goal.at);
+        let (kind, at) = left_the_road(&points).unwrap();
+        let (east, _) = plane.to_plane(at);
         assert!((8_900.0..9_200.0).contains(&east), "{east}");
-        assert!(goal.name.contains("road"));
+        assert_eq!(kind, TrackGoal::LeftTheRoad);
     }
 
     #[test]
     fn without_a_ride_it_is_the_first_point() {
         let (plane, points) = track(&[(0.8, 400)]);
-        assert_eq!(plane.to_plane(left_the_road(&points).unwrap().at), (0.0, 0.0));
+        assert_eq!(plane.to_plane(left_the_road(&points).unwrap().1), (0.0, 0.0));
         assert!(left_the_road(&points[..1]).is_some());
         assert_eq!(left_the_road(&[]), None);
     }

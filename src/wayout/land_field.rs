@@ -11,7 +11,10 @@ use crate::units::{Degrees, LatLon, Metres};
 const CLOSED: Degrees = Degrees(40.0);
 /// Ground so near to a closed area is closed too: the 95 % radius of a common receiver under trees (project
 /// choice).
-const MARGIN: f64 = 25.0;
+const MARGIN: Metres = Metres(25.0);
+/// The margin for positions that are less certain: more than the 95 % radius of a poor receiver under trees (project
+/// choice).
+const WIDE_MARGIN: Metres = Metres(45.0);
 /// The cells where no elevations are given: less than the margin (project choice).
 const LEVEL_SPACING: Metres = Metres(12.0);
 /// The most cells on a side: 10 km in cells of 24 m.
@@ -26,6 +29,8 @@ pub struct LandField {
     pub heights: Vec<Option<f64>>,
     /// Times and first moves.
     pub inward: Inward,
+    /// The same with a wider margin around closed areas; `None` where no area is closed.
+    pub wide: Option<Inward>,
 }
 
 /// What the field is computed from.
@@ -57,15 +62,23 @@ pub fn compute(land: &Land<'_>, centre: LatLon, reach: Metres) -> Option<LandFie
     if land.ground.is_some() && heights.iter().all(Option::is_none) {
         return None;
     }
-    let mut terrain = if land.ground.is_some() {
+    let inward = towards_goals(land, &footprint, MARGIN);
+    let wide = (!land.avoid.is_empty()).then(|| towards_goals(land, &footprint, WIDE_MARGIN));
+    Some(LandField { footprint, heights, inward, wide })
+}
+
+/// The field with this margin around closed areas.
+fn towards_goals(land: &Land<'_>, footprint: &Footprint, margin: Metres) -> Inward {
+    let mut terrain = match land.ground {
         // heights with their sign changed: see `Terrain::inward`
-        footprint.survey(|place| height(place).map(|height| Metres(-height.0)))
-    } else {
-        footprint.survey(|_| Some(Metres(0.0)))
+        Some((ground, _)) => {
+            footprint.survey(|place| ground.height(place).map(|height| Metres(-height.0.0)))
+        }
+        None => footprint.survey(|_| Some(Metres(0.0))),
     };
     terrain.close_steeper_than(CLOSED);
     for area in land.avoid {
-        for moved in margins(area, &footprint) {
+        for moved in margins(area, footprint, margin) {
             terrain.close_area(&moved);
         }
     }
@@ -74,8 +87,7 @@ pub fn compute(land: &Land<'_>, centre: LatLon, reach: Metres) -> Option<LandFie
         terrain.open_corridor(&line);
     }
     let goals: Vec<(f64, f64)> = land.goals.iter().map(|goal| footprint.cell(*goal)).collect();
-    let inward = terrain.inward(&goals);
-    Some(LandField { footprint, heights, inward })
+    terrain.inward(&goals)
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in bounds")]
@@ -94,8 +106,8 @@ fn square(centre: LatLon, reach: Metres, spacing: Metres) -> Footprint {
 }
 
 /// The area itself and moved by the margin to eight sides, as columns and rows.
-fn margins(area: &Area, footprint: &Footprint) -> Vec<Vec<Vec<(f64, f64)>>> {
-    let by = MARGIN / footprint.spacing;
+fn margins(area: &Area, footprint: &Footprint, margin: Metres) -> Vec<Vec<Vec<(f64, f64)>>> {
+    let by = margin.0 / footprint.spacing;
     let diagonal = by * std::f64::consts::FRAC_1_SQRT_2;
     let moves = [
         (0.0, 0.0),
@@ -141,6 +153,24 @@ mod tests {
         let (open, closed) = (seconds(&[]), seconds(&[strip]));
         // straight 667 m; about the end of the strip 2 * hypot(328 + 25, 222 to 445) m or so
         assert!(closed > open * 1.3 && closed < open * 2.0, "{open} {closed}");
+    }
+
+    #[test]
+    fn the_wider_margin_leads_around_a_gap() {
+        let at = |north: f64, east: f64| LatLon::new(-42.6 + north, 146.0 + east).unwrap();
+        let strip = |west: f64, east: f64| {
+            vec![vec![at(0.002, west), at(0.002, east), at(0.003, east), at(0.003, west)]]
+        };
+        // 70 m apart; around their ends it is farther
+        let avoid = [strip(-0.005, -0.000_43), strip(0.000_43, 0.005)];
+        let goals = [at(0.006, 0.0)];
+        let land = Land { ground: None, avoid: &avoid, corridors: &[], goals: &goals };
+        let field = compute(&land, at(0.0, 0.0), Metres(1_000.0)).unwrap();
+        let middle =
+            field.footprint.rows / 2 * field.footprint.columns + field.footprint.columns / 2;
+        let seconds = |field: &Inward| field.times[middle].map_or(0, |time| time / 1_000);
+        let (near, wide) = (seconds(&field.inward), seconds(&field.wide.unwrap()));
+        assert!(near > 0 && wide > near + 30, "{near} {wide}");
     }
 
     #[test]

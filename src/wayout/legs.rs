@@ -101,19 +101,6 @@ pub enum RouteKind {
     Terrain,
 }
 
-impl RouteKind {
-    /// In words, for people.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Direct => "straight line",
-            Self::Retrace => "back along today's track",
-            Self::KnownPaths => "along tracks of earlier outings",
-            Self::Terrain => "across open ground",
-        }
-    }
-}
-
 /// A route as legs.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Route {

@@ -322,26 +322,7 @@ pub fn clock_on(instant: Timestamp, moment: Timestamp, zone: &TimeZone) -> Strin
 /// A duration to the minute: `48 min`, `2 h 05 min`; from two days on in days.
 #[must_use]
 pub fn span(span: Seconds) -> String {
-    let minutes = (span.0.abs() / 60.0).round();
-    if minutes < 60.0 {
-        format!("{minutes:.0} min")
-    } else if minutes < 2.0 * 1_440.0 {
-        format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
-    } else {
-        format!("{:.0} days", (minutes / 1_440.0).floor())
-    }
-}
-
-impl Advice {
-    /// In words, for people.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Comfortable => "comfortable",
-            Self::Tight => "tight",
-            Self::DoNotSetOut => "do not set out",
-        }
-    }
+    span.to_minutes()
 }
 
 #[cfg(test)]

@@ -56,13 +56,3 @@ pub use offset::Offset;
 pub use pace::{Duration, Surface};
 pub use report::{Catching, Ranked, Request, WayOut, find};
 pub use start::{Ellipse, Start, Walked};
-
-/// General cautions, printed with every result.
-pub const CAUTIONS: [&str; 6] = [
-    "Map, compass and your own eyes come first: this is computed, obstacles are not known.",
-    "Tell somebody your route and the time you will be back.",
-    "Lost? Stop. Hurt, exhausted or dark: stay put, keep warm, make yourself seen.",
-    "Emergency call 112 (EU and most GSM networks) or the local number.",
-    "Signal: six blasts or flashes in a minute, then a minute's pause (Alpine, UK); three in North America.",
-    "Local advice first: closures, hunting, weather, rules on collecting and protected species.",
-];

@@ -164,7 +164,7 @@ mod tests {
             date: jiff::civil::date(2026, 5, 1),
             place: at,
         };
-        let start = Start::stated(at, Radius95::new(Metres(radius)).unwrap(), "x".into());
+        let start = Start::stated(at, Radius95::new(Metres(radius)).unwrap());
         (Plane::about(at), start, declination)
     }
 

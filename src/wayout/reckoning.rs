@@ -3,7 +3,7 @@
 
 use super::legs::Paces;
 use super::start::Walked;
-use crate::error::{Error, Result};
+use crate::error::{LegFault, Result, WayOutFault};
 use crate::units::{Declination, Degrees, MagneticBearing, Metres, TrueBearing};
 
 /// The sixteen compass points.
@@ -31,11 +31,7 @@ pub fn read(text: &str, declination: &Declination, paces: Paces) -> Result<Vec<W
 }
 
 fn one(leg: &str, declination: &Declination, paces: Paces) -> Result<Walked> {
-    let refuse = |why: String| {
-        Error::input(format!("the leg {leg:?} cannot be read"))
-            .because(why)
-            .hint("write bearing and distance, as --since \"240 350 m; NE 400 paces; 15T 1.2 km\"")
-    };
+    let refuse = |reason: LegFault| WayOutFault::Leg { leg: leg.to_owned(), reason };
     let tidy = leg.replace(['\u{b0}', ','], " ");
     let mut words: Vec<String> = tidy.split_whitespace().map(str::to_uppercase).collect();
     if words.len() > 2 && matches!(words[1].as_str(), "T" | "M" | "TRUE" | "MAG" | "MAGNETIC") {
@@ -44,18 +40,14 @@ fn one(leg: &str, declination: &Declination, paces: Paces) -> Result<Walked> {
     }
     let (Some(bearing), distance) = (words.first(), words.get(1..).unwrap_or_default().concat())
     else {
-        return Err(refuse("it is empty".to_owned()));
+        return Err(refuse(LegFault::Empty).into());
     };
-    let bearing = direction(bearing, declination).ok_or_else(|| {
-        refuse(format!(
-            "{bearing:?} is neither a bearing from 0 to 360 nor a \
-         compass point"
-        ))
-    })?;
+    let bearing = direction(bearing, declination)
+        .ok_or_else(|| refuse(LegFault::Bearing { written: bearing.clone() }))?;
     let distance = length(&distance, paces)
-        .ok_or_else(|| refuse(format!("{distance:?} is not a distance in m, km or paces")))?;
+        .ok_or_else(|| refuse(LegFault::Distance { written: distance.clone() }))?;
     if !(0.0..=FARTHEST.0).contains(&distance.0) {
-        return Err(refuse(format!("{distance} is not between 0 and {FARTHEST}")));
+        return Err(refuse(LegFault::Range { distance, most: FARTHEST }).into());
     }
     Ok(Walked { bearing, distance })
 }

@@ -12,13 +12,15 @@ use super::offset::{self, Offset};
 use super::pace::Surface;
 use super::paths::Net;
 use super::rank::{farther, mark_closed, ranked, weight};
+use super::retrace;
 use super::start::{LegPrecision, Start, bearing_range, far_enough, near_enough};
-use super::{CAUTIONS, retrace};
 use crate::earth::declination::{self, Compass};
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
-use crate::error::{Error, Result};
-use crate::model::{Landmark, OffsetLine, RankReason, RouteNote, TrackPoint, WayOutWarning};
+use crate::error::{Result, WayOutFault};
+use crate::model::{
+    Landmark, NoRoute, OffsetLine, RankReason, RouteNote, TrackPoint, WayOutWarning,
+};
 use crate::units::{
     Declination, Degrees, LatLon, MagneticBearing, Metres, Radius95, SeaLevelHeight, TimeZone,
     Timestamp,
@@ -112,7 +114,7 @@ pub struct WayOut {
     /// The routes, best first, each with verdict and reason for its rank.
     pub ways: Vec<Ranked>,
     /// Routes that cannot be determined, with the reason.
-    pub not_possible: Vec<(RouteKind, Error)>,
+    pub not_possible: Vec<(RouteKind, NoRoute)>,
     /// A deliberate offset, where a line to reach is known.
     pub offset: Option<Offset>,
     /// The light about the moment of setting out, at the darker of start and goal.
@@ -121,8 +123,6 @@ pub struct WayOut {
     pub zone: TimeZone,
     /// Notes on uncertainty.
     pub warnings: Vec<WayOutWarning>,
-    /// General cautions.
-    pub cautions: Vec<&'static str>,
 }
 
 /// A route with its rank.
@@ -170,7 +170,7 @@ pub fn find(request: &Request<'_>) -> Result<WayOut> {
         .iter()
         .min_by(|a, b| weight(&a.1).total_cmp(&weight(&b.1)))
         .map_or(0, |(goal, _)| *goal);
-    let to = goals.get(chosen).cloned().ok_or_else(no_goal)?;
+    let to = goals.get(chosen).cloned().ok_or(WayOutFault::NoGoal)?;
     far_enough(&request.start, to.at, &to.name)?;
     found.retain(|(goal, _)| *goal == chosen);
     found.push((chosen, straight(request, &to, &country)));
@@ -191,7 +191,6 @@ pub fn find(request: &Request<'_>) -> Result<WayOut> {
         zone: request.zone.clone(),
         from: request.start.clone(),
         to,
-        cautions: CAUTIONS.to_vec(),
     })
 }
 
@@ -214,19 +213,13 @@ fn nearest_goals(request: &Request<'_>) -> Result<Vec<Goal>> {
     let off = |goal: &Goal| geodesic::distance(request.start.at, goal.at).0;
     goals.sort_by(|a, b| off(a).total_cmp(&off(b)));
     goals.truncate(MOST_GOALS);
-    let nearest = goals.first().ok_or_else(no_goal)?;
+    let nearest = goals.first().ok_or(WayOutFault::NoGoal)?;
     near_enough(&request.start, nearest.at, &nearest.name)?;
     goals.retain(|goal| near_enough(&request.start, goal.at, &goal.name).is_ok());
     Ok(goals)
 }
 
-fn no_goal() -> Error {
-    Error::input("there is no goal for the way out")
-        .because("no trailhead is stored, no track has a start and no goal was given")
-        .hint("add one with `trug trailhead add NAME \"POSITION\"`, or name a goal with --to")
-}
-
-type Found = (Vec<(usize, Route)>, Vec<(RouteKind, Error)>);
+type Found = (Vec<(usize, Route)>, Vec<(RouteKind, NoRoute)>);
 
 fn other_ways(
     request: &Request<'_>,
@@ -240,12 +233,7 @@ fn other_ways(
     if let Some(net) = request.net {
         match retrace::known(net, from, places, country) {
             Some(route) => found.push(route),
-            None => {
-                not_possible.push((
-                    RouteKind::KnownPaths,
-                    off_the_lines("no track of an earlier outing leads there"),
-                ));
-            }
+            None => not_possible.push((RouteKind::KnownPaths, NoRoute::TracksDoNotLead)),
         }
     }
     if let Some((ground, spacing)) = request.ground {
@@ -263,8 +251,7 @@ fn other_ways(
         });
         match back {
             Some(route) => found.push(route),
-            None => not_possible
-                .push((RouteKind::Retrace, off_the_lines("today's track does not lead there"))),
+            None => not_possible.push((RouteKind::Retrace, NoRoute::TrackDoesNotLead)),
         }
     }
     (found, not_possible)
@@ -294,12 +281,6 @@ fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Route {
     );
     route.notes.push(RouteNote::ObstaclesUnknown);
     route
-}
-
-fn off_the_lines(what: &str) -> Error {
-    Error::input(what)
-        .because("you or the goal are more than 500 m from it, or its parts are not connected")
-        .hint("take another route")
 }
 
 fn warnings(

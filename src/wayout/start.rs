@@ -4,11 +4,10 @@
 
 use serde::Serialize;
 
-use super::light::span;
 use crate::earth::geodesic;
 use crate::earth::local::Plane;
-use crate::error::{Error, Result};
-use crate::model::TrackPoint;
+use crate::error::{Result, WayOutFault};
+use crate::model::{StartOrigin, TrackPoint};
 use crate::units::{Degrees, LatLon, Metres, Radius95, Seconds, Timestamp, TrueBearing};
 
 /// The age up to which a fix is used unchanged.
@@ -34,8 +33,8 @@ pub struct Start {
     pub ellipse: Option<Ellipse>,
     /// When the walker was there.
     pub when: Option<Timestamp>,
-    /// Its origin, in words.
-    pub basis: String,
+    /// Where it comes from.
+    pub origin: StartOrigin,
 }
 
 /// A 95 % error ellipse.
@@ -61,8 +60,14 @@ pub struct Walked {
 impl Start {
     /// A position as somebody stated it.
     #[must_use]
-    pub fn stated(at: LatLon, radius: Radius95, basis: String) -> Self {
-        Self { at, radius, ellipse: None, when: None, basis }
+    pub fn stated(at: LatLon, radius: Radius95) -> Self {
+        Self { at, radius, ellipse: None, when: None, origin: StartOrigin::Stated }
+    }
+
+    /// The farthest point of a plan.
+    #[must_use]
+    pub fn planned(at: LatLon, radius: Radius95) -> Self {
+        Self { origin: StartOrigin::Planned, ..Self::stated(at, radius) }
     }
 
     /// The last point of the day's track before `now`. With `walked_since` the walk since is known
@@ -72,35 +77,18 @@ impl Start {
     /// When there is no point, or it is more than an hour old and no walk since is given.
     pub fn last_fix(track: &[TrackPoint], now: Timestamp, walked_since: bool) -> Result<Self> {
         let last = track.iter().rev().find(|point| point.time <= now).ok_or_else(|| {
-            let first = track.first().map_or("the track has no points".to_owned(), |point| {
-                format!("the track begins at {}, after {}", minute(point.time), minute(now))
-            });
-            Error::input("the track has no position to start from")
-                .because(first)
-                .hint("give your position with --from, or the time with --at")
+            let begins = track.first().map(|point| point.time);
+            WayOutFault::NoFixBefore { now, begins }
         })?;
         let age = Seconds::between(last.time, now);
         if age.0 > STALE.0 && !walked_since {
-            return Err(Error::input("the last fix is too old for a bearing")
-                .because(format!(
-                    "it is of {}, {} before {}",
-                    minute(last.time),
-                    span(age),
-                    minute(now)
-                ))
-                .hint(
-                    "give your position with --from, the legs walked since with --since, or \
-                 another time with --at",
-                ));
+            return Err(WayOutFault::StaleFix { fix: last.time, age, now }.into());
         }
         let grown = if walked_since { 0.0 } else { (age.0 - FRESH.0).max(0.0) * DRIFT };
         let radius =
             Radius95::new(last.radius.metres().hypot(Metres(grown))).unwrap_or(last.radius);
-        let mut basis = format!("last fix, {age} old");
-        if grown > 0.0 {
-            basis.push_str(", radius grown with the time since");
-        }
-        Ok(Self { at: last.at, radius, ellipse: None, when: Some(last.time), basis })
+        let origin = StartOrigin::LastFix { age, radius_grown: grown > 0.0 };
+        Ok(Self { at: last.at, radius, ellipse: None, when: Some(last.time), origin })
     }
 
     /// Continued by dead reckoning, with a growing error ellipse.
@@ -126,22 +114,19 @@ impl Start {
         }
         spread.add(east, north, 0.5);
         let ellipse = spread.ellipse();
-        let count = walked.len();
-        let legs = if count == 1 { "leg" } else { "legs" };
-        let length: Metres = walked.iter().map(|leg| leg.distance).sum();
+        let origin = StartOrigin::DeadReckoning {
+            from: Box::new(self.origin.clone()),
+            legs: walked.len(),
+            distance: walked.iter().map(|leg| leg.distance).sum(),
+        };
         Self {
             at: plane.from_plane(east, north),
             radius: Radius95::new(ellipse.major).unwrap_or(self.radius),
             ellipse: Some(ellipse),
             when: self.when,
-            basis: format!("{}, then {count} {legs} of dead reckoning, {length}", self.basis),
+            origin,
         }
     }
-}
-
-/// An instant to the minute.
-fn minute(instant: Timestamp) -> String {
-    instant.strftime("%Y-%m-%d %H:%M UTC").to_string()
 }
 
 /// The covariance of a position, square metres.
@@ -218,12 +203,8 @@ pub fn near_enough(start: &Start, goal: LatLon, name: &str) -> Result<()> {
         .into_iter()
         .filter_map(|(from, to)| Some(geodesic::distance(from?, to?)))
         .find(|other| other.0 <= FARTHEST.0);
-    let doubt = nearer.map_or_else(String::new, |other| {
-        format!("; with latitude and longitude of one of them swapped it would be {other}")
-    });
-    Err(Error::input(format!("{name} is too far away to walk to"))
-        .because(format!("it is {distance} from {}{doubt}", start.at))
-        .hint("check both positions (latitude first, south and west negative) and the store"))
+    let (goal, from) = (name.to_owned(), start.at);
+    Err(WayOutFault::GoalTooFar { goal, distance, from, swapped: nearer }.into())
 }
 
 /// The precision of the first leg, given the radius of the position.
@@ -269,13 +250,8 @@ pub fn far_enough(start: &Start, goal: LatLon, name: &str) -> Result<Metres> {
     if start.radius.metres().0 < distance.0 {
         return Ok(distance);
     }
-    Err(Error::input(format!("no bearing to {name} can be given"))
-        .because(format!(
-            "it is {distance} away, but your position is only known within {} (95 %): it may be \
-             in any direction",
-            start.radius
-        ))
-        .hint("look around, you may be at the goal; otherwise give a new fix with --from"))
+    let (goal, radius) = (name.to_owned(), start.radius);
+    Err(WayOutFault::GoalWithinRadius { goal, distance, radius }.into())
 }
 
 #[cfg(test)]
@@ -313,8 +289,7 @@ mod tests {
 
     #[test]
     fn one_leg_of_a_kilometre_is_uncertain_by_72_metres() {
-        let sure =
-            Start::stated(place(-42.0, 146.0), Radius95::new(Metres(1e-6)).unwrap(), "x".into());
+        let sure = Start::stated(place(-42.0, 146.0), Radius95::new(Metres(1e-6)).unwrap());
         let walked = Walked { bearing: TrueBearing::new(Degrees(70.0)), distance: Metres(1_000.0) };
         let there = sure.carried_on(&[walked]);
         let ellipse = there.ellipse.unwrap();
@@ -334,8 +309,7 @@ mod tests {
 
     #[test]
     fn closed_dead_reckoning_keeps_its_uncertainty() {
-        let sure =
-            Start::stated(place(80.0, 179.99), Radius95::new(Metres(5.0)).unwrap(), "x".into());
+        let sure = Start::stated(place(80.0, 179.99), Radius95::new(Metres(5.0)).unwrap());
         let square: Vec<Walked> = [0.0, 90.0, 180.0, 270.0]
             .map(|bearing| Walked {
                 bearing: TrueBearing::new(Degrees(bearing)),
@@ -349,8 +323,7 @@ mod tests {
 
     #[test]
     fn positions_beyond_walking_distance_are_refused() {
-        let start =
-            Start::stated(place(42.5, 11.2), Radius95::new(Metres(50.0)).unwrap(), "x".into());
+        let start = Start::stated(place(42.5, 11.2), Radius95::new(Metres(50.0)).unwrap());
         assert!(near_enough(&start, place(42.6, 11.3), "the gate").is_ok());
         let refused = near_enough(&start, place(11.3, 42.6), "the gate").unwrap_err().to_string();
         assert!(refused.contains("too far") && refused.contains("swapped"), "{refused}");
@@ -362,8 +335,7 @@ mod tests {
 
     #[test]
     fn the_first_leg_is_no_more_exact_than_the_position() {
-        let start =
-            Start::stated(place(-42.0, 146.0), Radius95::new(Metres(44.0)).unwrap(), "x".into());
+        let start = Start::stated(place(-42.0, 146.0), Radius95::new(Metres(44.0)).unwrap());
         let precision = LegPrecision::of(&start, Metres(1_187.0));
         assert_eq!(precision.rounded(Metres(1_187.0)), Metres(1_190.0));
         assert!((precision.range.0 - 2.12).abs() < 0.01 && !precision.any_side());
@@ -372,8 +344,7 @@ mod tests {
 
     #[test]
     fn radius_larger_than_the_distance_is_refused() {
-        let start =
-            Start::stated(place(-42.0, 146.0), Radius95::new(Metres(50.0)).unwrap(), "x".into());
+        let start = Start::stated(place(-42.0, 146.0), Radius95::new(Metres(50.0)).unwrap());
         assert!(far_enough(&start, place(-42.0, 146.0), "the gate").is_err());
         assert!(far_enough(&start, place(-42.01, 146.0), "the gate").is_ok());
     }

@@ -191,3 +191,17 @@ fn plain_decades() {
         }
     }
 }
+
+/// How often intervals of the season hold the truth, by style, and how often a taxon that fruits evenly is
+/// called seasonal: effort by manner, per hour.
+#[test]
+#[ignore = "minutes"]
+fn coverage_by_style() {
+    let from: u64 = std::env::var("SEED").map_or(1_000, |seed| seed.parse().unwrap());
+    let count: u64 = std::env::var("DECADES").map_or(20, |count| count.parse().unwrap());
+    for spread in [0.0, 0.5] {
+        for style in STYLES {
+            run(style, &[Counted::Hours], spread, from..from + count);
+        }
+    }
+}

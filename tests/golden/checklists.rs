@@ -51,6 +51,18 @@ fn a_checklist_given_with_an_import() {
 }
 
 #[test]
+fn lists_report_names_that_the_checklist_does_not_have() {
+    let desk = desk();
+    let import = ["import", "day", "--zone", "UTC", "--store", "a.gpkg", "--checklist", "list.tsv"];
+    desk.reported(&import);
+    let listed = desk.reported(&["lists", "--store", "a.gpkg"]);
+    let expected = "1 species is not in the checklist and counted as written: Lacaria lacata (1 find; \
+                    nearest: Laccaria laccata).";
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words(&listed).contains(&words(expected)), "{listed}");
+}
+
+#[test]
 fn synonyms_count_as_one_species_in_lists_and_hosts() {
     let desk = desk();
     let listed = |file: &str| {

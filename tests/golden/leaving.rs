@@ -289,3 +289,46 @@ fn day_without_finds_gives_non_detections() {
     );
     assert!(asked.contains("2 outings"), "{asked}");
 }
+
+/// `trug effort` and the events of a deposit state the same time of search for each outing.
+#[test]
+fn an_outing_has_one_effort() {
+    let desk = Desk::new();
+    for day in ["2026-04-18-wren-gully", "2026-05-02-thimble-spur"] {
+        let folder = samples().join(day);
+        desk.run(&["import", &folder.to_string_lossy(), "--store", "a.gpkg"]);
+    }
+    let stated =
+        desk.run(&["effort", "--by", "day", "--store", "a.gpkg", "--format", "json"]).stdout;
+    let stated: Value = serde_json::from_slice(&stated).unwrap();
+    let of_day: std::collections::BTreeMap<String, f64> = stated["lines"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|line| (line["of"].as_str().unwrap().to_owned(), line["searched_s"].as_f64().unwrap()))
+        .collect();
+    desk.run(&[
+        "deposit",
+        "--title",
+        "x",
+        "--licence",
+        "cc0",
+        "--out",
+        "a.zip",
+        "--store",
+        "a.gpkg",
+    ]);
+    let bytes = fs::read(desk.path("a.zip")).unwrap();
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
+    let mut reader = csv::Reader::from_reader(archive.by_name("event.csv").unwrap());
+    let headings = reader.headers().unwrap().clone();
+    let column = |name: &str| headings.iter().position(|heading| heading == name).unwrap();
+    let mut events = 0;
+    for row in reader.records().map(Result::unwrap) {
+        let minutes: f64 = row[column("sampleSizeValue")].parse().unwrap();
+        let searched = of_day[&row[column("eventDate")]];
+        assert!((60.0 * minutes - searched).abs() <= 31.0, "{row:?} {searched}");
+        events += 1;
+    }
+    assert_eq!(events, 2);
+}

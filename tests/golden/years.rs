@@ -290,3 +290,35 @@ fn a_season_page_is_written_at_each_level_of_exactness() {
         assert!(reported.starts_with("exit status: 0\n"), "{level}: {reported}");
     }
 }
+
+#[test]
+fn a_new_species_is_rarer_than_a_find() {
+    let desk = desk();
+    let date = ["next", "--date", "2027-05-08"];
+    let of = |more: &[&str]| json(&desk, &[&date[..], &["--format", "json"], more].concat());
+    let (found, new) = (of(&[]), of(&["--aim", "new"]));
+    assert_eq!((&found["aim"], &new["aim"]), (&"find".into(), &"new".into()));
+    assert_eq!(new["weather"]["state"], "not-for-new");
+    let expected = |of: &Value| -> f64 {
+        let sites = of["sites"].as_array().unwrap().iter();
+        sites.map(|own| own["chance"].as_f64().unwrap()).sum()
+    };
+    assert!(expected(&new) < 0.7 * expected(&found), "{} {}", expected(&new), expected(&found));
+    let words = desk.reported(&[&date[..], &["--aim", "new", "--store", "a.gpkg"]].concat());
+    assert!(words.contains("new to the list") && words.contains("Good 1953"), "{words}");
+}
+
+#[test]
+fn hours_kilometres_and_hectares_agree_about_the_season() {
+    let desk = Desk::new();
+    let autumns = samples().join("earlier-years");
+    desk.run(&["import", &autumns.to_string_lossy(), "--store", "a.gpkg"]);
+    let of = |per| json(&desk, &["season", "--taxon", "Russula", "--per", per, "--json"]);
+    let [hour, km, hectare] = ["hour", "km", "hectare"].map(of);
+    assert!(hectare["searched_ha"].as_f64().unwrap() > 1.0, "{hectare}");
+    for other in [&km, &hectare] {
+        let median = other["median"].as_f64().unwrap();
+        let ends = ["median_low95", "median_high95"].map(|end| hour[end].as_f64().unwrap());
+        assert!(ends[0] <= median && median <= ends[1], "{median} {ends:?}");
+    }
+}

@@ -2,6 +2,9 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod findings;
+mod sentences;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

@@ -3,7 +3,7 @@ nothing complained of, no sideways scrolling from 320 to 1440 pixels, controls r
 outline, no fault found by axe, forced colours included; walks back with the page to carry after its web space is gone.
 
 Gets the path of trug in TRUG, an empty folder in WORK and the npm packages in NODE_PATH. TRUG_FIREFOX_WALKS sets the
-number of walks.
+number of walks, TRUG_FIREFOX_SEED which ones.
 """
 
 import json
@@ -21,6 +21,7 @@ DAYS = HERE.parent.parent / "sample-tracks"
 TRUG = os.environ["TRUG"]
 WORK = pathlib.Path(os.environ["WORK"])
 WALKS = int(os.environ.get("TRUG_FIREFOX_WALKS", "4"))
+SEED = int(os.environ.get("TRUG_FIREFOX_SEED", "5"))
 GOALS = {"Sawmill gate": [-42.6110, 146.1010], "Lantern hut": [-42.6168, 146.0925]}
 CLOSED = [
     [[-42.6145, 146.0940], [-42.6145, 146.0960], [-42.6128, 146.0965], [-42.6125, 146.0940]],
@@ -34,7 +35,7 @@ def trug(*arguments):
 
 
 def states(closed):
-    random_ = random.Random(5)
+    random_ = random.Random(SEED)
     place = lambda: [random_.uniform(-42.622, -42.603), random_.uniform(146.084, 146.108)]
     for number in range(WALKS):
         at = place()
@@ -42,7 +43,7 @@ def states(closed):
             at = place()
         yield {
             "at": at, "began": 1_778_887_800,
-            "now": 1_778_887_800, "step": 5, "steps": 90, "speed": 1, "seed": 31 * number + 7,
+            "now": 1_778_887_800, "step": 5, "steps": 90, "speed": 1, "seed": 31 * number + 7 + 1009 * (SEED - 5),
             "radius": random_.uniform(5, 30), "error": [0, 0], "gap": 0, "jumps": 0, "stated": 0, "held": 0, "wrong": 0,
             "refused": 0, "standing": 0, "length": 0, "answers": [], "trail": [], "closed": closed,
             "goals": list(GOALS.values()), "east": 14.8, "most": 4 * 3600, "ended": "",

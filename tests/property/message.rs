@@ -53,7 +53,7 @@ proptest! {
         let track = track(origin, now, &turns);
         let start = match Start::last_fix(&track, now, false) {
             Ok(start) => start,
-            Err(_) => Start::stated(origin, Radius95::new(Metres(radius)).unwrap(), "stated".into()),
+            Err(_) => Start::stated(origin, Radius95::new(Metres(radius)).unwrap()),
         };
         let at = if track.is_empty() { Plane::about(origin).from_plane(away.0, away.1) } else { origin };
         let request = Request {

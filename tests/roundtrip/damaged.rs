@@ -68,7 +68,8 @@ fn damage_by_another_program_is_reported() {
         }
         other.execute_batch(sql).unwrap();
         drop(other);
-        Store::open_to_inspect(&path).unwrap().inspect().findings.join("\n")
+        let findings = Store::open_to_inspect(&path).unwrap().inspect().findings;
+        findings.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
     };
     assert_eq!(spoilt_by("SELECT 1"), "");
     let reported = spoilt_by("UPDATE finds SET geom = x'4750' WHERE id = 3");

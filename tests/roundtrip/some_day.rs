@@ -4,11 +4,11 @@ use jiff::Timestamp;
 use jiff::tz::{Offset, TimeZone};
 use trug::error::Error;
 use trug::model::{
-    Activity, Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination,
-    Conflict, ConflictKind, ConflictSize, CoordinateReading, Day, Direction, Field, FileKind, Find,
-    Fix, FixKind, JudgedFix, Located, Outing, PartKind, Photo, PhotoGps, PhotoRef, PlacedPhoto,
-    RadiusPart, Record, RecordNumber, SourceFile, Stop, TimePrecision, TrackPoint, Unlocated,
-    Verdict, WrittenCoordinates, WrittenTime, ZoneChoice, ZoneSource,
+    Activity, Anchor, AnchorKind, Camera, CameraClock, ClockEvidence, ClockMethod, ClockPeak,
+    Combination, Conflict, ConflictKind, ConflictSize, CoordinateReading, Day, Direction, Field,
+    FileKind, Find, Fix, FixKind, JudgedFix, Located, Outing, PartKind, Photo, PhotoGps, PhotoRef,
+    PlacedPhoto, RadiusPart, Record, RecordNumber, SourceFile, Stop, TimePrecision, TrackPoint,
+    Unlocated, Verdict, WrittenCoordinates, WrittenTime, ZoneChoice, ZoneSource,
 };
 use trug::units::{Degrees, GpsHeight, LatLon, MagneticBearing, Metres, Radius95, Seconds};
 use uuid::Uuid;
@@ -122,7 +122,7 @@ fn camera() -> CameraClock {
         other_days: 2,
         alternatives: vec![ClockPeak { ahead: Seconds(-19.0), probability: 0.01 }],
         profile: vec![(Seconds(0.0), -12.5), (Seconds(60.0), -11.25)],
-        basis: "pictures fall in stops".into(),
+        basis: ClockEvidence::TakenAsRight.into(),
     }
 }
 
@@ -183,7 +183,7 @@ fn find(collector: &str, date: &str, number: usize, unlocated: bool) -> Find {
             parts,
             when: Some(at_second(i64::from(step))),
             used: true,
-            basis: format!("photograph P{number:04}.JPG"),
+            basis: format!("photograph P{number:04}.JPG").into(),
         }],
         place: if unlocated { Err(Unlocated(why)) } else { Ok(located) },
     }

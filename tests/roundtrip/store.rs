@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 use trug::model::{
-    Association, AssociationEvidence, AssociationKind, Day, EvidenceKind, Field, FileKind, Located,
-    RecordNumber, TrackCandidate,
+    Association, AssociationEvidence, AssociationKind, Day, EvidenceKind, Field, FileKind,
+    ImportNote, Located, RecordNumber, TrackCandidate,
 };
 use trug::store::{FindQuery, Outcome, Store};
 use trug::units::{LatLon, Metres};
@@ -157,7 +157,7 @@ fn a_find_that_a_corrected_file_left_out_is_withdrawn_and_can_return() {
     assert_eq!(with.len(), 4);
     assert!(with.iter().any(|find| find.withdrawn.is_some()));
     let reported = store.import(&[first], now()).unwrap();
-    assert!(reported.days[0].notes.iter().any(|note| note.contains("TH-0002")), "{reported:?}");
+    assert_eq!(reported.days[0].notes, [ImportNote::Restored { find: "TH-0002".to_owned() }]);
     assert_eq!(all(&store).len(), 4);
 }
 
@@ -243,8 +243,8 @@ fn a_row_of_another_file_does_not_replace_measured_coordinates() {
     later.finds[1].record.coordinates = None;
     later.finds[1].place = first.finds[0].place.clone();
     let reported = store.import(&[later], now()).unwrap();
-    let note = "keeps its measured coordinates";
-    assert!(reported.days[0].notes.iter().any(|reported| reported.contains(note)), "{reported:?}");
+    let kept = |note: &ImportNote| matches!(note, ImportNote::MeasuredCoordinatesKept { .. });
+    assert!(reported.days[0].notes.iter().any(kept), "{reported:?}");
     let after = all(&store)[1].clone();
     assert_eq!(after.record.coordinates, before.record.coordinates);
     assert_eq!(after.place.map(|place| place.at), before.place.map(|place| place.at));
@@ -271,10 +271,8 @@ fn a_corrected_notebook_alone_keeps_the_positions() {
     alone.finds[1].record.time = None;
     let reported = store.import(&[alone], now()).unwrap();
     assert_eq!(reported.days[0].finds_corrected.len(), 2);
-    assert!(
-        reported.days[0].notes.iter().any(|note| note.contains("TH-0001 keeps")),
-        "{reported:?}"
-    );
+    let kept = ImportNote::PositionKept { find: "TH-0001".to_owned() };
+    assert!(reported.days[0].notes.contains(&kept), "{reported:?}");
     assert_eq!(store.outings().unwrap().len(), 1);
     let finds = all(&store);
     assert_eq!(finds[0].place.as_ref().unwrap().at, place(0));
@@ -328,7 +326,10 @@ fn part_of_a_day_changes_nothing_while_the_rest_still_lies_there() {
     part.finds.clear();
     let reported = store.import(&[part.clone()], now()).unwrap();
     assert!(reported.changed_nothing());
-    assert!(reported.days[0].notes[0].contains("notes.csv"), "{reported:?}");
+    let [ImportNote::PartOfOuting { files, more: 0 }] = reported.days[0].notes.as_slice() else {
+        panic!("{reported:?}")
+    };
+    assert_eq!(files, &["notes.csv"]);
     fs::remove_file(&whole.sources[1].path).unwrap();
     store.import(&[part], now()).unwrap();
     assert_eq!(all(&store).len(), 3, "finds of a file that did not come again stay");

@@ -7,8 +7,9 @@
 
 use serde::Serialize;
 
+use super::dispersion::OfOuting;
 use super::kernel::Mass;
-use super::rate_bandwidth::{OfOuting, by_rate};
+use super::rate_bandwidth::by_rate;
 use crate::analyse::statistics::{Rng, quantile};
 
 /// How the bandwidth is chosen.

@@ -14,6 +14,7 @@
 
 pub(crate) mod along;
 pub mod bandwidth;
+pub mod dispersion;
 pub(crate) mod isopleth;
 pub mod kernel;
 mod lines;
@@ -22,6 +23,7 @@ pub mod rate;
 pub mod rate_bandwidth;
 pub mod track;
 
+use crate::analyse::intervals::Interval;
 use crate::earth::equal_area::EqualArea;
 use crate::units::LatLon;
 use bandwidth::Bandwidth;
@@ -47,8 +49,12 @@ pub struct DensityMap {
     pub error: Vec<f64>,
     /// The finds expected within the kernel at the mean rate: the evidence for the rate.
     pub evidence: Vec<f64>,
-    /// Finds per searched kilometre of the whole map.
-    pub mean: f64,
+    /// Finds per searched kilometre of the whole map, with an interval over outings.
+    pub mean: Interval,
+    /// The coefficient of variation of the rate between outings.
+    pub overdispersion: f64,
+    /// Outings that searched.
+    pub outings: usize,
     /// Finds that were made from the searched track: others are in no rate.
     pub made_from_track: usize,
     /// Share of these finds among a wider set of finds, relative to the whole area; NaN where
@@ -77,14 +83,11 @@ impl DensityMap {
         runs: &[SearchedRun],
     ) -> Self {
         let h = bandwidth.metres;
-        let ways = track::masses(runs, h);
+        let ways = track::masses_of_outings(runs, h);
+        let metres: Vec<Mass> = ways.iter().map(|(mass, _)| *mass).collect();
         let points: Vec<Mass> = finds.iter().map(PlaneFind::mass).collect();
-        let from: Vec<Mass> = track::made_from(finds, runs)
-            .into_iter()
-            .flatten()
-            .map(|(x, y)| Mass { x, y, weight: 1.0 })
-            .collect();
-        let (found, searched) = rayon::join(|| sum(&points, &grid, h), || sum(&ways, &grid, h));
+        let from = track::made_from_of_outings(finds, runs);
+        let (found, searched) = rayon::join(|| sum(&points, &grid, h), || sum(&metres, &grid, h));
         let rate = rate::Rate::of(&from, &ways, &searched, &grid, h);
         let cells = track::searched_cells(runs, &grid);
         let masked = |values: Vec<f64>| -> Vec<f64> {
@@ -100,11 +103,13 @@ impl DensityMap {
             per_km: masked(rate.per_km),
             error: masked(rate.error),
             evidence: rate.evidence,
-            mean: rate.mean,
+            mean: rate.dispersion.mean.times(1e3),
+            overdispersion: rate.dispersion.per_outing.sqrt(),
+            outings: rate.dispersion.outings,
             made_from_track: from.len(),
             relative: Vec::new(),
             count: finds.len(),
-            searched_km: ways.iter().map(|mass| mass.weight).sum::<f64>() / 1e3,
+            searched_km: metres.iter().map(|mass| mass.weight).sum::<f64>() / 1e3,
         }
     }
 

@@ -12,11 +12,8 @@
 //! Silverman 1986, Density Estimation for Statistics and Data Analysis, 3.4.4 (likelihood
 //! cross-validation).
 
-use super::kernel::Mass;
+use super::dispersion::OfOuting;
 use crate::analyse::statistics::Rng;
-
-/// A place with the number of its outing.
-pub type OfOuting = (Mass, usize);
 
 /// The most finds and places of track that are compared, to bound the time.
 const FINDS: usize = 400;

@@ -38,7 +38,7 @@ fn the_rate_is_finds_over_track_and_unsearched_ground_is_masked() {
     let (rate, _) = at(0.0, 0.0).unwrap();
     assert!((rate - 100.0).abs() < 0.5, "{rate}");
     assert!(at(0.0, 12.0).is_some() && at(0.0, 25.0).is_none() && at(425.0, 0.0).is_none());
-    assert!((map.searched_km - 0.8).abs() < 1e-9 && (map.mean - 100.0).abs() < 1e-9);
+    assert!((map.searched_km - 0.8).abs() < 1e-9 && (map.mean.value - 100.0).abs() < 1e-9);
     let whole: f64 = map.finds.iter().sum::<f64>() * map.grid.cell_area() / 1e4;
     assert!((whole - 80.0).abs() < 1.0, "{whole}");
 }
@@ -49,7 +49,7 @@ fn walking_that_counts_half_doubles_the_rate() {
     let mut runs = line();
     runs[0].weight = 0.5;
     let map = map(&finds, &runs);
-    assert!((map.mean - 200.0).abs() < 1e-9 && (map.searched_km - 0.4).abs() < 1e-9);
+    assert!((map.mean.value - 200.0).abs() < 1e-9 && (map.searched_km - 0.4).abs() < 1e-9);
 }
 
 #[test]
@@ -204,4 +204,35 @@ fn cells_are_round_and_the_grid_holds_everything() {
         assert!((grid.west / grid.cell).fract().abs() < 1e-6, "{grid:?}");
         assert!(points.iter().all(|p| grid.index(p.x, p.y).is_some()) && grid.columns <= most);
     }
+}
+
+/// The same ground, with a rate that differs from outing to outing by a log-normal factor of this spread.
+fn overdispersed(rng: &mut Rng, spread: f64) -> (Vec<PlaneFind>, Vec<SearchedRun>) {
+    let (finds, runs) = flat(rng, 6.0);
+    let kept: Vec<f64> =
+        runs.iter().map(|_| (spread * rng.normal() - spread * spread / 2.0).exp() / 6.0).collect();
+    let finds = finds.into_iter().filter(|find| rng.uniform() < kept[find.outing]).collect();
+    (finds, runs)
+}
+
+#[test]
+fn outings_that_differ_widen_the_interval_of_the_mean_and_the_error_of_the_map() {
+    let mut rng = Rng::new(1_024);
+    let (mut held, mut cells, mut within, mut cv) = (0, 0.0, 0.0, 0.0);
+    let maps = 40;
+    for _ in 0..maps {
+        let (finds, runs) = overdispersed(&mut rng, 0.7);
+        let map = map_with(50.0, &finds, &runs);
+        held += usize::from(map.mean.low95 <= 1.0 && 1.0 <= map.mean.high95);
+        cv += map.overdispersion / f64::from(maps);
+        for (index, rate) in map.per_km.iter().enumerate().filter(|(_, rate)| !rate.is_nan()) {
+            within += f64::from(u8::from((rate - 1.0).abs() <= 1.96 * map.error[index]));
+            cells += 1.0;
+        }
+    }
+    // 38 are expected; a Poisson interval holds 26
+    assert!(held >= 34, "{held} of {maps}");
+    assert!(within / cells > 0.9, "{}", within / cells);
+    // that of the log-normal factor is 0.80
+    assert!((0.45..1.0).contains(&cv), "{cv}");
 }

@@ -1,11 +1,15 @@
 //! The searched track and the finds made from it, on a plane: which place of the track a find
 //! belongs to, and which ground was searched. Layer: `analyse`.
 
+use std::collections::HashMap;
+
 use super::along;
 use super::bandwidth::{Bandwidth, Choice, Effort, choose_for_rate};
+use super::dispersion::OfOuting;
 use super::kernel::{Grid, Mass};
 use crate::analyse::walk::Walk;
 use crate::earth::equal_area::EqualArea;
+use crate::units::LatLon;
 
 /// An unbroken part of a searched track on the plane, all in one manner.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,25 +50,51 @@ pub const BESIDE: f64 = 15.0;
 /// made from it, metres (project choice).
 const FAR: f64 = 50.0;
 
+/// An unbroken part of a searched track in degrees: what is kept of tracks until their plane is known.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SearchedPart {
+    /// Its places.
+    pub places: Vec<LatLon>,
+    /// How much a metre counts as searched, 0 to 1.
+    pub weight: f64,
+}
+
 /// The searched parts of a track.
 #[must_use]
-pub fn searched_runs(walk: &Walk, outing: usize, plane: &EqualArea) -> Vec<SearchedRun> {
-    let mut runs: Vec<SearchedRun> = Vec::new();
+pub fn searched_parts(walk: &Walk) -> Vec<SearchedPart> {
+    let mut parts: Vec<SearchedPart> = Vec::new();
     let mut end = None;
     for piece in walk.pieces().filter(crate::analyse::walk::Piece::is_search) {
         let weight = piece.length_weight();
         let goes_on = end == Some(piece.from.time)
-            && runs.last().is_some_and(|run| (run.weight - weight).abs() < 1e-12);
+            && parts.last().is_some_and(|part| (part.weight - weight).abs() < 1e-12);
         if !goes_on {
-            let points = vec![plane.to_plane(piece.from.at)];
-            runs.push(SearchedRun { outing, points, weight });
+            parts.push(SearchedPart { places: vec![piece.from.at], weight });
         }
-        if let Some(run) = runs.last_mut() {
-            run.points.push(plane.to_plane(piece.to.at));
+        if let Some(part) = parts.last_mut() {
+            part.places.push(piece.to.at);
         }
         end = Some(piece.to.time);
     }
-    runs
+    for part in &mut parts {
+        part.places.shrink_to_fit();
+    }
+    parts
+}
+
+impl SearchedPart {
+    /// The part on a plane.
+    #[must_use]
+    pub fn on(&self, outing: usize, plane: &EqualArea) -> SearchedRun {
+        let points = self.places.iter().map(|at| plane.to_plane(*at)).collect();
+        SearchedRun { outing, points, weight: self.weight }
+    }
+}
+
+/// The searched parts of a track on a plane.
+#[must_use]
+pub fn searched_runs(walk: &Walk, outing: usize, plane: &EqualArea) -> Vec<SearchedRun> {
+    searched_parts(walk).iter().map(|part| part.on(outing, plane)).collect()
 }
 
 /// Points along the runs, each with the searched metres that it stands for.
@@ -79,27 +109,117 @@ pub fn masses(runs: &[SearchedRun], bandwidth: f64) -> Vec<Mass> {
     masses
 }
 
+/// The same, each with the number of its outing.
+#[must_use]
+pub fn masses_of_outings(runs: &[SearchedRun], bandwidth: f64) -> Vec<OfOuting> {
+    runs.iter()
+        .flat_map(|run| {
+            let own = masses(std::slice::from_ref(run), bandwidth);
+            own.into_iter().map(|mass| (mass, run.outing))
+        })
+        .collect()
+}
+
+/// The places of the searched track that finds were made from, each with the number of its outing; finds
+/// that were not made from it are left out.
+#[must_use]
+pub fn made_from_of_outings(finds: &[PlaneFind], runs: &[SearchedRun]) -> Vec<OfOuting> {
+    made_from(finds, runs)
+        .into_iter()
+        .zip(finds)
+        .filter_map(|(place, find)| place.map(|(x, y)| (Mass { x, y, weight: 1.0 }, find.outing)))
+        .collect()
+}
+
 /// The place of the searched track that each find was made from: the nearest of its own outing.
 /// `None` for a find that was not made from it.
 #[must_use]
 pub fn made_from(finds: &[PlaneFind], runs: &[SearchedRun]) -> Vec<Option<(f64, f64)>> {
-    let mut of_outing: std::collections::HashMap<usize, Vec<&SearchedRun>> =
-        std::collections::HashMap::new();
+    let mut of_outing: HashMap<usize, Segments> =
+        finds.iter().map(|find| (find.outing, Segments::default())).collect();
     for run in runs {
-        of_outing.entry(run.outing).or_default().push(run);
+        if let Some(segments) = of_outing.get_mut(&run.outing) {
+            run.points.windows(2).for_each(|ends| segments.add(ends[0], ends[1]));
+        }
     }
     finds
         .iter()
         .map(|find| {
-            let segments =
-                of_outing.get(&find.outing)?.iter().flat_map(|run| run.points.windows(2));
-            let nearest = segments
-                .map(|ends| nearest((find.x, find.y), ends[0], ends[1]))
-                .min_by(|a, b| a.0.total_cmp(&b.0))?;
-            (nearest.0 <= FAR.max(2.0 * find.radius)).then_some(nearest.1)
+            of_outing.get(&find.outing)?.nearest((find.x, find.y), FAR.max(2.0 * find.radius))
         })
         .collect()
 }
+
+/// The segments of a track in square cells, by their extents.
+#[derive(Default)]
+struct Segments {
+    list: Vec<[(f64, f64); 2]>,
+    of_cell: HashMap<(i64, i64), Vec<usize>>,
+}
+
+/// The side of a cell of [`Segments`], metres.
+const CELL: f64 = 50.0;
+/// The most cells that are looked through from a find outwards; beyond it all segments are.
+const RINGS: i64 = 40;
+/// The most cells of one segment: a longer one is in all searches.
+const CELLS: i64 = 64;
+
+#[allow(clippy::cast_possible_truncation, reason = "a plane of the Earth")]
+fn cell_of(at: (f64, f64)) -> (i64, i64) {
+    ((at.0 / CELL).floor() as i64, (at.1 / CELL).floor() as i64)
+}
+
+impl Segments {
+    fn add(&mut self, from: (f64, f64), to: (f64, f64)) {
+        let number = self.list.len();
+        self.list.push([from, to]);
+        let (a, b) = (cell_of(from), cell_of(to));
+        let (wide, high) = ((a.0 - b.0).abs() + 1, (a.1 - b.1).abs() + 1);
+        if wide.saturating_mul(high) > CELLS {
+            self.of_cell.entry(ANYWHERE).or_default().push(number);
+            return;
+        }
+        for column in a.0.min(b.0)..=a.0.max(b.0) {
+            for row in a.1.min(b.1)..=a.1.max(b.1) {
+                self.of_cell.entry((column, row)).or_default().push(number);
+            }
+        }
+    }
+
+    /// The nearest place within a distance.
+    fn nearest(&self, at: (f64, f64), within: f64) -> Option<(f64, f64)> {
+        let here = cell_of(at);
+        let mut best: Option<(f64, (f64, f64))> = None;
+        let mut look = |cell: (i64, i64)| {
+            for number in self.of_cell.get(&cell).into_iter().flatten() {
+                let [from, to] = self.list[*number];
+                let found = nearest(at, from, to);
+                if best.is_none_or(|best| found.0 < best.0) {
+                    best = Some(found);
+                }
+            }
+            best
+        };
+        let mut found = look(ANYWHERE);
+        for ring in 0..=RINGS {
+            // all within the inner rings is nearer than what follows
+            let inner = (ring - 1).max(0) as f64 * CELL;
+            if inner > within || found.is_some_and(|best| best.0 <= inner) {
+                return found.filter(|best| best.0 <= within).map(|best| best.1);
+            }
+            for along in -ring..=ring {
+                for (over, up) in [(along, -ring), (along, ring), (-ring, along), (ring, along)] {
+                    found = look((here.0 + over, here.1 + up));
+                }
+            }
+        }
+        let all = self.list.iter().map(|[from, to]| nearest(at, *from, *to));
+        all.min_by(|a, b| a.0.total_cmp(&b.0)).filter(|best| best.0 <= within).map(|best| best.1)
+    }
+}
+
+/// The cell of segments that are longer than some cells.
+const ANYWHERE: (i64, i64) = (i64::MIN, i64::MIN);
 
 /// The distance to a segment, and its nearest place.
 fn nearest(at: (f64, f64), from: (f64, f64), to: (f64, f64)) -> (f64, (f64, f64)) {
@@ -165,16 +285,37 @@ pub fn bandwidth(finds: &[PlaneFind], runs: &[SearchedRun], choice: Choice) -> O
     let points: Vec<Mass> = finds.iter().map(PlaneFind::mass).collect();
     let radii: Vec<f64> = finds.iter().map(|find| find.radius).collect();
     let outings: Vec<usize> = finds.iter().map(|find| find.outing).collect();
-    let from = made_from(finds, runs)
-        .into_iter()
-        .zip(&outings)
-        .filter_map(|(place, outing)| place.map(|(x, y)| (Mass { x, y, weight: 1.0 }, *outing)))
-        .collect();
-    let track = runs
-        .iter()
-        .flat_map(|run| {
-            masses(std::slice::from_ref(run), 40.0).into_iter().map(|m| (m, run.outing))
-        })
-        .collect();
-    choose_for_rate(&points, &radii, &outings, &Effort { finds: from, track }, choice)
+    let effort =
+        Effort { finds: made_from_of_outings(finds, runs), track: masses_of_outings(runs, 40.0) };
+    choose_for_rate(&points, &radii, &outings, &effort, choice)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::statistics::Rng;
+
+    #[test]
+    fn the_nearest_place_is_that_of_all_segments() {
+        let mut rng = Rng::new(1_025);
+        let mut at = (0.0, 0.0);
+        let mut points = vec![at];
+        for step in 0..600 {
+            let far = if step % 100 == 0 { 4_000.0 } else { 60.0 };
+            at = (at.0 + far * rng.normal(), at.1 + far * rng.normal());
+            points.push(at);
+        }
+        let runs = [SearchedRun { outing: 0, points: points.clone(), weight: 1.0 }];
+        for _ in 0..400 {
+            let near = points[rng.below(points.len())];
+            let radius = if rng.uniform() < 0.1 { 9_000.0 } else { 40.0 * rng.uniform() };
+            let (x, y) = (near.0 + 80.0 * rng.normal(), near.1 + 80.0 * rng.normal());
+            let found = made_from(&[PlaneFind { x, y, outing: 0, radius }], &runs)[0];
+            let every = points.windows(2).map(|ends| nearest((x, y), ends[0], ends[1]));
+            let best = every.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap();
+            assert_eq!(found, (best.0 <= FAR.max(2.0 * radius)).then_some(best.1), "{x} {y}");
+        }
+        let other = PlaneFind { x: 0.0, y: 0.0, outing: 1, radius: 8.0 };
+        assert_eq!(made_from(&[other], &runs), [None]);
+    }
 }

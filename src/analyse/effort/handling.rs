@@ -17,6 +17,7 @@
 use jiff::Timestamp;
 
 use crate::analyse::spatial_index::Ecef;
+use crate::analyse::statistics::quantile;
 use crate::analyse::walk::Walk;
 use crate::model::Activity;
 use crate::units::Seconds;
@@ -32,6 +33,11 @@ const ASIDE: f64 = 4.0;
 const OFF: Seconds = Seconds(120.0);
 /// How far from the middle of a stop a find is handled, metres.
 const ABOUT: f64 = 2.0;
+/// Fixes this far apart blur arrival and leaving, seconds (project choice).
+const SPARSE: f64 = 10.0;
+/// The share of pieces of a track that are shorter than its interval between fixes: turning points are
+/// farther apart.
+const SHORTEST: f64 = 0.1;
 
 /// A run of stationary track: indices of its first and last piece.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -66,6 +72,23 @@ pub(super) fn halts(walk: &Walk) -> Vec<Halt> {
         }
     }
     halts
+}
+
+/// By how much arrival is later and leaving earlier than a track of sparse fixes shows: the collector
+/// came at some time between two fixes, in the mean half of the interval after the first. Zero for fixes
+/// less than ten seconds apart.
+pub(super) fn blur(walk: &Walk) -> Seconds {
+    let mut times: Vec<f64> =
+        walk.pieces().map(|piece| piece.time().0).filter(|time| *time > 0.0).collect();
+    times.sort_unstable_by(f64::total_cmp);
+    let interval = quantile(&times, SHORTEST).unwrap_or(0.0);
+    Seconds(if interval >= SPARSE { interval / 2.0 } else { 0.0 })
+}
+
+/// An interval without its blurred ends; at least half of it is left.
+pub(super) fn sharpened((from, to): Interval, blur: Seconds) -> Interval {
+    let cut = blur.0.min(Seconds::between(from, to).0 / 4.0).max(0.0);
+    (Seconds(cut).after(from), Seconds(-cut).after(to))
 }
 
 fn distance(walk: &Walk, from: usize, to: usize) -> f64 {
@@ -114,4 +137,53 @@ fn extended(walk: &Walk, halt: &Halt) -> Interval {
         last += 1;
     }
     (walk.points[first].time, walk.points[last].time)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::effort::judge::judged;
+    use crate::analyse::effort::manner::Manner;
+    use crate::analyse::effort::paths::RegularPaths;
+    use crate::model::TrackPoint;
+    use crate::units::{LatLon, Metres, Radius95};
+    use uuid::Uuid;
+
+    /// Ten fixes of walking, six at one place, ten of walking, so many seconds apart.
+    fn walk(apart: i64) -> Walk {
+        let point = |index: i64| {
+            let east = index.min(10) + (index - 15).max(0);
+            TrackPoint {
+                time: Timestamp::from_second(1_800_000_000 + apart * index).unwrap(),
+                at: LatLon::clamped(-42.0, 146.0 + 3e-4 * east as f64),
+                height: None,
+                radius: Radius95::new(Metres(8.0)).unwrap(),
+                activity: if (10..15).contains(&index) {
+                    Activity::Stationary
+                } else {
+                    Activity::Walking
+                },
+                gap_after: false,
+            }
+        };
+        let date = jiff::civil::date(2027, 1, 15);
+        Walk::straight(Uuid::nil(), date, (0..26).map(point).collect())
+    }
+
+    #[test]
+    fn sparse_fixes_leave_the_way_to_a_find_and_from_it_to_the_search() {
+        for (apart, at_find, beside) in [(5, 25.0, 0.0), (24, 96.0, 24.0)] {
+            let walk = walk(apart);
+            let found = Timestamp::from_second(1_800_000_000 + apart * 12).unwrap();
+            let judged = judged(walk, &[found], &RegularPaths::default());
+            let spent = |manner: Manner| -> f64 {
+                let own = judged.walk.pieces().filter(|piece| piece.manner == Some(manner));
+                own.filter(|piece| piece.activity() == Activity::Stationary)
+                    .map(|piece| piece.time().0)
+                    .sum()
+            };
+            assert!((spent(Manner::Handling) - at_find).abs() < 1e-6, "{apart}");
+            assert!((spent(Manner::Searching) - beside).abs() < 1e-6, "{apart}");
+        }
+    }
 }

@@ -3,7 +3,7 @@
 
 use jiff::Timestamp;
 
-use super::handling::{Halt, Interval, halts, intervals};
+use super::handling::{Halt, Interval, blur, halts, intervals, sharpened};
 use super::manner::{BRISK, Manner, SLOW};
 use super::paths::RegularPaths;
 use super::weights::ByManner;
@@ -32,12 +32,15 @@ pub struct Judged {
 #[must_use]
 pub fn judged(walk: Walk, finds: &[Timestamp], paths: &RegularPaths) -> Judged {
     let stops = halts(&walk);
-    let handling = intervals(&walk, &stops, finds);
+    let blurred = intervals(&walk, &stops, finds);
+    let blur = blur(&walk);
+    let handling: Vec<Interval> =
+        blurred.iter().map(|interval| sharpened(*interval, blur)).collect();
     let mut cuts: Vec<Timestamp> = handling.iter().flat_map(|(from, to)| [*from, *to]).collect();
     cuts.extend(stops.iter().map(|halt| LOOKING.after(halt.from)));
     cuts.sort_unstable();
     let mut walk = cut(walk, &cuts);
-    walk.manners = manners(&walk, &stops, &handling, paths);
+    walk.manners = manners(&walk, &stops, (&handling, &blurred), paths);
     Judged { walk, handling }
 }
 
@@ -77,7 +80,7 @@ fn cut(walk: Walk, cuts: &[Timestamp]) -> Walk {
 fn manners(
     walk: &Walk,
     stops: &[Halt],
-    handling: &[Interval],
+    (handling, blurred): (&[Interval], &[Interval]),
     paths: &RegularPaths,
 ) -> Vec<Manner> {
     let speeds = Speeds::of(walk, handling);
@@ -86,6 +89,10 @@ fn manners(
             let Some(piece) = walk.piece(place) else { return Manner::Rest };
             if at(handling, piece.from.time).is_some() {
                 return Manner::Handling;
+            }
+            // the way to a find and from it, seen by fixes that are far apart
+            if at(blurred, piece.from.time).is_some() {
+                return Manner::Searching;
             }
             match piece.activity() {
                 Activity::Stationary => {

@@ -9,6 +9,7 @@
 //! finds decide how much a regular path counts ([`super::weights`]), not this file.
 
 use std::collections::{HashMap, HashSet};
+use std::hash::{BuildHasherDefault, Hasher};
 
 use crate::analyse::walk::Walk;
 use crate::model::Activity;
@@ -28,19 +29,49 @@ const SHARE: f64 = 0.25;
 const DEGREE: f64 = 111_000.0;
 
 type Cell = (i64, i64);
+/// A cell and a direction.
+type Line = (Cell, i64);
+type Counts<K> = HashMap<K, u32, BuildHasherDefault<Mixed>>;
+type Set<K> = HashSet<K, BuildHasherDefault<Mixed>>;
+
+/// A hash of whole numbers by multiplication: there are millions of cells, and the default hash takes
+/// most of the time. The constant is that of Knuth 1998, The Art of Computer Programming, vol. 3, 6.4 (the
+/// golden ratio), for 64 bits.
+#[derive(Clone, Copy, Debug, Default)]
+struct Mixed(u64);
+
+impl Hasher for Mixed {
+    fn write(&mut self, bytes: &[u8]) {
+        for byte in bytes {
+            self.write_u64(u64::from(*byte));
+        }
+    }
+
+    fn write_u64(&mut self, number: u64) {
+        self.0 = (self.0.rotate_left(23) ^ number).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    }
+
+    fn write_i64(&mut self, number: i64) {
+        self.write_u64(number.cast_unsigned());
+    }
+
+    fn finish(&self) -> u64 {
+        self.0 ^ (self.0 >> 32)
+    }
+}
 
 /// How many outings walked where, and in which direction.
 #[derive(Clone, Debug, Default)]
 pub struct PathUse {
-    lines: HashMap<(Cell, i64), u32>,
-    squares: HashMap<Cell, u32>,
+    lines: Counts<Line>,
+    squares: Counts<Cell>,
 }
 
 /// The cells that one outing walked in.
 #[derive(Clone, Debug, Default)]
 pub struct WalkedCells {
-    lines: HashSet<(Cell, i64)>,
-    squares: HashSet<Cell>,
+    lines: Set<Line>,
+    squares: Set<Cell>,
 }
 
 impl WalkedCells {
@@ -77,7 +108,7 @@ impl PathUse {
     /// The lines that enough outings walked, those beside and nearly along each counted with it.
     #[must_use]
     pub fn finish(self) -> RegularPaths {
-        let mut lines: HashMap<(Cell, i64), u32> = HashMap::new();
+        let mut lines: Counts<Line> = Counts::default();
         for (((x, y), own), count) in self.lines {
             for turn in -1..=1 {
                 let sector = (own - turn).rem_euclid(SECTORS);
@@ -98,8 +129,8 @@ impl PathUse {
 #[derive(Clone, Debug, Default)]
 pub struct RegularPaths {
     /// Uses of lines, at least [`LEAST`].
-    lines: HashMap<(Cell, i64), u32>,
-    squares: HashMap<Cell, u32>,
+    lines: Counts<Line>,
+    squares: Counts<Cell>,
 }
 
 impl RegularPaths {

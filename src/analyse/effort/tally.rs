@@ -63,6 +63,12 @@ impl Tally {
         tally
     }
 
+    /// The searched area, hectares.
+    #[must_use]
+    pub fn hectares(mut self) -> f64 {
+        self.searched_area.area() / 1e4
+    }
+
     fn enter_parts(
         &mut self,
         piece: &Piece<'_>,

@@ -6,6 +6,7 @@ mod completed;
 pub mod incidence;
 pub mod richness;
 pub mod shared;
+pub mod spelling;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
@@ -16,6 +17,7 @@ pub use accumulation::{Accumulated, accumulation};
 pub use incidence::Incidences;
 pub use richness::{LEAST_OUTINGS, Richness};
 pub use shared::{Shared, shared};
+pub use spelling::{Alike, alike};
 
 use super::taxon_name::Named;
 

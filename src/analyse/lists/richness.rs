@@ -39,6 +39,15 @@ pub struct Richness {
 pub const LEAST_OUTINGS: usize = 5;
 
 impl Richness {
+    /// The share of the species of [`Self::chao2`] that were found: more than the share of all, since that
+    /// number is a lower bound.
+    #[must_use]
+    pub fn share_of_chao2(&self) -> Interval {
+        let of = |number: f64| (self.observed as f64 / number.max(1e-9)).min(1.0);
+        let Interval { value, low95, high95 } = self.chao2;
+        Interval { value: of(value), low95: of(high95), high95: of(low95) }
+    }
+
     /// The estimates; `None` below [`LEAST_OUTINGS`] outings or without a species.
     #[must_use]
     pub fn of(found: &Incidences) -> Option<Self> {

@@ -34,6 +34,8 @@ pub enum Recent {
         /// Which of these.
         verdict: Verdict,
     },
+    /// The aim is a species that is new to the list.
+    NotForNew,
     /// Too few days before the date are known.
     Missing {
         /// Known days of those that count, at the best known site.

@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::DayEstimate;
 use super::limits::Limit;
 use super::rate::{Curve, KNOTS, basis};
+use crate::model::SeasonNote;
 
 /// Days around an outing that count as searched.
 pub(super) const NEAR: u16 = 10;
@@ -176,22 +177,17 @@ pub(super) fn end(limit: Option<Limit>, until: f64, edges: &mut Edges) -> Option
     limit.filter(|limit| limit.at <= until)
 }
 
-/// Notes on the result.
-pub(super) fn remark(edges: &Edges, peak: DayEstimate) -> Option<String> {
-    use crate::analyse::season::dates::day_words as words;
-    let (first, last) = (words(edges.first_search?), words(edges.last_search?));
-    let at_edge = [edges.first_search, edges.last_search].contains(&Some(peak.day));
-    let what = if at_edge { "the rate is highest" } else { "the interval of the peak ends" };
-    let (side, beyond) = match (edges.peak_early, edges.peak_late) {
-        (true, true) => (format!("{first} and {last}"), "earlier or later"),
-        (true, false) => (first, "earlier"),
-        (false, true) => (last, "later"),
-        (false, false) => return None,
-    };
-    Some(format!(
-        "{what} at an end of the searched period, {side}: the true peak may be {beyond}, when \
-         nobody searched; median and deciles are those of the searched period only"
-    ))
+/// The note on a peak at an end of the searched period.
+pub(super) fn remark(edges: &Edges, peak: DayEstimate) -> Option<SeasonNote> {
+    let (first_searched, last_searched) = (edges.first_search?, edges.last_search?);
+    let (earlier, later) = (edges.peak_early, edges.peak_late);
+    (earlier || later).then_some(SeasonNote::PeakAtEnd {
+        highest: [first_searched, last_searched].contains(&peak.day),
+        first_searched,
+        last_searched,
+        earlier,
+        later,
+    })
 }
 
 #[cfg(test)]

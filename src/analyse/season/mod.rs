@@ -22,6 +22,8 @@ mod shift;
 use jiff::civil::Date;
 use serde::Serialize;
 
+use crate::model::{NoSeason, SeasonNote};
+
 pub use dates::{MONTHS, day_of_year, day_words, phase};
 pub(in crate::analyse) use dates::{along, season_year};
 pub use edge::Edges;
@@ -40,6 +42,8 @@ pub enum Per {
     Hour,
     /// A kilometre searched.
     Km,
+    /// A hectare searched.
+    Hectare,
 }
 
 /// Search and finds of one outing, as a whole or within one band of elevation.
@@ -176,10 +180,8 @@ pub struct Season {
     pub each_season: Vec<SeasonWeeks>,
     /// Days later with each 100 m of elevation.
     pub by_elevation: Shift,
-    /// Days later with each year.
-    pub by_year: Shift,
     /// Notes on the result.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<SeasonNote>,
 }
 
 /// Why no season can be estimated.
@@ -191,8 +193,8 @@ pub struct TooLittle {
     pub finds: u32,
     /// Outings with hours searched.
     pub searched_outings: usize,
-    /// In a sentence.
-    pub why: String,
+    /// What is missing.
+    pub why: NoSeason,
 }
 
 /// The fewest outings with a find for an interval (project choice).
@@ -219,7 +221,7 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
     let each = outings.tallies(None);
     let scatter = rate::scatter(&each);
     let Some(curve) = rate::fit(&each, scatter) else {
-        return Err(outings.too_little("no outing with a find has a track with search time"));
+        return Err(outings.too_little(NoSeason::NoSearchTime));
     };
     let cut = outings.cut();
     let searched = outings.searched_days();
@@ -270,7 +272,6 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
         weeks: weeks(&outings.list),
         each_season: outings.each_season(cut),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
-        by_year: shift::by_year(stints, &curve, dispersion, cut),
         remarks: remarks(
             &outings,
             &searched,
@@ -346,39 +347,21 @@ fn remarks(
     outings: &Outings,
     searched: &[bool; 365],
     even: Option<f64>,
-    edge: Option<String>,
-) -> Vec<String> {
-    let mut remarks: Vec<String> = edge.into_iter().collect();
+    edge: Option<SeasonNote>,
+) -> Vec<SeasonNote> {
+    let mut remarks: Vec<SeasonNote> = edge.into_iter().collect();
     if let Some(probability) = even {
-        let p = p_words(probability);
-        remarks.push(if probability <= EVEN {
-            format!(
-                "no clear peak in these data: the rate differs between dates ({p}), but not as one \
-                 smooth season; the interval of the peak is the whole searched period"
-            )
-        } else {
-            format!(
-                "no clear peak in these data ({p}): the interval of the peak is the whole searched \
-                 period, and median and deciles show when people searched, not when it fruits"
-            )
-        });
+        remarks.push(SeasonNote::NoClearPeak { p: probability, differs: probability <= EVEN });
     }
     let blind = searched.iter().filter(|searched| !**searched).count();
     if blind > 0 {
-        remarks.push(format!(
-            "{blind} of 365 days of the year were not searched within ten days: there the season \
-             is not known, and peak, median and deciles exclude them"
-        ));
+        remarks.push(SeasonNote::DaysNotSearched { days: blind });
     }
     let untracked: Vec<&Outing> =
         outings.list.iter().filter(|outing| outing.finds > 0 && outing.hours <= 0.0).collect();
     if !untracked.is_empty() {
         let finds: u32 = untracked.iter().map(|outing| outing.finds).sum();
-        remarks.push(format!(
-            "{} of {} without a searched track count as dates but not in the rate",
-            counted(finds as usize, "find"),
-            counted(untracked.len(), "outing")
-        ));
+        remarks.push(SeasonNote::WithoutSearchedTrack { finds, outings: untracked.len() });
     }
     remarks
 }
@@ -418,12 +401,12 @@ impl Outings {
         self.list.iter().map(|outing| outing.finds).sum()
     }
 
-    fn too_little(&self, why: &str) -> TooLittle {
+    fn too_little(&self, why: NoSeason) -> TooLittle {
         TooLittle {
             outings_with_find: self.list.iter().filter(|outing| outing.finds > 0).count(),
             finds: self.finds(),
             searched_outings: self.list.iter().filter(|outing| outing.hours > 0.0).count(),
-            why: why.to_owned(),
+            why,
         }
     }
 
@@ -432,12 +415,8 @@ impl Outings {
         if with_find >= LEAST_OUTINGS {
             return Ok(());
         }
-        Err(self.too_little(&format!(
-            "{} on {}: a season needs finds on at least {LEAST_OUTINGS} outings and is imprecise \
-             below twenty",
-            counted(self.finds() as usize, "find"),
-            counted(with_find, "outing")
-        )))
+        let (finds, least) = (self.finds(), LEAST_OUTINGS);
+        Err(self.too_little(NoSeason::FewOutings { finds, outings: with_find, least }))
     }
 
     /// One tally for each outing, counted as often as `weights` says.

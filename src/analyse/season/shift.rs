@@ -1,17 +1,17 @@
-//! Estimates the shift of the season with elevation and from year to year by maximum likelihood,
-//! with its interval, or states that the data do not determine it. Layer: `analyse`.
+//! Estimates the shift of the season with elevation by maximum likelihood, with its interval, or states
+//! that the data do not determine it. The shift from year to year is in [`crate::analyse::years`], whose
+//! model has the differences between years. Layer: `analyse`.
 //!
 //! # Method
-//! The curve of the rate stays the same but is moved by so many days for each 100 m or each year;
-//! the likelihood is profiled over that number, and its 95 % interval is what the likelihood ratio,
+//! The curve of the rate stays the same but is moved by so many days for each 100 m; the likelihood is profiled over that number, and its 95 % interval is what the likelihood ratio,
 //! divided by the dispersion, does not reject.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use serde::Serialize;
 
 use super::Stint;
-use super::dates::{phase, season_year};
+use super::dates::phase;
 use super::rate::{Curve, KNOTS, Scatter, Tally, fit_with};
 
 /// A shift of the season, days later for each step.
@@ -37,8 +37,6 @@ impl Shift {
 const LEAST_FINDS: u32 = 20;
 /// The smallest standard deviation of elevation for a comparison, metres (project choice).
 const LEAST_SPREAD: f64 = 50.0;
-/// The fewest seasons with a find for a comparison of years (project choice).
-const LEAST_YEARS: usize = 3;
 
 pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> Shift {
     let known: Vec<(Stint, f64)> = stints
@@ -58,29 +56,6 @@ pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> 
         ));
     }
     profile(&known, curve, dispersion, "100 m higher")
-}
-
-pub(super) fn by_year(stints: &[Stint], curve: &Curve, dispersion: f64, cut: f64) -> Shift {
-    let known: Vec<(Stint, f64)> = stints
-        .iter()
-        .filter(|stint| stint.hours > 0.0)
-        .map(|stint| (*stint, f64::from(season_year(stint.date, cut))))
-        .collect();
-    let finds: u32 = known.iter().map(|(stint, _)| stint.finds).sum();
-    let years: BTreeSet<i32> = stints
-        .iter()
-        .filter(|stint| stint.finds > 0 && stint.hours > 0.0)
-        .map(|stint| season_year(stint.date, cut))
-        .collect();
-    if finds < LEAST_FINDS || years.len() < LEAST_YEARS {
-        return Shift::unknown(format!(
-            "a shift by year cannot be determined: {} in {} (needs {LEAST_FINDS} \
-             finds and {LEAST_YEARS} seasons)",
-            super::counted(finds as usize, "find"),
-            super::counted(years.len(), "season")
-        ));
-    }
-    profile(&known, curve, dispersion, "year")
 }
 
 fn weighted_spread(known: &[(Stint, f64)]) -> f64 {

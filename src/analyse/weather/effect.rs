@@ -20,6 +20,7 @@ use super::exchange::{residuals, test};
 use super::lags::{COEFFICIENTS, LONGEST, basis, columns};
 use super::local::{Local, LocalDay};
 use super::measures::{MEASURES, Measure};
+use super::yearly::Yearly;
 use super::{anomaly::Anomalies, rain_scale};
 use crate::analyse::penalised::{Fit, Penalty};
 use crate::analyse::season::Stint;
@@ -74,14 +75,6 @@ pub struct Factor {
     pub low95: f64,
     /// The upper end.
     pub high95: f64,
-}
-
-impl Factor {
-    /// From a logarithm and its standard error.
-    fn of((log, error): (f64, f64)) -> Self {
-        let end = |z: f64| (log + z * error).exp();
-        Self { factor: log.exp(), low95: end(-1.959_964), high95: end(1.959_964) }
-    }
 }
 
 /// A lag with its 95 % interval.
@@ -159,7 +152,7 @@ pub struct WeatherEffect {
 /// What a forecast needs.
 #[derive(Clone, Debug)]
 struct Model {
-    fit: Fit,
+    fit: Yearly,
     layout: Layout,
     areas: Vec<AreaWeather>,
 }
@@ -184,6 +177,31 @@ pub fn estimate(
     stints: &[Stint],
     areas: &[(Vec<usize>, &Local)],
 ) -> Result<WeatherEffect, TooLittleWeather> {
+    let (effect, basis) = series_effect(stints, areas)?;
+    Ok(WeatherEffect { measures: measures(&basis.cases, &basis.residuals, areas), ..effect })
+}
+
+/// The same without the single measures: what a forecast and the adjustment of years need.
+///
+/// # Errors
+/// As [`estimate`].
+pub fn estimate_series(
+    stints: &[Stint],
+    areas: &[(Vec<usize>, &Local)],
+) -> Result<WeatherEffect, TooLittleWeather> {
+    series_effect(stints, areas).map(|(effect, _)| effect)
+}
+
+/// What the single measures are tested with.
+struct Basis {
+    cases: Cases,
+    residuals: Vec<f64>,
+}
+
+fn series_effect(
+    stints: &[Stint],
+    areas: &[(Vec<usize>, &Local)],
+) -> Result<(WeatherEffect, Basis), TooLittleWeather> {
     let weather: Vec<AreaWeather> = areas.iter().map(|(_, local)| AreaWeather::of(local)).collect();
     let area_of = area_of(areas);
     let cases = Cases::of(stints, |outing| area_of.get(&outing).copied(), &weather);
@@ -198,7 +216,8 @@ pub fn estimate(
     }
     let plain = cases.problem(&[]);
     let season = plain.fit().ok_or(too_little)?;
-    let full = cases.problem(&BLOCKS).fit().ok_or(too_little)?;
+    let whole = cases.problem(&BLOCKS);
+    let full = Yearly::of(&cases, &whole, whole.fit().ok_or(too_little)?);
     let residuals = level_residuals(&cases).ok_or(too_little)?;
     let tested = BLOCKS.map(|block| tested(&cases, &residuals, &weather, block));
     let q = false_discovery(&tested.map(|test| test.0));
@@ -208,7 +227,8 @@ pub fn estimate(
         .filter(|(_, q)| q.is_some_and(|q| q <= LEVEL))
         .map(|(block, _)| block)
         .collect();
-    let with = if included.is_empty() { None } else { cases.problem(&included).fit() };
+    let chosen = cases.problem(&included);
+    let with = if included.is_empty() { None } else { chosen.fit() };
     let gain = with.as_ref().and_then(|with| gain(&cases, &included, &season, with));
     let verdict = verdict(tested[0].0.is_none() && tested[1].0.is_none(), &included, gain);
     let layout = Layout { blocks: BLOCKS.to_vec(), years: cases.years.len() };
@@ -219,7 +239,7 @@ pub fn estimate(
     let finds: f64 = cases.list.iter().map(|case| case.finds).sum();
     let overdispersion = |fit: &Fit| fit.scatter.per_outing.sqrt();
     let own = Layout { blocks: included, years: cases.years.len() };
-    Ok(WeatherEffect {
+    let effect = WeatherEffect {
         verdict,
         outings: cases.list.len(),
         outings_without_weather: cases.without,
@@ -230,15 +250,16 @@ pub fn estimate(
         rain: effect(0, rain_scale(RAIN_STEP)),
         warmth: effect(1, 1.0),
         gain,
-        measures: measures(&cases, &residuals, areas),
+        measures: Vec::new(),
         overdispersion_without: overdispersion(&season),
-        overdispersion_with: overdispersion(with.as_ref().unwrap_or(&full)),
+        overdispersion_with: overdispersion(with.as_ref().unwrap_or(&full.fit)),
         model: with.filter(|_| verdict == Verdict::Earned).map(|fit| Model {
-            fit,
+            fit: Yearly::of(&cases, &chosen, fit),
             layout: own,
             areas: weather,
         }),
-    })
+    };
+    Ok((effect, Basis { cases, residuals }))
 }
 
 fn area_of(areas: &[(Vec<usize>, &Local)]) -> std::collections::HashMap<usize, usize> {
@@ -289,7 +310,7 @@ fn tested(
 }
 
 fn lag_effect(
-    fit: &Fit,
+    fit: &Yearly,
     layout: &Layout,
     block: Block,
     step: f64,
@@ -297,7 +318,10 @@ fn lag_effect(
 ) -> LagEffect {
     let first = layout.first(block).unwrap_or(KNOTS);
     let row = |lag: usize| basis(lag as f64).map(|(k, value)| (first + k, step * value));
-    let logs: Vec<(f64, f64)> = (0..=LONGEST).map(|lag| fit.combined(&row(lag))).collect();
+    let curve: Vec<Factor> = (0..=LONGEST).map(|lag| fit.factor(&row(lag))).collect();
+    let mut wider: Vec<f64> = (0..=LONGEST).map(|lag| fit.widened(&row(lag))).collect();
+    wider.sort_unstable_by(f64::total_cmp);
+    let wider = quantile(&wider, 0.5).unwrap_or(1.0);
     let mut total = [0.0; COEFFICIENTS];
     (0..=LONGEST).flat_map(|lag| basis(lag as f64)).for_each(|(k, value)| total[k] += value);
     let total: Vec<(usize, f64)> =
@@ -306,28 +330,31 @@ fn lag_effect(
         p,
         q,
         included: q.is_some_and(|q| q <= LEVEL),
-        curve: logs
-            .iter()
-            .enumerate()
-            .map(|(lag, log)| LagFactor { lag, factor: Factor::of(*log) })
+        strongest: strongest((&fit.fit, wider), first, &curve),
+        curve: (curve.into_iter().enumerate())
+            .map(|(lag, factor)| LagFactor { lag, factor })
             .collect(),
-        strongest: strongest(fit, first, &logs),
-        total: Factor::of(fit.combined(&total)),
+        total: fit.factor(&total),
     }
 }
 
-/// The lag of the largest effect in its direction.
-fn strongest(fit: &Fit, first: usize, logs: &[(f64, f64)]) -> LagEstimate {
-    let best = (0..logs.len()).max_by(|a, b| logs[*a].0.abs().total_cmp(&logs[*b].0.abs()));
+/// The lag of the largest effect in its direction. Draws of the coefficients are moved away from the
+/// estimate by as much as intervals over years are wider.
+fn strongest((fit, wider): (&Fit, f64), first: usize, curve: &[Factor]) -> LagEstimate {
+    let log = |lag: usize| curve[lag].factor.ln();
+    let best = (0..curve.len()).max_by(|a, b| log(*a).abs().total_cmp(&log(*b).abs()));
     let best = best.unwrap_or(0);
-    let sign = logs.get(best).map_or(1.0, |log| log.0.signum());
+    let sign = if curve.is_empty() { 1.0 } else { log(best).signum() };
     let mut rng = Rng::new(0x1a65);
     let mut lags: Vec<f64> = fit
         .drawn(DRAWS, &mut rng)
         .iter()
         .map(|beta| {
             let effect = |lag: usize| -> f64 {
-                basis(lag as f64).iter().map(|(k, value)| sign * value * beta[first + k]).sum()
+                let at = |k: usize| {
+                    fit.beta[first + k] + wider * (beta[first + k] - fit.beta[first + k])
+                };
+                basis(lag as f64).iter().map(|(k, value)| sign * value * at(*k)).sum()
             };
             let top = (0..=LONGEST).max_by(|a, b| effect(*a).total_cmp(&effect(*b)));
             top.unwrap_or(0) as f64
@@ -388,8 +415,8 @@ fn measure_effect(
     if 10 * known < 9 * cases.list.len() {
         return None;
     }
-    let fit = problem.fit()?;
-    let factor = Factor::of(fit.combined(&[(column, 1.0)]));
+    let fit = Yearly::of(cases, &problem, problem.fit()?);
+    let factor = fit.factor(&[(column, 1.0)]);
     Some(MeasureEffect { measure, step, factor, p: tested.p, q: None })
 }
 
@@ -414,6 +441,6 @@ impl WeatherEffect {
             let first = model.layout.first(*block)?;
             weights.extend(columns(&before).iter().enumerate().map(|(k, v)| (first + k, *v)));
         }
-        Some((Factor::of(model.fit.combined(&weights)), least))
+        Some((model.fit.factor(&weights), least))
     }
 }

@@ -12,12 +12,13 @@ mod gaps;
 pub mod lags;
 mod local;
 mod measures;
+mod yearly;
 
 pub use areas::{Area, Sought, areas};
 pub use cases::rain_scale;
 pub use chance::Chance;
 pub use cross::Gain;
-pub use effect::{WeatherEffect, estimate};
+pub use effect::{WeatherEffect, estimate, estimate_series};
 pub use gaps::{Gaps, gaps};
 pub use local::{FARTHEST_RAIN, FARTHEST_TEMPERATURE, LAPSE, Local, LocalDay, Served, local};
 pub use measures::{BASE, Measure, SOAKING};

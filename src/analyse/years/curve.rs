@@ -4,6 +4,12 @@ use crate::analyse::season::rate::{KNOTS, basis};
 
 /// How far from the middle of the season slopes and curvatures continue, standard deviations.
 const FAR: f64 = 2.5;
+/// The share of the rate of all years before the first and after the last day that is compared, before
+/// [`MARGIN`] is added.
+const BEYOND: f64 = 0.005;
+/// What is added to the season of all years on either side, so that a year can be early or late, standard
+/// deviations (project choice).
+const MARGIN: f64 = 1.5;
 
 /// Days from the cut, the basis, and the place within the season.
 type Day = (f64, [(usize, f64); 4], f64);
@@ -37,8 +43,27 @@ pub(super) struct Marks {
     pub(super) onset: f64,
     pub(super) median: f64,
     pub(super) peak: f64,
+    /// Whether the rate is highest on the first or last day that is compared: then there is no peak.
+    pub(super) at_edge: bool,
     pub(super) end: f64,
     pub(super) total: f64,
+}
+
+impl Marks {
+    /// The typical of several years: dates in the mean, amounts in the geometric mean; the peak is that of
+    /// the curve of the mean deviation.
+    pub(super) fn typical(of_years: &[Self], of_mean: Self) -> Self {
+        let mean = |pick: fn(&Self) -> f64| {
+            of_years.iter().map(pick).sum::<f64>() / of_years.len().max(1) as f64
+        };
+        Self {
+            onset: mean(|marks| marks.onset),
+            median: mean(|marks| marks.median),
+            end: mean(|marks| marks.end),
+            total: mean(|marks| marks.total.ln()).exp(),
+            ..of_mean
+        }
+    }
 }
 
 /// A deviation from the season of all years.
@@ -68,50 +93,69 @@ impl Days {
         Self { list, scale }
     }
 
-    /// With the scale of the season that these coefficients give.
+    /// With the scale of the season that these coefficients give, and only the days of that season: far
+    /// from it the curve of a year is that of all years times what its middle says, and knows nothing.
     pub(super) fn scaled(mut self, coefficients: &[f64]) -> Self {
         let marks = self.marks(coefficients, Deviation::default());
+        let rates = self.rates(coefficients, Deviation::default());
+        let (first, last) = (self.reached(&rates, BEYOND), self.reached(&rates, 1.0 - BEYOND));
         // the deciles of a normal distribution are 2.563 standard deviations apart
         let spread = ((marks.end - marks.onset) / 2.563).max(3.0);
         self.scale = Scale { middle: marks.median, spread, ..self.scale };
         let scale = self.scale;
+        let margin = MARGIN * spread;
+        self.list.retain(|(along, ..)| (first - margin..=last + margin).contains(along));
         for (along, _, place) in &mut self.list {
             *place = ((*along - scale.middle) / scale.spread).clamp(-FAR, FAR);
         }
         self
     }
 
+    /// Whether an interval of a date is all of the days that are compared.
+    pub(super) fn is_all(&self, low: f64, high: f64) -> bool {
+        match (self.list.first(), self.list.last()) {
+            (Some(first), Some(last)) => low <= first.0 + 1.0 && high >= last.0 - 1.0,
+            _ => true,
+        }
+    }
+
     pub(super) fn scale(&self) -> Scale {
         self.scale
     }
 
-    pub(super) fn marks(&self, coefficients: &[f64], deviation: Deviation) -> Marks {
+    /// The rate of each day.
+    fn rates(&self, coefficients: &[f64], deviation: Deviation) -> Vec<f64> {
         let Deviation { level, slope, bend } = deviation;
-        let rates: Vec<f64> = self
-            .list
+        self.list
             .iter()
             .map(|(_, row, place)| {
                 let season: f64 = row.iter().map(|(k, value)| value * coefficients[*k]).sum();
                 let [one, tilt, curve] = terms(*place);
                 (season + level * one + slope * tilt + bend * curve).clamp(-60.0, 60.0).exp()
             })
-            .collect();
-        let total: f64 = rates.iter().sum();
-        let reached = |share: f64| {
-            let mut left = share * total;
-            let place = rates.iter().position(|rate| {
-                left -= rate;
-                left <= 0.0
-            });
-            place.map_or(0.0, |place| self.list[place].0 + 0.5 + left / rates[place])
-        };
+            .collect()
+    }
+
+    /// The day by which a share of the rate has passed.
+    fn reached(&self, rates: &[f64], share: f64) -> f64 {
+        let mut left = share * rates.iter().sum::<f64>();
+        let place = rates.iter().position(|rate| {
+            left -= rate;
+            left <= 0.0
+        });
+        place.map_or(0.0, |place| self.list[place].0 + 0.5 + left / rates[place])
+    }
+
+    pub(super) fn marks(&self, coefficients: &[f64], deviation: Deviation) -> Marks {
+        let rates = self.rates(coefficients, deviation);
         let top = (0..rates.len()).max_by(|a, b| rates[*a].total_cmp(&rates[*b]));
         Marks {
-            onset: reached(0.1),
-            median: reached(0.5),
-            end: reached(0.9),
+            onset: self.reached(&rates, 0.1),
+            median: self.reached(&rates, 0.5),
+            end: self.reached(&rates, 0.9),
             peak: top.map_or(0.0, |top| self.list[top].0 + beside(&rates, top)),
-            total,
+            at_edge: top.is_none_or(|top| top == 0 || top + 1 == rates.len()),
+            total: rates.iter().sum(),
         }
     }
 }

@@ -7,9 +7,11 @@
 //! each year, a level, a slope and a curvature over the season, each normal with a variance of its own,
 //! plus a level and a slope in proportion to the year. For a bell-shaped season the slope is a shift, the
 //! curvature a change of length. Variances are those of the highest restricted likelihood, kept from
-//! vanishing ([`crate::analyse::penalised`]); the typical year is the mean of all years; a year with little search is drawn towards the others. Dates are read
-//! off the curve of each year over all days that anybody searched in any year; intervals are those of 400
-//! draws from the distribution of the coefficients.
+//! vanishing ([`crate::analyse::penalised`]); a year with little search is drawn towards the others. Dates
+//! are read off the curve of each year over the days of the season that anybody searched in any year: those
+//! between which 99 % of the rate of all years lies, and 1.5 standard deviations of the season on either
+//! side. The typical year has the mean dates and the geometric mean of the amounts of all years. Intervals
+//! are those of 400 draws from the distribution of the coefficients.
 //!
 //! A year is called early, late, rich or poor where its difference from the typical year is significant at
 //! a false discovery rate of 5 % over all taxa, years, dates and amounts of one table.
@@ -44,7 +46,7 @@ pub const LEVEL: f64 = 0.05;
 /// A factor with its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Amount {
-    /// Finds per hour over the season, over those of the typical year.
+    /// Finds per hour over the season, over those of the typical year: the geometric mean of all years.
     pub factor: f64,
     /// The lower end.
     pub low95: f64,
@@ -96,8 +98,11 @@ pub struct YearLine {
     pub onset: DayEstimate,
     /// Whether nobody had searched by then in this year: the date rests on the other years.
     pub onset_unsearched: bool,
-    /// The day of the highest rate.
-    pub peak: DayEstimate,
+    /// The day of the highest rate; none where that is at the edge of the season that is compared, or may be
+    /// any day of it.
+    pub peak: Option<DayEstimate>,
+    /// Whether that day is before the first or after the last outing of this year.
+    pub peak_unsearched: bool,
     /// The day by which nine tenths have passed.
     pub end: DayEstimate,
     /// Whether nobody searched any more then in this year.
@@ -138,10 +143,11 @@ pub struct YearsOf {
     pub outings: usize,
     /// The start of its year, a day of the year.
     pub begins: f64,
-    /// The typical year.
+    /// The typical year: dates are the mean of those of all years.
     pub onset: DayEstimate,
-    /// Its peak.
-    pub peak: DayEstimate,
+    /// Its peak; none where the rate is highest at the edge of the season that is compared, or may be on any
+    /// day of it.
+    pub peak: Option<DayEstimate>,
     /// Its end.
     pub end: DayEstimate,
     /// The seasons.
@@ -167,6 +173,24 @@ pub struct TooFew {
     pub years: usize,
 }
 
+/// The trends of a taxon, in a fixed order; those with weather only where there are some.
+fn trends(of: &mut YearsOf) -> impl Iterator<Item = &mut Trend> {
+    let (shift, amount) =
+        of.with_weather.as_mut().map_or((None, None), |(a, b)| (Some(a), Some(b)));
+    [of.shift.as_mut(), of.amount.as_mut(), shift, amount].into_iter().flatten()
+}
+
+/// The trends of a table, which are corrected together.
+#[must_use]
+pub fn trends_tested(all: &[YearsOf]) -> usize {
+    let count = |of: &YearsOf| {
+        usize::from(of.shift.is_some())
+            + usize::from(of.amount.is_some())
+            + of.with_weather.map_or(0, |_| 2)
+    };
+    all.iter().map(count).sum()
+}
+
 /// Names the years that stand out, over all taxa of a table together.
 pub fn name_years(all: &mut [YearsOf]) {
     let p: Vec<Option<f64>> = all
@@ -179,16 +203,10 @@ pub fn name_years(all: &mut [YearsOf]) {
         year.level.q = q.next().flatten();
         year.named = named(year);
     }
-    let p: Vec<Option<f64>> = all
-        .iter()
-        .flat_map(|of| [of.shift.map(|trend| trend.p), of.amount.map(|trend| trend.p)])
-        .collect();
+    let p: Vec<Option<f64>> = all.iter_mut().flat_map(trends).map(|trend| Some(trend.p)).collect();
     let mut q = false_discovery(&p).into_iter();
-    for trend in all.iter_mut().flat_map(|of| [&mut of.shift, &mut of.amount]) {
-        let q = q.next().flatten();
-        if let Some(trend) = trend {
-            trend.q = q;
-        }
+    for trend in all.iter_mut().flat_map(trends) {
+        trend.q = q.next().flatten();
     }
 }
 

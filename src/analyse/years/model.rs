@@ -181,8 +181,12 @@ impl Model<'_> {
         mean
     }
 
-    fn typical(&self, beta: &[f64]) -> Marks {
-        self.days.marks(beta, self.shared(beta))
+    /// The marks of all years under these coefficients, and those of the typical year.
+    fn all(&self, beta: &[f64]) -> (Vec<Marks>, Marks) {
+        let years: Vec<Marks> =
+            (0..self.cases.years.len()).map(|year| self.of_year(beta, year)).collect();
+        let typical = Marks::typical(&years, self.days.marks(beta, self.shared(beta)));
+        (years, typical)
     }
 
     fn of_year(&self, beta: &[f64], year: usize) -> Marks {
@@ -195,8 +199,10 @@ impl Model<'_> {
     }
 
     fn read(&self, taxon: &str, with_weather: Option<(Trend, Trend)>) -> YearsOf {
-        let best = self.typical(&self.fit.beta);
-        let typical: Vec<Marks> = self.drawn.iter().map(|beta| self.typical(beta)).collect();
+        let (best_years, best) = self.all(&self.fit.beta);
+        let drawn: Vec<(Vec<Marks>, Marks)> =
+            self.drawn.iter().map(|beta| self.all(beta)).collect();
+        let typical: Vec<Marks> = drawn.iter().map(|(_, typical)| *typical).collect();
         let deviation = |penalty: usize| (1.0 / self.fit.lambda[penalty]).sqrt();
         YearsOf {
             taxon: taxon.to_owned(),
@@ -204,10 +210,13 @@ impl Model<'_> {
             outings: self.cases.list.len(),
             begins: crate::analyse::season::day_of_year(self.cases.cut),
             onset: self.day(best.onset, &typical, |marks| marks.onset),
-            peak: self.day(best.peak, &typical, |marks| marks.peak),
+            peak: self.peak(best, &typical),
             end: self.day(best.end, &typical, |marks| marks.end),
             years: (0..self.cases.years.len())
-                .map(|year| self.line(year, (best, &typical)))
+                .map(|year| {
+                    let own: Vec<Marks> = drawn.iter().map(|(years, _)| years[year]).collect();
+                    self.line(year, (best_years[year], &own), (best, &typical))
+                })
                 .collect(),
             shift_between_years: deviation(2) * self.days_for_slope(),
             level_between_years: deviation(1),
@@ -225,9 +234,20 @@ impl Model<'_> {
         (at(0.1) - at(-0.1)) / 0.2
     }
 
-    fn line(&self, year: usize, (typical, typical_drawn): (Marks, &[Marks])) -> YearLine {
-        let best = self.of_year(&self.fit.beta, year);
-        let drawn: Vec<Marks> = self.drawn.iter().map(|beta| self.of_year(beta, year)).collect();
+    /// The peak; none where the rate is highest at the edge of the season that is compared, or where it may
+    /// be on any day of it.
+    fn peak(&self, best: Marks, drawn: &[Marks]) -> Option<DayEstimate> {
+        let (low, high) = interval(drawn.iter().map(|marks| marks.peak), best.peak);
+        (!best.at_edge && !self.days.is_all(low, high))
+            .then(|| along(self.cases.cut, best.peak, low, high))
+    }
+
+    fn line(
+        &self,
+        year: usize,
+        (best, drawn): (Marks, &[Marks]),
+        (typical, typical_drawn): (Marks, &[Marks]),
+    ) -> YearLine {
         let pairs = || drawn.iter().zip(typical_drawn);
         let shifts = pairs().map(|(own, all)| own.median - all.median);
         let levels: Vec<f64> = pairs().map(|(own, all)| (own.total / all.total).ln()).collect();
@@ -245,10 +265,11 @@ impl Model<'_> {
             finds: own().map(|outing| outing.finds).sum(),
             searched_from: from,
             searched_until: until,
-            onset: self.day(best.onset, &drawn, |marks| marks.onset),
+            onset: self.day(best.onset, drawn, |marks| marks.onset),
             onset_unsearched: best.onset < placed(from),
-            peak: self.day(best.peak, &drawn, |marks| marks.peak),
-            end: self.day(best.end, &drawn, |marks| marks.end),
+            peak: self.peak(best, drawn),
+            peak_unsearched: !(placed(from)..=placed(until)).contains(&best.peak),
+            end: self.day(best.end, drawn, |marks| marks.end),
             end_unsearched: best.end > placed(until),
             amount: Amount { factor: level.exp(), low95: low.exp(), high95: high.exp() },
             shift: difference(best.median - typical.median, shifts),

@@ -42,8 +42,9 @@ fn an_early_and_a_rich_year_are_named_and_others_are_not() {
         .collect();
     assert_eq!(named, [(2013, &[Named::Early][..]), (2017, &[Named::Rich][..])]);
     let early = &all[0].years[3];
-    assert!(early.peak.low95 <= 267.0 && 267.0 <= early.peak.high95, "{:?}", early.peak);
-    assert!(early.onset.day < early.peak.day && early.peak.day < early.end.day);
+    let peak = early.peak.unwrap();
+    assert!(peak.low95 <= 267.0 && 267.0 <= peak.high95, "{peak:?}");
+    assert!(early.onset.day < peak.day && peak.day < early.end.day);
     let rich = &all[0].years[7].amount;
     assert!(rich.low95 <= 5.0 / 1.1 && 3.0 <= rich.high95 && rich.low95 > 1.5, "{rich:?}");
     let shift = all[0].shift.unwrap();
@@ -64,4 +65,45 @@ fn too_few_years_are_not_compared() {
     let few = compare("x", &stints(&mut Rng::new(7), &[(0.0, 1.0); 2]), None).unwrap_err();
     assert_eq!(few.years, 2);
     assert_eq!(compare("x", &[], None).unwrap_err(), TooFew { finds: 0, years: 0 });
+}
+
+#[test]
+fn amounts_balance_about_one_and_shifts_about_none() {
+    let mut rng = Rng::new(8);
+    let years: Vec<(f64, f64)> =
+        (0..10).map(|_| (8.0 * rng.normal(), (0.6 * rng.normal()).exp())).collect();
+    let of = compare("x", &stints(&mut rng, &years), None).unwrap();
+    let mean = |pick: fn(&YearLine) -> f64| of.years.iter().map(pick).sum::<f64>() / 10.0;
+    assert!(mean(|year| year.amount.factor.ln()).abs() < 1e-9);
+    assert!(mean(|year| year.shift.value).abs() < 1e-9);
+    assert!(of.years.iter().any(|year| year.amount.factor < 0.9), "{:?}", of.years);
+}
+
+/// One year has two finds at the ends of the search and none in the season.
+#[test]
+fn no_peak_is_stated_outside_the_season() {
+    let mut years = stints(&mut Rng::new(9), &[(0.0, 1.0); 6]);
+    for (place, stint) in years.iter_mut().enumerate().filter(|(place, _)| place / 12 == 3) {
+        let day = 215 + 12 * i64::try_from(place % 12).unwrap();
+        stint.date = date(2013, 1, 1) + jiff::Span::new().days(day);
+        stint.finds = if (240..330).contains(&day) { 0 } else { 9 };
+    }
+    let of = compare("x", &years, None).unwrap();
+    let typical = of.peak.expect("six years agree");
+    for year in of.years.iter().filter(|year| year.year != 2013) {
+        let peak = year.peak.expect("a plain year");
+        assert!((peak.day - typical.day).abs() < 20.0, "{peak:?}");
+    }
+    assert_eq!(of.years[3].peak, None, "{:?}", of.years[3]);
+}
+
+#[test]
+fn trends_with_and_without_weather_are_corrected_together() {
+    let years = stints(&mut Rng::new(10), &[(0.0, 1.0); 6]);
+    let none: Adjust = years.iter().map(|stint| (stint.outing, 0.0)).collect();
+    let mut all = [compare("x", &years, Some(&none)).unwrap()];
+    name_years(&mut all);
+    assert_eq!(trends_tested(&all), 4);
+    let (shift, amount) = all[0].with_weather.unwrap();
+    assert!(shift.q.unwrap() >= shift.p && amount.q.unwrap() >= amount.p);
 }

@@ -8,7 +8,7 @@ use uuid::Uuid;
 use crate::analyse::density::bandwidth::Choice;
 use crate::analyse::density::kernel::Mass;
 use crate::analyse::density::track::{
-    BESIDE, PlaneFind, SearchedRun, bandwidth, masses, searched_runs,
+    BESIDE, PlaneFind, SearchedPart, SearchedRun, bandwidth, masses, searched_parts,
 };
 use crate::analyse::density::{DensityMap, grid_about};
 use crate::analyse::regions::regions;
@@ -32,8 +32,18 @@ pub(super) struct Options {
 pub(super) struct Survey {
     chosen: Vec<usize>,
     all: Vec<usize>,
-    walks: Vec<Walk>,
+    walks: Vec<Searched>,
     outings: HashMap<Uuid, usize>,
+}
+
+/// What is kept of the track of one outing.
+struct Searched {
+    /// The number of its outing.
+    outing: usize,
+    date: Date,
+    parts: Vec<SearchedPart>,
+    /// Places along the whole track, by which it belongs to areas.
+    places: Vec<LatLon>,
 }
 
 /// Distance between the places by which tracks are assigned to areas.
@@ -44,17 +54,21 @@ impl Survey {
         years: &Years,
         chosen: Vec<usize>,
         all: Vec<usize>,
-        wanted: &dyn Fn(Date) -> bool,
+        wanted: &(dyn Fn(Date) -> bool + Sync),
         console: &Console,
     ) -> Result<Self> {
         let mut walks = Vec::new();
-        years.each_search(console, "Reading searched tracks", |walk| {
-            if wanted(walk.date) && walk.points.len() > 1 {
-                walks.push(walk.clone());
-            }
-        })?;
-        let outings =
+        let outings: HashMap<Uuid, usize> =
             years.outings.iter().enumerate().map(|(number, outing)| (outing.id, number)).collect();
+        let look = |walk: Walk| {
+            (wanted(walk.date) && walk.points.len() > 1).then(|| Searched {
+                outing: outings.get(&walk.outing).copied().unwrap_or(usize::MAX),
+                date: walk.date,
+                parts: searched_parts(&walk),
+                places: spaced(&walk),
+            })
+        };
+        years.map_searches(console, "Reading searched tracks", look, |own| walks.extend(own))?;
         Ok(Self { chosen, all, walks, outings })
     }
 
@@ -65,10 +79,8 @@ impl Survey {
         // which track each further place stands for
         let mut of_place = Vec::new();
         for (index, walk) in self.walks.iter().enumerate() {
-            for place in spaced(walk) {
-                places.push(place);
-                of_place.push(index);
-            }
+            places.extend(&walk.places);
+            of_place.extend(std::iter::repeat_n(index, walk.places.len()));
         }
         let finds = self.chosen.len();
         let mut areas: Vec<(Vec<usize>, Vec<usize>)> = regions(&places)
@@ -119,12 +131,11 @@ impl Survey {
             .iter()
             .flat_map(|track| {
                 let walk = &self.walks[*track];
-                let outing = self.outings.get(&walk.outing).copied().unwrap_or(usize::MAX);
                 let year = if options.by_year { walk.date.year() } else { 0 };
-                searched_runs(walk, outing, &plane).into_iter().map(move |run| (year, run))
+                walk.parts.iter().map(move |part| (year, part.on(walk.outing, &plane)))
             })
             .collect();
-        let all_runs: Vec<SearchedRun> = runs.iter().map(|(_, run)| run.clone()).collect();
+        let (of_run, all_runs): (Vec<i16>, Vec<SearchedRun>) = runs.into_iter().unzip();
         let Some(bandwidth) = bandwidth(&points, &all_runs, options.bandwidth) else {
             return Ok(None);
         };
@@ -138,7 +149,7 @@ impl Survey {
         for find in finds {
             parts.entry(key(find)).or_default().0.push(*find);
         }
-        for (year, run) in runs {
+        for (year, run) in of_run.into_iter().zip(all_runs) {
             parts.entry(year).or_default().1.push(run);
         }
         let sheets = parts

@@ -328,7 +328,7 @@ fn drawn(of: &Drawing) -> PlannedRound {
     PlannedRound {
         date: of.arguments.date,
         zone: of.zone.clone(),
-        taxon: of.arguments.taxon.clone(),
+        taxon: of.arguments.sought(of.arguments.taxon.as_deref()),
         from: of.from.clone(),
         stops,
         legs,
@@ -368,11 +368,10 @@ fn leg(of: &Drawing, from: usize, to: usize) -> Leg {
 fn travel(net: &Net, places: &[LatLon]) -> Vec<Vec<f64>> {
     let straight = |a: LatLon, b: LatLon| Ecef::of(a).distance(Ecef::of(b)).0 * 1.3 / (4.0 / 3.6);
     let mut times = vec![vec![0.0; places.len()]; places.len()];
+    let along = net.times(places);
     for a in 0..places.len() {
         for b in a + 1..places.len() {
-            let along = net
-                .quickest(places[a], &[Entry { at: places[b] }], None)
-                .map_or(f64::INFINITY, |route| route.duration.0);
+            let along = along[a][b].map_or(f64::INFINITY, |time| time.0);
             let time = along.min(2.0 * straight(places[a], places[b]));
             times[a][b] = time;
             times[b][a] = time;

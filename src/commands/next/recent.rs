@@ -28,10 +28,10 @@ pub(super) fn with_weather(
     }
     let hours = years.hours(console)?;
     let wanted = |name: &str| taxon.is_none_or(|taxon| belongs(name, taxon));
-    let mut stints: Vec<Stint> = hours.stints(&years.seen, |find| wanted(&find.taxon));
+    let mut stints: Vec<Stint> = hours.stints(&years.seen, wanted);
     stints.retain(|stint| stint.date < date);
     let weathers = years.weathers()?;
-    let effect = match weathers.effect(&stints) {
+    let effect = match weathers.series_effect(&stints) {
         Ok(effect) => effect,
         Err(little) => return Ok((outlook, Recent::TooLittle(little))),
     };

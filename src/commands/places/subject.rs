@@ -61,15 +61,17 @@ fn find_numbered(store: &Store, number: &str) -> Result<RuleSubject> {
 
 /// A withdrawn find can still be the subject of a rule to remove.
 fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
-    let is_meant = |rule: &SensitivityRule| match &rule.subject {
-        RuleSubject::Find(id) => {
-            let query = FindQuery { id: Some(*id), withdrawn: true, ..FindQuery::default() };
-            let found = store.finds(&query)?;
-            Ok(found
-                .iter()
-                .any(|find| find.record.number.as_ref().is_some_and(|own| own.means(number))))
+    let is_meant = |rule: &SensitivityRule| -> Result<bool> {
+        match &rule.subject {
+            RuleSubject::Find(id) => {
+                let query = FindQuery { id: Some(*id), withdrawn: true, ..FindQuery::default() };
+                let found = store.finds(&query)?;
+                Ok(found
+                    .iter()
+                    .any(|find| find.record.number.as_ref().is_some_and(|own| own.means(number))))
+            }
+            _ => Ok(false),
         }
-        _ => Ok(false),
     };
     for rule in store.sensitivity_rules()? {
         if is_meant(&rule)? {

@@ -8,7 +8,9 @@ use uuid::Uuid;
 use super::Years;
 use crate::analyse::season::Stint;
 use crate::analyse::weather::effect::TooLittleWeather;
-use crate::analyse::weather::{Area, Local, Sought, WeatherEffect, areas, estimate, local};
+use crate::analyse::weather::{
+    Area, Local, Sought, WeatherEffect, areas, estimate, estimate_series, local,
+};
 use crate::analyse::years::Adjust;
 use crate::error::Result;
 use crate::units::Metres;
@@ -28,9 +30,22 @@ impl Weathers {
         &self,
         stints: &[Stint],
     ) -> std::result::Result<WeatherEffect, TooLittleWeather> {
-        let areas: Vec<(Vec<usize>, &Local)> =
-            self.areas.iter().map(|(area, local)| (area.outings.clone(), local)).collect();
-        estimate(stints, &areas)
+        estimate(stints, &self.of_outings())
+    }
+
+    /// The same without the single measures.
+    ///
+    /// # Errors
+    /// When too few outings with a find have weather.
+    pub(in crate::commands) fn series_effect(
+        &self,
+        stints: &[Stint],
+    ) -> std::result::Result<WeatherEffect, TooLittleWeather> {
+        estimate_series(stints, &self.of_outings())
+    }
+
+    fn of_outings(&self) -> Vec<(Vec<usize>, &Local)> {
+        self.areas.iter().map(|(area, local)| (area.outings.clone(), local)).collect()
     }
 
     /// The logarithm of what the weather did to each outing; none where it has not earned its place.

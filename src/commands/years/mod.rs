@@ -23,7 +23,7 @@ use crate::model::{Site, SiteId};
 use crate::present::summary::words::counted;
 use crate::store::{BriefFind, KeptOuting, Store};
 
-pub(super) use hours::{Hours, Seen};
+pub(super) use hours::{Hours, Seen, Tallied};
 pub(super) use local::Weathers;
 pub(super) use places::rule_of;
 use search::Search;

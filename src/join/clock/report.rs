@@ -1,7 +1,7 @@
 //! Converts an offset posterior to the reported camera clock and to the weighted offsets for computation.
 //! Layer: `join`.
 
-use crate::model::{CameraClock, ClockMethod, ClockPeak};
+use crate::model::{CameraClock, ClockEvidence, ClockMethod, ClockPeak};
 use crate::units::Seconds;
 
 use super::kept::Kept;
@@ -58,18 +58,18 @@ pub(crate) fn report(blank: CameraClock, evidence: Evidence, setting: &Setting) 
     let said = &evidence.said;
     let (clock, nodes) = match setting {
         Setting::Stated(offset) => {
-            known(blank, said, *offset, 1.0, ClockMethod::Stated, "what was stated".into())
+            known(blank, said, *offset, 1.0, ClockMethod::Stated, ClockEvidence::Stated)
         }
         Setting::Right => {
             let offset = said.claimed.unwrap_or(said.zone);
-            known(blank, said, offset, 2.0, ClockMethod::Trusted, "being taken as right".into())
+            known(blank, said, offset, 2.0, ClockMethod::Trusted, ClockEvidence::TakenAsRight)
         }
         Setting::ClockPhotograph(offset, photo) => {
-            let basis = format!("{photo} shows a clock");
-            known(blank, said, *offset, 1.0, ClockMethod::ClockPhotograph, basis)
+            let shown = ClockEvidence::ShownClock { photograph: photo.clone() };
+            known(blank, said, *offset, 1.0, ClockMethod::ClockPhotograph, shown)
         }
         Setting::Auto if evidence.readings.is_empty() => {
-            (CameraClock { basis: no_times(), ..blank }, Nodes::new())
+            (CameraClock { basis: ClockEvidence::NoTimes.into(), ..blank }, Nodes::new())
         }
         Setting::Auto => {
             let posterior = weigh(&evidence);
@@ -88,13 +88,13 @@ fn known(
     offset: f64,
     half: f64,
     method: ClockMethod,
-    basis: String,
+    basis: ClockEvidence,
 ) -> (CameraClock, Nodes) {
     let ahead = offset - said.zone;
     let clock = CameraClock {
         method,
         interval95: Some((Seconds(ahead - half), Seconds(ahead + half))),
-        basis,
+        basis: basis.into(),
         ..split(blank, said, ahead)
     };
     (clock, vec![(offset, 1.0)])
@@ -137,47 +137,23 @@ fn reported(
         let method = if by_gps { ClockMethod::GpsTime } else { ClockMethod::Day };
         CameraClock {
             method,
-            basis: rests_on(said, posterior, gps_times),
+            basis: rests_on(said, posterior, gps_times).into(),
             ..split(clock, said, best - said.zone)
         }
     } else {
-        CameraClock { basis: declined(said, posterior, mass, high - low), ..clock }
+        CameraClock { basis: declined(said, posterior, mass, high - low).into(), ..clock }
     };
     (clock, posterior.nodes())
 }
 
-fn no_times() -> String {
-    "none of its photographs has a time".into()
-}
-
-fn rests_on(said: &DirectEvidence, posterior: &Posterior, gps_times: usize) -> String {
-    let mut parts = Vec::new();
-    if gps_times > 0 {
-        let times = if gps_times == 1 { "GPS time" } else { "GPS times" };
-        parts.push(format!("{gps_times} {times} in its photographs"));
-    }
-    // without a track there are no stops
-    if said.tracked {
-        let groups = if posterior.groups == 1 { "group" } else { "groups" };
-        parts.push(format!("{} {groups} of photographs matched to stops", posterior.groups));
-    }
-    for (source, words) in [
-        (ObservationSource::Notebook, ["written time or waypoint", "written times and waypoints"]),
-        (
-            ObservationSource::OtherCamera,
-            ["find that another camera shows", "finds that another camera shows"],
-        ),
-        (ObservationSource::OtherDays, ["other day of this camera", "other days of this camera"]),
-    ] {
-        let count = observed(said, source);
-        if count > 0 {
-            parts.push(format!("{count} {}", words[usize::from(count > 1)]));
-        }
-    }
-    if parts.is_empty() {
-        "the usual distribution of clock offsets".to_owned()
-    } else {
-        parts.join(", ")
+fn rests_on(said: &DirectEvidence, posterior: &Posterior, gps_times: usize) -> ClockEvidence {
+    ClockEvidence::Estimated {
+        gps_times,
+        // without a track there are no stops
+        groups: said.tracked.then_some(posterior.groups),
+        written: observed(said, ObservationSource::Notebook),
+        other_camera: observed(said, ObservationSource::OtherCamera),
+        other_days: observed(said, ObservationSource::OtherDays),
     }
 }
 
@@ -190,19 +166,15 @@ fn observed(said: &DirectEvidence, source: ObservationSource) -> usize {
         .sum()
 }
 
-fn declined(said: &DirectEvidence, posterior: &Posterior, mass: f64, width: f64) -> String {
+fn declined(said: &DirectEvidence, posterior: &Posterior, best: f64, width: f64) -> ClockEvidence {
     let groups = posterior.groups;
-    let seen = if !said.tracked {
-        "there is no track with times to compare its photographs with".to_owned()
+    if !said.tracked {
+        ClockEvidence::NoTrack
     } else if posterior.peaks.len() > 1 {
-        format!(
-            "{groups} groups of photographs fit several offsets; the best has {:.0} % of the probability",
-            100.0 * mass
-        )
+        ClockEvidence::SeveralOffsets { groups, best }
     } else {
-        format!("the 95 % interval from {groups} groups of photographs is {} wide", Seconds(width))
-    };
-    format!("{seen}; add a photograph of a clock, or a written time for one photograph")
+        ClockEvidence::WideInterval { groups, width: Seconds(width) }
+    }
 }
 
 #[cfg(test)]
@@ -214,7 +186,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn without_a_track_the_basis_mentions_no_stops() {
+    fn without_a_track_the_basis_has_no_stops() {
         let posterior = Posterior::of(Grid { from: 0.0, count: 3 }, vec![0.0, 1.0, 0.0], 19);
         let observation = Observation {
             source: ObservationSource::OtherDays,
@@ -230,12 +202,14 @@ mod tests {
             gps: GpsTimes::default(),
             tracked: false,
         };
-        assert_eq!(rests_on(&said, &posterior, 0), "2 other days of this camera");
+        let groups = |said: &DirectEvidence| match rests_on(said, &posterior, 0) {
+            ClockEvidence::Estimated { groups, other_days, .. } => (groups, other_days),
+            other => panic!("{other:?}"),
+        };
+        assert_eq!(groups(&said), (None, 2));
         let blank = CameraClock::unknown(Camera::default(), 1);
         assert_eq!(reported(blank, &said, &posterior).0.other_days, 2);
         said.tracked = true;
-        assert!(rests_on(&said, &posterior, 0).starts_with("19 groups of photographs matched"));
-        (said.tracked, said.observations) = (false, Vec::new());
-        assert!(!rests_on(&said, &posterior, 0).is_empty());
+        assert_eq!(groups(&said), (Some(19), 2));
     }
 }

@@ -10,7 +10,8 @@ use std::collections::BTreeMap;
 
 use crate::error::Error;
 use crate::model::{
-    AnchorKind, Conflict, ConflictKind, ConflictSize, CoordinateReading, Find, PlacedPhoto, Record,
+    Conflict, ConflictKind, ConflictSize, ConflictingPosition, CoordinateReading, Find,
+    FindReference, PlacedPhoto, PositionConflict, ReadingFinding, Record, RecordConflict,
     SourceFile, WrittenCoordinates,
 };
 use crate::units::{Metres, Seconds};
@@ -37,7 +38,7 @@ pub(super) fn order(conflicts: &mut [Conflict]) {
         ConflictKind::RepeatedNumber => 2,
         ConflictKind::SharedPhoto => 3,
         ConflictKind::Date => 4,
-        ConflictKind::NeverStood => 5,
+        ConflictKind::OutsideStops => 5,
         ConflictKind::NumberOrder => 6,
         ConflictKind::PlaceName => 7,
     };
@@ -50,21 +51,14 @@ pub(super) fn order(conflicts: &mut [Conflict]) {
     });
 }
 
-/// The name of a find in messages.
-pub(super) fn name_of(record: &Record) -> String {
-    if let Some(number) = &record.number {
-        return format!("find {number}");
-    }
-    let row = if record.sheet.is_some() { "row" } else { "line" };
-    format!("the find without a number on {row} {}", record.line)
+/// A finding at the record of a find.
+pub(super) fn at_record(scene: &Scene, find: &Find, finding: impl Into<Error>) -> Error {
+    at(&scene.gathered.sources[find.source], &find.record, finding)
 }
 
-/// A report at the record of a find.
-pub(super) fn report(scene: &Scene, find: &Find, what: String) -> Error {
-    Error::input(what)
-        .in_file(&scene.gathered.sources[find.source].path)
-        .at_line(find.record.line)
-        .in_sheet(find.record.sheet_name())
+/// A finding at a record of a file.
+pub(super) fn at(file: &SourceFile, record: &Record, finding: impl Into<Error>) -> Error {
+    finding.into().in_file(&file.path).at_line(record.line).in_sheet(record.sheet_name())
 }
 
 /// Two anchors of one find that cannot both be right.
@@ -78,24 +72,21 @@ pub(super) fn anchors(
     let (first, second) = disagreement.between;
     let reported = |k: usize| {
         let draft = &drafts[k];
-        let radius = Metres(draft.radius_about(draft.point()));
-        format!("{} ({}, within {radius})", kind_words(draft.kind), draft.basis)
+        ConflictingPosition {
+            kind: draft.kind,
+            radius: Metres(draft.radius_about(draft.point())),
+            basis: draft.basis.clone(),
+        }
     };
     let distance = Metres(disagreement.distance);
-    let report = Error::input(format!("{}: two positions lie {distance} apart", name_of(record)))
-        .because(format!(
-            "{}; {}; {} if both were right",
-            reported(first),
-            reported(second),
-            chance_words(disagreement.chance)
-        ))
-        .hint(format!(
-            "the {} is used; check whether the other belongs to another find",
-            kind_words(drafts[first].kind)
-        ))
-        .in_file(&file.path)
-        .at_line(record.line)
-        .in_sheet(record.sheet_name());
+    let finding = PositionConflict::PositionsApart {
+        find: FindReference::of(record),
+        apart: distance,
+        used: reported(first),
+        other: reported(second),
+        chance: disagreement.chance,
+    };
+    let report = at(file, record, finding);
     Conflict {
         kind: ConflictKind::Anchors,
         size: ConflictSize::Distance(distance),
@@ -103,26 +94,6 @@ pub(super) fn anchors(
         finds: vec![index],
         report,
     }
-}
-
-fn kind_words(kind: AnchorKind) -> &'static str {
-    match kind {
-        AnchorKind::Correction => "corrected position",
-        AnchorKind::Coordinates => "written position",
-        AnchorKind::Waypoint => "waypoint",
-        AnchorKind::PhotoPosition => "position in a photograph",
-        AnchorKind::PhotoTime => "time of its photographs",
-        AnchorKind::WrittenTime => "written time",
-    }
-}
-
-/// `p = 0.0005`, at least `p < 0.000001`.
-pub(super) fn chance_words(chance: f64) -> String {
-    if chance < 1e-6 {
-        return "p < 0.000001".into();
-    }
-    let figures = if chance < 0.001 { 6 } else { 3 };
-    format!("p = {chance:.figures$}")
 }
 
 /// Coordinates that the track had to decide, or could not; nothing where they were clear.
@@ -133,32 +104,21 @@ pub(super) fn coordinates(
     written: &WrittenCoordinates,
     decided: &Decided,
 ) -> Option<Conflict> {
-    let (distances, what, hint) = match decided {
+    let (find, verbatim) = (FindReference::of(record), written.verbatim.clone());
+    let (distances, finding) = match decided {
         Decided::Clear(_) => return None,
-        Decided::Chosen { reading, slip, distances } => (
-            distances,
-            format!(
-                "{}: \"{}\" is read as {}{}",
-                name_of(record),
-                written.verbatim,
-                reading.manner,
-                if *slip { ", with a writing error corrected" } else { "" }
-            ),
-            "only that reading lies near the track; correct the record if another is meant",
-        ),
-        Decided::Refused(distances) => (
-            distances,
-            format!("{}: \"{}\" is not used", name_of(record), written.verbatim),
-            "add the hemisphere letters, the datum or the grid to the record",
-        ),
+        Decided::Chosen { reading, slip, distances } => {
+            let (manner, readings) = (reading.manner.clone(), readings(distances));
+            let slip = *slip;
+            (distances, PositionConflict::ReadingChosen { find, verbatim, manner, slip, readings })
+        }
+        Decided::Refused(distances) => {
+            let readings = readings(distances);
+            (distances, PositionConflict::ReadingOpen { find, verbatim, readings })
+        }
     };
     let near = distances.iter().filter_map(|(_, away)| *away).min_by(|a, b| a.0.total_cmp(&b.0));
-    let report = Error::input(what)
-        .because(distances.iter().map(reading_words).collect::<Vec<_>>().join("; "))
-        .hint(hint)
-        .in_file(&file.path)
-        .at_line(record.line)
-        .in_sheet(record.sheet_name());
+    let report = at(file, record, finding);
     Some(Conflict {
         kind: ConflictKind::Coordinates,
         size: near.map_or(ConflictSize::Count(distances.len()), ConflictSize::Distance),
@@ -168,30 +128,30 @@ pub(super) fn coordinates(
     })
 }
 
-fn reading_words((reading, away): &(CoordinateReading, Option<Metres>)) -> String {
-    let away = away.map_or_else(
-        || "no track to compare it with".to_owned(),
-        |away| format!("{away} from the track"),
-    );
-    format!("{} gives {}, {away}", reading.manner, reading.at)
+fn readings(distances: &[(CoordinateReading, Option<Metres>)]) -> Vec<ReadingFinding> {
+    let reading = |(reading, from_track): &(CoordinateReading, Option<Metres>)| ReadingFinding {
+        manner: reading.manner.clone(),
+        at: reading.at,
+        from_track: *from_track,
+    };
+    distances.iter().map(reading).collect()
 }
 
 fn shared_photos(scene: &Scene, finds: &[Find], photos: &[PlacedPhoto]) -> Vec<Conflict> {
     let shared = photos.iter().filter(|photo| photo.finds.len() > 1);
     shared
         .map(|photo| {
-            let names: Vec<String> =
-                photo.finds.iter().map(|&find| name_of(&finds[find].record)).collect();
-            let first = &finds[photo.finds[0]];
-            let what = format!("{} is claimed by {}", photo.photo.name(), names.join(" and "));
+            let named = |&find: &usize| FindReference::of(&finds[find].record);
+            let finding = RecordConflict::PhotographShared {
+                photograph: photo.photo.name(),
+                finds: photo.finds.iter().map(named).collect(),
+            };
             Conflict {
                 kind: ConflictKind::SharedPhoto,
                 size: ConflictSize::Count(photo.finds.len()),
                 chance: None,
                 finds: photo.finds.clone(),
-                report: report(scene, first, what)
-                    .because("one photograph rarely shows two finds; both positions use it")
-                    .hint("correct the photographs of one of them, unless both are shown in it"),
+                report: at_record(scene, &finds[photo.finds[0]], finding),
             }
         })
         .collect()
@@ -212,39 +172,31 @@ fn repeated_numbers(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     let repeated = by_number.into_values().filter(|finds| finds.len() > 1);
     repeated
         .map(|indices| {
-            let lines = lines(indices.iter().map(|&find| &finds[find].record));
             let first = &finds[indices[0]];
-            let times = if indices.len() == 2 {
-                "twice".into()
-            } else {
-                format!("{} times", indices.len())
+            let (places, lines) = places(indices.iter().map(|&find| &finds[find].record));
+            let finding = RecordConflict::NumberRepeated {
+                number: first.record.number.as_ref().map(ToString::to_string).unwrap_or_default(),
+                times: indices.len(),
+                places,
+                lines,
             };
-            let what = format!("{} is used {times}", number_words(&first.record));
             Conflict {
                 kind: ConflictKind::RepeatedNumber,
                 size: ConflictSize::Count(indices.len()),
                 chance: None,
-                report: report(scene, first, what)
-                    .because(format!("it is on {lines}"))
-                    .hint("give one of them a different number; a number identifies one find"),
+                report: at_record(scene, first, finding),
                 finds: indices,
             }
         })
         .collect()
 }
 
-/// The places of records: `lines 3 and 7`.
-fn lines<'r>(records: impl Iterator<Item = &'r Record> + Clone) -> String {
+/// The places of records, and whether these are lines.
+fn places<'r>(records: impl Iterator<Item = &'r Record> + Clone) -> (Vec<String>, bool) {
     if records.clone().any(|record| record.sheet.is_some()) {
-        let places: Vec<String> = records.map(Record::origin).collect();
-        return places.join(" and ");
+        return (records.map(Record::origin).collect(), false);
     }
-    let lines: Vec<String> = records.map(|record| record.line.to_string()).collect();
-    format!("lines {}", lines.join(" and "))
-}
-
-fn number_words(record: &Record) -> String {
-    record.number.as_ref().map_or_else(String::new, |number| format!("the number {number}"))
+    (records.map(|record| record.line.to_string()).collect(), true)
 }
 
 fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
@@ -259,18 +211,14 @@ fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         if (scene.date..=last).contains(&written) {
             continue;
         }
-        let what = format!("{} is dated {written}", name_of(&find.record));
+        let named = FindReference::of(&find.record);
+        let finding = RecordConflict::OtherDate { find: named, written, outing: scene.date };
         conflicts.push(Conflict {
             kind: ConflictKind::Date,
             size: ConflictSize::Time(Seconds(f64::from(days.abs()) * 86_400.0)),
             chance: None,
             finds: vec![index],
-            report: report(scene, find, what)
-                .because(format!(
-                    "its photographs or its file belong to the outing of {}",
-                    scene.date
-                ))
-                .hint("correct the date, or import it with the track of its own day"),
+            report: at_record(scene, find, finding),
         });
     }
     conflicts
@@ -312,19 +260,14 @@ fn without_stop(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
             continue;
         };
         let nearest = nearest_stop(scene, time);
-        let away = nearest.map_or_else(
-            || "no stop within half an hour".to_owned(),
-            |away| format!("the nearest stop is {} away", Seconds(away)),
-        );
-        let what = format!("{} is timed where the collector did not stop", name_of(&find.record));
+        let named = FindReference::of(&find.record);
+        let finding = RecordConflict::NoStop { find: named, nearest: nearest.map(Seconds) };
         conflicts.push(Conflict {
-            kind: ConflictKind::NeverStood,
+            kind: ConflictKind::OutsideStops,
             size: ConflictSize::Time(Seconds(nearest.unwrap_or(1_800.0))),
             chance: Some(chance),
             finds: vec![index],
-            report: report(scene, find, what)
-                .because(format!("the track has no stop at that time; {away}"))
-                .hint("check whether its photographs or its time belong to another find"),
+            report: at_record(scene, find, finding),
         });
     }
     conflicts

@@ -3,11 +3,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::{Conflict, ConflictKind, ConflictSize, Find};
+use crate::model::{Conflict, ConflictKind, ConflictSize, Find, FindReference, RecordConflict};
 use crate::units::Seconds;
 
 use super::super::day::Scene;
-use super::{name_of, report};
+use super::at_record;
 
 /// A find of a series: number, time, half width of its 95 % interval, index.
 struct Numbered {
@@ -42,26 +42,23 @@ fn out_of_order(scene: &Scene, finds: &[Find], mut series: Vec<Numbered>) -> Vec
         let after = (k + 1..series.len()).find(|&j| kept[j]);
         let early = before.map_or(0.0, |j| series[j].time - numbered.time);
         let late = after.map_or(0.0, |j| numbered.time - series[j].time);
-        let (off, other, side) = match (before, after) {
-            (Some(j), _) if early >= late => (early, j, "earlier than"),
-            (_, Some(j)) => (late, j, "later than"),
+        let (earlier, other) = match (before, after) {
+            (Some(j), _) if early >= late => (early, j),
+            (_, Some(j)) => (-late, j),
             _ => continue,
         };
         let (find, neighbour) = (&finds[numbered.index], &finds[series[other].index]);
-        let what = format!(
-            "{} was found {} {side} {}",
-            name_of(&find.record),
-            Seconds(off),
-            name_of(&neighbour.record)
-        );
+        let finding = RecordConflict::OutOfOrder {
+            find: FindReference::of(&find.record),
+            earlier: Seconds(earlier),
+            neighbour: FindReference::of(&neighbour.record),
+        };
         conflicts.push(Conflict {
             kind: ConflictKind::NumberOrder,
-            size: ConflictSize::Time(Seconds(off)),
+            size: ConflictSize::Time(Seconds(earlier.abs())),
             chance: None,
             finds: vec![numbered.index, series[other].index],
-            report: report(scene, find, what)
-                .because("numbers are usually given in the order of collection")
-                .hint("check whether its number, time or photographs belong to another find"),
+            report: at_record(scene, find, finding),
         });
     }
     conflicts

@@ -4,12 +4,12 @@
 use std::collections::BTreeMap;
 
 use crate::earth::local;
-use crate::model::{Conflict, ConflictKind, ConflictSize, Find};
+use crate::model::{Conflict, ConflictKind, ConflictSize, Find, FindReference, RecordConflict};
 use crate::units::{LatLon, Metres};
 
 use super::super::day::Scene;
 use super::super::moment::median;
-use super::{name_of, report};
+use super::at_record;
 
 /// No conflict closer to the others than this, metres.
 const LEAST: f64 = 150.0;
@@ -78,18 +78,18 @@ fn conflict(
 ) -> Conflict {
     let (find, other) = (&finds[index], &finds[stranger]);
     let place = |find: &Find| find.record.place.clone().unwrap_or_default();
-    let what = format!(
-        "{} of {} lies {away} from every other find of that name",
-        name_of(&find.record),
-        place(find)
-    );
+    let finding = RecordConflict::PlaceElsewhere {
+        find: FindReference::of(&find.record),
+        place: place(find),
+        away,
+        nearest: FindReference::of(&other.record),
+        nearest_place: place(other),
+    };
     Conflict {
         kind: ConflictKind::PlaceName,
         size: ConflictSize::Distance(away),
         chance: None,
         finds: vec![index],
-        report: report(scene, find, what)
-            .because(format!("the nearest find is {} of {}", name_of(&other.record), place(other)))
-            .hint("check whether the place name or the photographs belong to another find"),
+        report: at_record(scene, find, finding),
     }
 }

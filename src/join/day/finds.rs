@@ -7,8 +7,8 @@ use uuid::Uuid;
 
 use crate::error::Error;
 use crate::model::{
-    Anchor, AnchorKind, Association, Combination, Conflict, Find, Located, PartKind, PhotoGroup,
-    RadiusPart, Record, TrackPoint, Unlocated,
+    Anchor, AnchorKind, Association, Combination, Conflict, Find, FindReference, Located, PartKind,
+    PhotoGroup, RadiusPart, Record, TrackPoint, Unlocated,
 };
 use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
 
@@ -455,7 +455,7 @@ impl<'a> Attempt<'a> {
         } else {
             self.reasons.join("; ")
         };
-        Error::input(format!("{} has no position", conflict::name_of(self.record())))
+        Error::input(format!("{} has no position", FindReference::of(self.record())))
             .because(why)
             .hint("add the track of that time, a time, or coordinates to the record")
             .in_file(&file.path)
@@ -475,7 +475,7 @@ fn reported(scene: &Scene, draft: &Draft, used: bool) -> Anchor {
         parts,
         when: draft.when.map(|time| scene.estimated_track.origin.instant(time)),
         used,
-        basis: draft.basis.clone(),
+        basis: draft.basis.clone().into(),
     }
 }
 

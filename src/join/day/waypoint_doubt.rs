@@ -3,10 +3,11 @@
 
 use jiff::civil::Date;
 
-use crate::model::{Conflict, ConflictKind, ConflictSize, Record, SourceFile, Waypoint};
+use crate::model::{
+    Conflict, ConflictKind, ConflictSize, FindReference, Record, SourceFile, Waypoint,
+};
 use crate::units::{Metres, Timestamp};
 
-use super::super::conflict::name_of;
 use super::super::locate::off_track;
 use super::Scene;
 
@@ -55,7 +56,7 @@ impl Doubt {
     }
 
     pub(super) fn conflict(&self, index: usize, record: &Record, file: &SourceFile) -> Conflict {
-        let name = name_of(record);
+        let name = FindReference::of(record);
         let what = if self.stands {
             format!("{name}: its waypoint is far from the track")
         } else {

@@ -2,15 +2,15 @@
 //! One note per kind of fault, described by its longest interval; single bad fixes are only counted. Layer:
 //! `join`.
 
-use crate::error::Error;
-use crate::model::{Find, JudgedFix, Verdict};
+use crate::model::{
+    FaultInterval, Find, FindReference, JudgedFix, ReceiverFault, TrackNote, Verdict,
+};
 use crate::units::{Seconds, Timestamp};
 
 use super::super::clean::Run;
-use super::super::conflict::name_of;
 use super::super::day::Scene;
 use super::super::moment::median;
-use super::{listed, local, times};
+use super::local;
 
 /// Fewer consecutive fixes are not reported
 const MANY: usize = 5;
@@ -59,7 +59,7 @@ enum Step {
     Back(f64),
 }
 
-pub(super) fn reported(scene: &Scene, finds: &[Find]) -> Vec<Error> {
+pub(super) fn reported(scene: &Scene, finds: &[Find]) -> Vec<TrackNote> {
     if scene.track.is_empty() {
         return Vec::new();
     }
@@ -173,119 +173,38 @@ fn step(
 }
 
 /// The note on all intervals of one kind.
-fn note(scene: &Scene, finds: &[Find], intervals: &[&Interval]) -> Option<Error> {
+fn note(scene: &Scene, finds: &[Find], intervals: &[&Interval]) -> Option<TrackNote> {
     let longest = intervals.iter().max_by_key(|interval| interval.count)?;
-    let (what, mut why, hint) = words(scene, longest);
-    if intervals.len() > 1 {
-        let all: usize = intervals.iter().map(|interval| interval.count).sum();
-        why = format!("{why}; this happened {}, {all} fixes in total", times(intervals.len()));
-    }
-    let touched: Vec<String> = finds
-        .iter()
-        .filter(|find| {
-            find.when.is_some_and(|(when, _)| {
-                intervals.iter().any(|interval| (interval.from..=interval.until).contains(&when))
-            })
+    let touched = |find: &&Find| {
+        find.when.is_some_and(|(when, _)| {
+            intervals.iter().any(|interval| (interval.from..=interval.until).contains(&when))
         })
-        .map(|find| name_of(&find.record))
-        .collect();
-    let touched = match touched.len() {
-        0 => "no find is affected".to_owned(),
-        1 => format!("{} is affected", touched[0]),
-        _ => format!("{} are affected", listed(&touched)),
     };
-    // a clock set back affects more than its interval, and has its own text
-    if !matches!(longest.clock, Some(Step::Back(_))) {
-        why = format!("{why}; {touched}");
-    }
-    Some(Error::input(what).because(why).hint(hint))
+    Some(TrackNote::ReceiverFault(FaultInterval {
+        fault: fault(longest),
+        fixes: longest.count,
+        from: local(scene, longest.from),
+        until: local(scene, longest.until),
+        lasting: Seconds::between(longest.from, longest.until),
+        intervals: intervals.len(),
+        fixes_in_all: intervals.iter().map(|interval| interval.count).sum(),
+        finds: finds.iter().filter(touched).map(|find| FindReference::of(&find.record)).collect(),
+    }))
 }
 
-/// The note: what happened, why its fixes are not used, what to do.
-fn words(scene: &Scene, interval: &Interval) -> (String, String, String) {
-    let (from, until) = (local(scene, interval.from), local(scene, interval.until));
-    let (count, lasting) = (interval.count, Seconds::between(interval.from, interval.until));
-    let span = format!("from {from} to {until}");
-    let wide =
-        "finds of that time have a large radius: add coordinates or a waypoint for important ones";
+fn fault(interval: &Interval) -> ReceiverFault {
     match interval.kind {
-        Kind::Clock => of_clock(interval, &from, &span),
-        Kind::Repeats => (
-            format!("{count} fixes have the same time, {from}"),
-            "only the first fix of each time is used".to_owned(),
-            "check whether another program rounded the times; export the track with unrounded times"
-                .into(),
-        ),
-        Kind::Frozen => (
-            format!("the track repeats one position for {lasting} from {from}"),
-            format!(
-                "the position is the same until {until} and then jumps; these {count} \
-                 fixes are not used and the track between is interpolated"
-            ),
-            wide.to_owned(),
-        ),
-        Kind::Astray => (
-            format!("implausible positions for {lasting} from {from}"),
-            format!(
-                "{count} fixes until {until} cannot be reached on foot in the time and are not used"
-            ),
-            wide.to_owned(),
-        ),
-        Kind::Settling => (
-            format!("poor first fixes for {lasting} from {from}"),
-            format!(
-                "the first {count} fixes, until {until}, lie far from those after them and are not used"
-            ),
-            "switch the receiver on in the open some minutes before the first find".to_owned(),
-        ),
-        Kind::NoFix => (
-            format!("no satellite fix for {lasting} from {from}"),
-            format!("the file marks {count} positions until {until} as invalid; they are not used"),
-            wide.to_owned(),
-        ),
-        Kind::Untimed => (
-            format!("{count} fixes in succession have no time"),
-            format!("they are {span} in the file and are not used"),
-            "export the track again with its times".to_owned(),
-        ),
-    }
-}
-
-fn of_clock(interval: &Interval, from: &str, span: &str) -> (String, String, String) {
-    let count = interval.count;
-    match interval.clock {
-        Some(Step::Back(back)) => {
-            let back = Seconds(back);
-            (
-                format!("the receiver's clock was set back by {back} about {from}"),
-                format!(
-                    "{count} fixes around it overlap the others and are not used; it is not known \
-                     which side was right, so finds before it, or after it, may be displaced by {back} \
-                     along the track"
-                ),
-                format!(
-                    "if the clock was ahead until then, subtract {back} from the times before it in the \
-                     file; check the positions of finds around that time"
-                ),
-            )
-        }
-        clock => {
-            let ahead = if let Some(Step::Ahead(ahead)) = clock { ahead } else { 0.0 };
-            let size = Seconds(ahead.abs());
-            let (beside, amend) =
-                if ahead < 0.0 { ("slow", "add {} to") } else { ("fast", "subtract {} from") };
-            (
-                format!("the receiver's clock was {size} {beside} for {count} fixes"),
-                format!(
-                    "their times conflict with the rest of the file and are not used; corrected, \
-                     they run {span}, where the track has a gap"
-                ),
-                format!(
-                    "{} their times in the file to use them; until then finds of that time have a large radius",
-                    amend.replace("{}", &size.to_string())
-                ),
-            )
-        }
+        Kind::Clock => match interval.clock {
+            Some(Step::Back(by)) => ReceiverFault::ClockSetBack { by: Seconds(by) },
+            Some(Step::Ahead(ahead)) => ReceiverFault::ClockAhead { ahead: Seconds(ahead) },
+            None => ReceiverFault::ClockAhead { ahead: Seconds(0.0) },
+        },
+        Kind::Repeats => ReceiverFault::SameTime,
+        Kind::Frozen => ReceiverFault::Frozen,
+        Kind::Astray => ReceiverFault::Implausible,
+        Kind::Settling => ReceiverFault::Settling,
+        Kind::NoFix => ReceiverFault::NoFix,
+        Kind::Untimed => ReceiverFault::Untimed,
     }
 }
 

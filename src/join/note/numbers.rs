@@ -5,11 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
 
-use crate::error::Error;
-use crate::model::{Find, Record};
+use crate::model::{Find, Record, RecordNote};
 
 use super::super::day::Scene;
-use super::listed;
 
 /// A series: its letters and figures in lower case, and who counts in it.
 type Series = (String, Option<String>);
@@ -41,7 +39,7 @@ impl Numbers {
     }
 
     /// Numbers of an outing that are used on an earlier day of the import: one report for each day.
-    pub(super) fn used_before(&self, scene: &Scene, finds: &[Find]) -> Vec<Error> {
+    pub(super) fn used_before(&self, scene: &Scene, finds: &[Find]) -> Vec<RecordNote> {
         let mut again: BTreeMap<Date, (BTreeSet<Date>, Vec<String>)> = BTreeMap::new();
         for find in finds {
             let Some((series, ordinal)) = key(&find.record, scene.collector) else { continue };
@@ -56,22 +54,13 @@ impl Numbers {
         }
         again
             .into_iter()
-            .map(|(before, (dates, numbers))| report(before, &dates, &numbers))
+            .map(|(before, (dates, numbers))| RecordNote::NumbersUsedBefore {
+                numbers,
+                dates: dates.into_iter().collect(),
+                before,
+            })
             .collect()
     }
-}
-
-fn report(before: Date, dates: &BTreeSet<Date>, numbers: &[String]) -> Error {
-    let (what, verb) =
-        if numbers.len() == 1 { ("the number", "is") } else { ("the numbers", "are") };
-    let dates: Vec<String> = dates.iter().map(ToString::to_string).collect();
-    Error::input(format!(
-        "{what} {} of {} {verb} already used on {before}",
-        listed(numbers),
-        dates.join(" and ")
-    ))
-    .because("labels and deposits show the number alone, so it must identify one find")
-    .hint("continue the numbers from day to day, or prefix a date or a series")
 }
 
 fn key(record: &Record, collector: Option<&str>) -> Option<(Series, u64)> {

@@ -2,37 +2,31 @@
 //! is set aside, one with an incomplete header gets a note. Layer: `join`.
 
 use crate::error::Error;
-use crate::model::Photo;
-
-/// The number of names shown of a long list.
-const SHOWN: usize = 6;
+use crate::model::{Photo, PhotographsNote};
 
 /// What is set aside and what is noted.
 pub(super) fn reported(photos: &[Photo]) -> (Vec<Error>, Vec<Error>) {
     let (damaged, sound): (Vec<&Photo>, Vec<&Photo>) =
         photos.iter().filter(|photo| !photo.remarks.is_empty()).partition(|photo| photo.damaged);
-    let damaged = by_oddity(&damaged).into_iter().map(|(why, photos)| {
-        said(&photos, "was not read completely", "were not read completely", why)
-            .hint("copy it again from the camera; the readable part is used")
+    let damaged = by_oddity(&damaged).into_iter().map(|(problem, photos)| {
+        let photographs = names(&photos);
+        located(&photos, PhotographsNote::PhotographsDamaged { photographs, problem })
     });
-    let odd = by_oddity(&sound).into_iter().map(|(why, photos)| {
-        said(&photos, "has an incomplete header", "have incomplete headers", why)
-            .hint("add a time or coordinates to the record")
+    let odd = by_oddity(&sound).into_iter().map(|(problem, photos)| {
+        let photographs = names(&photos);
+        located(&photos, PhotographsNote::HeadersIncomplete { photographs, problem })
     });
     (damaged.collect(), odd.collect())
 }
 
-fn said(photos: &[&Photo], one: &str, several: &str, why: String) -> Error {
-    let names: Vec<String> = photos.iter().take(SHOWN).map(|photo| photo.name()).collect();
-    let more = match photos.len().saturating_sub(SHOWN) {
-        0 => String::new(),
-        rest => format!(" and {rest} more"),
-    };
-    let verb = if photos.len() == 1 { one } else { several };
-    let error = Error::input(format!("{}{more} {verb}", names.join(", "))).because(why);
+fn names(photos: &[&Photo]) -> Vec<String> {
+    photos.iter().map(|photo| photo.name()).collect()
+}
+
+fn located(photos: &[&Photo], note: PhotographsNote) -> Error {
     match photos {
-        [photo] => error.in_file(&photo.source.path),
-        _ => error,
+        [photo] => Error::from(note).in_file(&photo.source.path),
+        _ => note.into(),
     }
 }
 

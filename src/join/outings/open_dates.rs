@@ -7,13 +7,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::civil::Date;
 
 use crate::error::Error;
-use crate::model::{Field, Record};
+use crate::model::{Field, OpenReadingNote, Record};
 
 use super::draft::Draft;
 use super::pool::Pool;
-
-/// The day first, the month first: the order of [`Record::date_readings`].
-const ORDERS: [&str; 2] = ["day", "month"];
 
 /// Dates the records whose date was read in two ways.
 pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
@@ -37,6 +34,7 @@ pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
         }
     };
     for (file, places) in open {
+        // the day first, the month first: the order of the readings of a record
         let fitting: Vec<(usize, Date)> = [0, 1]
             .into_iter()
             .flat_map(|order| places.iter().map(move |&place| (place, order)))
@@ -61,31 +59,16 @@ pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
     }
 }
 
-fn decided(count: usize, order: usize, date: Date, tracked: bool) -> Error {
-    let whose = if tracked { "a track" } else { "photographs" };
-    let dates = if count == 1 { "1 date".to_owned() } else { format!("{count} dates") };
-    Error::input(format!("{dates} were read with the {} first", ORDERS[order])).because(format!(
-        "both orders of day and month are possible; only this one gives a day of {whose}, {date}"
-    ))
+fn decided(dates: usize, order: usize, date: Date, tracked: bool) -> Error {
+    OpenReadingNote::DateOrder { dates, day_first: order == 0, date, tracked }.into()
 }
 
-fn undecided(record: &Record, count: usize, both: bool) -> Error {
+fn undecided(record: &Record, rows: usize, both: bool) -> Error {
     let written = record.fields.get(&Field::Other("date as written".into()));
-    let written = written.map_or("", String::as_str);
-    let what = match count {
-        1 => format!("the date \"{written}\" cannot be read"),
-        _ => format!("the date of {count} rows cannot be read, first \"{written}\""),
-    };
+    let written = written.cloned().unwrap_or_default();
     let [day_first, month_first] = record.date_readings.unwrap_or_default();
-    let tracks = if both { "both orders fall" } else { "neither order falls" };
-    Error::input(what)
-        .because(format!(
-            "it is {day_first} with the day first and {month_first} with the month first; no other date \
-             of the column decides, and {tracks} on a day of the tracks"
-        ))
-        .hint("write it like 2026-05-03 or 3 May 2026")
-        .at_line(record.line)
-        .in_sheet(record.sheet_name())
+    let note = OpenReadingNote::DateOrderOpen { written, rows, day_first, month_first, both };
+    Error::from(note).at_line(record.line).in_sheet(record.sheet_name())
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use std::path::Path;
 
 use crate::error::Error;
-use crate::model::SourceFile;
+use crate::model::{ApartReason, FileNote, SourceFile};
 
 use super::names::same_person;
 use super::piece::{Piece, Span};
@@ -35,7 +35,7 @@ pub(super) struct Owners<'a> {
 /// The relation of two receivers.
 enum Relation {
     OnePerson(Proximity),
-    Apart(String),
+    Apart(ApartReason),
     Unknown,
 }
 
@@ -61,20 +61,20 @@ impl Owners<'_> {
         if let (Some(a), Some(b)) = (writer(one), writer(other))
             && !same_person(&a, &b)
         {
-            return Relation::Apart(format!(
-                "{a} wrote the records beside {}, {b} those beside {}",
-                self.name(one),
-                self.name(other)
-            ));
+            return Relation::Apart(ApartReason::Collectors {
+                one: a,
+                one_track: self.name(one),
+                other: b,
+                other_track: self.name(other),
+            });
         }
         match one.proximity(other) {
             Some(proximity) if proximity.is_one_person() => Relation::OnePerson(proximity),
-            Some(proximity) => Relation::Apart(format!(
-                "their median distance at the same times is {:.0} m, within {NEAR} m only \
-                 {:.0} % of the time",
-                proximity.distance,
-                100.0 * proximity.near
-            )),
+            Some(proximity) => Relation::Apart(ApartReason::Distance {
+                median: proximity.distance,
+                near: NEAR,
+                share: proximity.near,
+            }),
             None => Relation::Unknown,
         }
     }
@@ -139,19 +139,9 @@ fn join(
 ) {
     if let Some(proximity) = proximity {
         let (lead, second) = (owners.name(&party.receiver_tracks[0]), owners.name(&receiver_track));
-        party.remarks.push(
-            Error::input(format!("{lead} and {second} are treated as receivers of one person"))
-                .because(format!(
-                    "at the same times they lie within {NEAR} m of each other {:.0} % of the time; \
-                     {lead} has more fixes and leads, {second} fills its gaps",
-                    100.0 * proximity.near
-                ))
-                .hint(
-                    "if two people carried them, use one folder for each person with their \
-                     records, which name the collector",
-                )
-                .in_file(&owners.files[receiver_track.file].path),
-        );
+        let note = FileNote::OnePerson { lead, second, near: NEAR, share: proximity.near };
+        let path = &owners.files[receiver_track.file].path;
+        party.remarks.push(Error::from(note).in_file(path));
     }
     party.receiver_tracks.push(receiver_track);
 }
@@ -160,7 +150,7 @@ fn join(
 fn part(
     parties: &mut Vec<Party>,
     receiver_track: ReceiverTrack,
-    reasons: &[(usize, String)],
+    reasons: &[(usize, ApartReason)],
     owners: Owners,
 ) {
     let mut remarks = Vec::new();
@@ -168,12 +158,8 @@ fn part(
         let (own, other) =
             (owners.name(&receiver_track), owners.name(&parties[*index].receiver_tracks[0]));
         let note = |own: &str, other: &str| {
-            Error::input(format!("{own} and {other} are treated as tracks of two people"))
-                .because(why.clone())
-                .hint(
-                    "each has a separate outing; photographs and records go with the track in \
-                     their folder, else by collector and position",
-                )
+            let (own, other, reason) = (own.to_owned(), other.to_owned(), why.clone());
+            Error::from(FileNote::TwoPeople { own, other, reason })
         };
         parties[*index].remarks.push(note(&other, &own));
         remarks.push(note(&own, &other));

@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 use jiff::civil::Date;
 
 use crate::error::Error;
+use crate::model::TrackTimesNote;
 
 use super::draft::Draft;
 use super::piece::Piece;
@@ -46,28 +47,7 @@ fn dates_beside(file: usize, pool: &Pool) -> BTreeSet<Date> {
 
 fn said(count: usize, file: usize, date: Option<Date>, dates: usize, pool: &Pool) -> Error {
     let source = &pool.files[file];
-    let why = match date {
-        Some(date) => format!(
-            "none of its {count} fixes has one; the records in its folder are of {date}, so it is assigned \
-             to that day, and its place gives the time zone"
-        ),
-        None if dates == 0 => {
-            format!(
-                "none of its {count} fixes has one, and there are no dated records in its folder"
-            )
-        }
-        None => format!(
-            "none of its {count} fixes has one, and the records in its folder are of {dates} dates"
-        ),
-    };
-    let hint = if date.is_some() {
-        "export it again with its times; without times it places no find"
-    } else {
-        "export it again with its times, or put it into one folder with the records of its day; \
-         without times it places no find"
-    };
-    Error::input(format!("{} is a track without times", source.name()))
-        .because(why)
-        .hint(hint)
-        .in_file(&source.path)
+    let file_name = source.name();
+    let note = TrackTimesNote::TrackWithoutTimes { file_name, fixes: count, date, dates };
+    Error::from(note).in_file(&source.path)
 }

@@ -4,13 +4,13 @@ use std::collections::HashSet;
 use std::path::Path;
 
 use crate::error::Error;
-use crate::model::{Intake, SourceFile};
+use crate::model::{FileNote, Intake, SourceFile, UnusedReason};
 
 use super::Gathered;
 
 /// What was read, by file, before it is shared among the outings.
 pub(super) struct Offered {
-    files: Vec<(SourceFile, String)>,
+    files: Vec<(SourceFile, UnusedReason)>,
     photos: Vec<SourceFile>,
 }
 
@@ -42,11 +42,9 @@ impl Offered {
             .files
             .iter()
             .filter(|(source, _)| unused_files(source))
-            .map(|(source, why)| {
-                Error::input(format!("{} is not used by any outing", source.name()))
-                    .because(why)
-                    .hint("check whether it is the intended file")
-                    .in_file(&source.path)
+            .map(|(source, reason)| {
+                let note = FileNote::FileNotUsed { file_name: source.name(), reason: *reason };
+                Error::from(note).in_file(&source.path)
             })
             .collect();
         let photos: Vec<&SourceFile> =
@@ -57,40 +55,32 @@ impl Offered {
 }
 
 /// The counts are those of fixes, of points of routes, of waypoints, and of points that were set aside.
-fn why_no_track([fixes, route_points, waypoints, set_aside]: [usize; 4]) -> String {
+fn why_no_track([fixes, route_points, waypoints, set_aside]: [usize; 4]) -> UnusedReason {
     if fixes > 0 {
-        format!("its {fixes} fixes belong to no outing")
+        UnusedReason::Fixes { fixes }
     } else if route_points > 0 {
-        format!("it contains only a route or a line without times ({route_points} points)")
+        UnusedReason::RouteOnly { points: route_points }
     } else if waypoints > 0 {
-        format!("it contains waypoints only ({waypoints}), and they match no outing")
+        UnusedReason::WaypointsOnly { waypoints }
     } else if set_aside > 0 {
-        format!("all of its points ({set_aside}) were set aside")
+        UnusedReason::AllSetAside { points: set_aside }
     } else {
-        "it contains no track, route or waypoint".to_owned()
+        UnusedReason::Empty
     }
 }
 
-fn why_no_records(rows: usize, set_aside: usize) -> String {
+fn why_no_records(rows: usize, set_aside: usize) -> UnusedReason {
     match (rows, set_aside) {
-        (0, 0) => "it has headings, but no row below them".to_owned(),
-        (0, faults) => format!("it has no row that can be read ({faults} set aside)"),
-        (rows, _) => format!("its {rows} rows belong to no outing: they have no date"),
+        (0, 0) => UnusedReason::HeadingsOnly,
+        (0, set_aside) => UnusedReason::NoRow { set_aside },
+        (rows, _) => UnusedReason::NoDates { rows },
     }
 }
 
 fn photographs(photos: &[&SourceFile]) -> Option<Error> {
     let first = photos.first()?;
-    let what = match photos.len() {
-        1 => format!("{} belongs to no outing", first.name()),
-        several => format!("{several} photographs belong to no outing, {} the first", first.name()),
-    };
-    Some(
-        Error::input(what)
-            .because("their headers have no time, and there is no track or record of their day")
-            .hint("import them together with the track or the records of their day")
-            .in_file(&first.path),
-    )
+    let note = FileNote::PhotographsOfNoOuting { photographs: photos.len(), first: first.name() };
+    Some(Error::from(note).in_file(&first.path))
 }
 
 #[cfg(test)]
@@ -99,11 +89,11 @@ mod tests {
 
     #[test]
     fn the_reason_is_that_of_the_file() {
-        assert!(why_no_track([0, 12, 0, 0]).contains("(12 points)"));
-        assert!(why_no_track([0, 0, 3, 0]).contains("waypoints only (3)"));
-        assert!(why_no_track([0, 0, 0, 7]).contains("(7) were set aside"));
-        assert!(why_no_track([0, 0, 0, 0]).contains("no track"));
-        assert!(why_no_records(0, 0).contains("headings"));
-        assert!(why_no_records(0, 2).contains("2 set aside"));
+        assert_eq!(why_no_track([0, 12, 0, 0]), UnusedReason::RouteOnly { points: 12 });
+        assert_eq!(why_no_track([0, 0, 3, 0]), UnusedReason::WaypointsOnly { waypoints: 3 });
+        assert_eq!(why_no_track([0, 0, 0, 7]), UnusedReason::AllSetAside { points: 7 });
+        assert_eq!(why_no_track([0, 0, 0, 0]), UnusedReason::Empty);
+        assert_eq!(why_no_records(0, 0), UnusedReason::HeadingsOnly);
+        assert_eq!(why_no_records(0, 2), UnusedReason::NoRow { set_aside: 2 });
     }
 }

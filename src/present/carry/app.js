@@ -3,7 +3,7 @@
   const $ = (id) => document.getElementById(id);
   const data = JSON.parse($("data").textContent);
   const clock = (instant) => light.clock(instant, data.offsets);
-  const now = () => Date.now() / 1000;
+  const { now } = leading;
   const item = (text) => { const one = document.createElement("li"); one.textContent = text; return one; };
 
   const shown = (part) => {
@@ -112,7 +112,15 @@
     const late = dark !== null && back > clock(dark).time;
     $("plan-warning").hidden = !late;
     if (late) $("plan-warning").textContent = `On ${data.day} it is dark from ${clock(dark).time}: be back before.`;
-    const text = !goal ? "Choose where the car is." : message.plan({ car: goal.name, at: goal.at, set: $("plan-set").value, turn: $("plan-turn").value, back: back || "?", alarm: $("plan-alarm").value || "?", whom: $("plan-whom").value });
+    const marked = (text) => (text && data.zone === "UTC" ? `${text}Z` : text);
+    const [set, turn, home, alarm] = ["plan-set", "plan-turn", "plan-back", "plan-alarm"].map((id) => marked($(id).value));
+    // of times of day, the later one is that within the following half day
+    const after = (first, second) => { const [a, b] = [first, second].map((text) => Number(text.slice(0, 2)) * 60 + Number(text.slice(3, 5))); return (b - a + 1440) % 1440 <= 720; };
+    const missing = !goal ? "Choose where the car is." : !home ? "Write when you will be back." : !alarm ? "Write when to call without word from you." : !$("plan-whom").value.trim() ? "Write whom to call."
+      : !after(home, alarm) ? "The call would come before you are due back." : turn && !after(turn, home) ? "You would turn back after you are due back." : "";
+    const made = missing ? { why: missing } : message.plan({ day: data.day, car: goal.name, at: goal.at, set, turn, back: home, dark: dark === null ? null : marked(clock(dark).time), alarm, whom: $("plan-whom").value });
+    const text = made.text || made.why;
+    $("plan-send").hidden = !made.text;
     $("plan-message").textContent = text;
     $("plan-send").href = `sms:?body=${encodeURIComponent(text)}`;
   };

@@ -5,16 +5,19 @@ const keeping = (() => {
   const GAP = 60;
   let world, finds = [], track = [], recording = false, kept = false, open = null, lock = null, last = 0;
 
-  const now = () => Date.now() / 1000;
+  const { now } = leading;
   const clock = (instant) => light.clock(instant, world.data.offsets);
   const words = (find) => {
     const name = find.name || "not determined", where = find.at ? `within ${Math.ceil(find.radius)} m` : "no position";
-    return `${find.number}, ${clock(find.time).time}, ${name}, ${where}${find.photos ? `, photographs ${find.photos}` : ""}`;
+    const then = clock(find.time), day = then.date === clock(now()).date ? "" : `${then.date} `;
+    return `${find.number}, ${day}${then.time}, ${name}, ${where}${find.photos ? `, photographs ${find.photos}` : ""}`;
   };
 
   const state = () => {
     $("finds").replaceChildren(...finds.map((find) => { const item = document.createElement("li"); item.textContent = words(find); return item; }));
     $("undo").disabled = finds.length === 0;
+    // a file without contents would be asked about when it is imported
+    $("save-table").hidden = finds.length === 0;
     progress();
     map.show({ finds });
   };
@@ -28,6 +31,7 @@ const keeping = (() => {
       if (before.gap) sum.gaps += 1;
       else sum.metres += earth.short(before.at, track[sum.points].at);
     }
+    $("save-track").hidden = track.length === 0;
     const recorded = `${track.length} positions, ${(sum.metres / 1000).toFixed(2)} km, ${sum.gaps} ${sum.gaps === 1 ? "gap" : "gaps"}`;
     $("track-state").textContent = `${recording ? "Recording" : "Not recording"}: ${recorded}.${kept ? "" : " This browser keeps nothing: save the files before you close the page."}`;
     map.show({ track: all() });
@@ -35,10 +39,10 @@ const keeping = (() => {
 
   // The files are made when they are asked for.
   const files = () => {
-    const [first] = finds.length ? finds : track, day = clock(first ? first.time : now()).date;
+    const [first] = finds.length ? finds : track, day = `${clock(first ? first.time : now()).date}-saved-${clock(now()).time.replace(":", "")}`;
     return {
       "save-table": [notebook.table(finds, world.data.offsets), "text/csv", `finds-${day}.csv`],
-      "save-track": [notebook.gpx(track, `Track of ${day}`), "application/gpx+xml", `track-${day}.gpx`],
+      "save-track": [notebook.gpx(track, `Track of ${day.slice(0, 10)}`), "application/gpx+xml", `track-${day}.gpx`],
     };
   };
   const linked = (id) => {
@@ -168,10 +172,10 @@ const keeping = (() => {
 
   const share = () => {
     if (!navigator.canShare) return;
-    const made = () => Object.values(files()).map(([text, type, name]) => new File([text], name, { type }));
-    if (!navigator.canShare({ files: made() })) return;
+    const made = () => Object.entries(files()).filter(([id]) => !$(id).hidden).map(([, [text, type, name]]) => new File([text], name, { type }));
+    if (!navigator.canShare({ files: [new File(["Number"], "finds.csv", { type: "text/csv" })] })) return;
     $("share").hidden = false;
-    $("share").addEventListener("click", () => navigator.share({ files: made() }).catch(() => null));
+    $("share").addEventListener("click", () => { if (made().length) navigator.share({ files: made() }).catch(() => null); });
   };
 
   const begin = async (made) => {

@@ -1,11 +1,11 @@
 // The part of the page that leads: position, verdict, ways, next leg, message.
 const leading = (() => {
   const $ = (id) => document.getElementById(id);
-  const AGAIN = 15, OLD = 3600;
-  let world, fixed = null, filter = null, watching = null, chosen = null, led = null, answer = null, computed = 0, ownTrack = () => [], onFix = () => {};
+  const AGAIN = 15;
+  let world, state = null, filter = null, watching = null, ownTrack = () => [], onFix = () => {};
   let heading = null, target = null, wakeups = 0;
 
-  const now = () => Date.now() / 1000;
+  const watched = fixes.clock(() => Date.now() / 1000), { now } = watched;
   const clock = (instant) => light.clock(instant, world.data.offsets).time;
   // with the date where it is another one than today's
   const clockOn = (instant) => {
@@ -23,13 +23,11 @@ const leading = (() => {
   };
   const age = (seconds) => (seconds < 90 ? `${Math.round(seconds)} s` : light.span(seconds));
 
-  const here = () => {
-    if (!fixed) return;
-    const old = now() - fixed.time, radius = fixed.live ? fixes.aged(fixed.radius, old) : fixed.radius;
-    const square = grid.mgrs(fixed.at, radius < 50 ? 10 : 100);
+  const here = ({ radius, old }) => {
+    const { fixed } = state, square = grid.mgrs(fixed.at, radius < 50 ? 10 : 100);
     const how = fixed.live ? `${age(old)} old, mean of ${fixed.fixes} ${fixed.fixes === 1 ? "fix" : "fixes"}` : fixed.how;
-    said("here", `${fixed.at[0].toFixed(5)} ${fixed.at[1].toFixed(5)} within ${Math.ceil(radius)} m (95 %), ${how}. ${square}`);
-    return radius;
+    const off = watched.off(), wrong = off ? ` The clock of the telephone is ${light.span(Math.abs(off))} ${off > 0 ? "behind" : "ahead of"} the time that its positions state: times here are those of the positions.` : "";
+    said("here", `${fixed.at[0].toFixed(5)} ${fixed.at[1].toFixed(5)} within ${Math.ceil(radius)} m (95 %), ${how}. ${square}${wrong}`);
   };
 
   const ADVICE = {
@@ -88,8 +86,8 @@ const leading = (() => {
     said("trust", words);
   };
 
-  const lead = (radius) => {
-    const leg = guide.next(led, world, fixed.at, radius);
+  const shown = (leg, radius) => {
+    const { fixed, led } = state;
     figures(leg, radius);
     const goal = world.data.safe[led.way.goal].name, legs = led.way.legs.length - leg.legs;
     const states = {
@@ -101,14 +99,13 @@ const leading = (() => {
     $("leg").dataset.state = leg.state;
     $("leg").dataset.target = JSON.stringify(leg.to);
     let warning = "";
-    if (leg.edge && leg.edge.inside) warning = `You are inside a closed area: leave it by ${three(leg.edge.bearing - wayout.declination(world, fixed.at))}\u00b0 (compass), ${metres(leg.edge.off)}.`;
+    if (leg.edge && leg.edge.inside) warning = `Your position lies inside a closed area, ${metres(leg.edge.off)} from its edge: the leg leads out of it.`;
     else if (leg.edge) warning = `A closed area begins about ${metres(Math.max(leg.edge.off - radius, 0))} away, towards ${three(leg.edge.bearing - wayout.declination(world, fixed.at))}\u00b0 (compass).`;
     else if (leg.crosses && leg.state !== "there") warning = "Closed ground lies between you and the next point: go round it.";
     if (!warning && world.plane.to(fixed.at).some((one) => Math.abs(one) > world.data.reach_m)) {
       warning = "This position lies outside the area of the page: paths, closed ground and light are not known here.";
     }
     said("notice", warning);
-    return leg;
   };
 
   const legsOf = (way) => {
@@ -127,6 +124,7 @@ const leading = (() => {
   };
 
   const listed = () => {
+    const { answer, led } = state;
     $("ways").replaceChildren(...answer.ways.map((way) => {
       const button = document.createElement("button"), name = document.createElement("b"), rest = document.createElement("span");
       button.type = "button";
@@ -140,7 +138,7 @@ const leading = (() => {
       const water = way.water ? `; ${waters.words(way.water)}` : "";
       rest.textContent = `${metres(way.distance)}, ${light.span(way.seconds)}, ${ADVICE[way.verdict.advice].toLowerCase()}${known}${steep}${gap}${water}${level}`;
       button.append(name, rest);
-      button.addEventListener("click", () => { chosen = way.kind; follow(way); update(false); });
+      button.addEventListener("click", () => { state.chosen = way.kind; lead.afresh(state); lead.follow(state, way); followed(); update(false); });
       return button;
     }));
     const missing = answer.missing.map((one) => { const item = document.createElement("li"); item.textContent = `Not ${one.words}: ${one.why}.`; return item; });
@@ -148,88 +146,78 @@ const leading = (() => {
     $("missing").replaceChildren(...missing);
   };
 
-  const follow = (way) => {
-    led = guide.begin(way, world);
-    legsOf(way);
-    map.show({ way: led.points });
+  const followed = () => {
+    legsOf(state.led.way);
+    map.show({ way: state.led.points });
   };
 
   // The rules fold up once there is a way to follow, and open again where it is better to stay.
   const visible = (on) => {
-    if (on && $("result").hidden) $("rules").open = answer.ways[0].verdict.advice === "do-not-set-out";
+    if (on && $("result").hidden) $("rules").open = state.answer.ways[0].verdict.advice === "do-not-set-out";
     $("result").hidden = !on;
     $("choices").hidden = !on;
   };
 
-  const compute = (radius) => {
-    const wished = $("goal").value;
-    const track = ownTrack();
-    answer = wayout.answer(world, { at: fixed.at, radius, now: now(), track, only: wished === "" ? null : Number(wished) });
-    answer.from && (answer.from.when = fixed.time);
-    computed = now();
-    if (answer.refuse || answer.within) {
-      led = null;
-      visible(false);
-      said("notice", answer.refuse || `${answer.within.name} lies within the radius of your position (${Math.ceil(radius)} m): it may be in any direction. Look for it.`);
-      const text = answer.within ? message.here(answer.from, clock) : "";
-      said("message", text);
-      $("message-part").hidden = !text;
-      return;
-    }
-    const same = answer.ways.find((way) => way.kind === chosen);
-    if (!same) chosen = null;
-    follow(same || answer.ways[0]);
-    const text = message.compose(answer, clock);
-    $("message-part").hidden = false;
+  const sent = (text) => {
+    $("message-part").hidden = !text;
     said("message", text);
     $("send").href = `sms:?body=${encodeURIComponent(text)}`;
-    visible(true);
   };
 
-  // After a new position or choice. The way is kept while it is followed; it is sought again where it was left.
-  const update = (fresh) => {
-    if (!fixed) return;
-    const radius = here(), old = now() - fixed.time;
-    map.show({ here: { at: fixed.at, radius } });
-    if (fixed.live && old > OLD) {
-      visible(false);
-      said("notice", "The last position is more than an hour old: too old for a bearing. Find your position again, or type it.");
-      return;
-    }
-    if (fixed.live && !fixed.sure) {
-      led = null;
-      visible(false);
-      said("notice", `Stand still: ${fixed.agreed} of ${fixes.SURE} positions that agree. One alone may be far off.`);
-      return;
-    }
-    if (!led || (fresh && fixed.note && fixed.note !== "jump") || answer.refuse || answer.within) compute(radius);
-    if (!led) return;
-    let leg = lead(radius);
-    const why = fixed.live ? guide.held(world, leg, fixed.at, radius, old) : null;
-    if (why) {
-      visible(false);
+  // What to do where the page gives no bearing.
+  const byEye = ({ leg, radius }) => {
+    const path = state.led.way.kind === "known" && leg.off <= radius + 10 ? "If you see the path that you know, follow it: it does not enter the closed area. " : "";
+    const back = state.answer.ways.some((way) => way.kind === "retrace") ? "go back the way you came by what you see, " : "";
+    return `What you see decides. ${path}Stand still in the open for a better position, ${back}point out on the map where you are, or choose another way or safe place below.`;
+  };
+  // Why no bearing is shown.
+  const WHY = {
+    old: () => "The last position is more than an hour old: too old for a bearing. Find your position again, or type it.",
+    unsure: () => `Stand still: ${state.fixed.agreed} of ${fixes.SURE} positions that agree. One alone may be far off.`,
+    refuse: () => state.answer.refuse,
+    within: ({ radius }) => `${state.answer.within.name} lies within the radius of your position (${Math.ceil(radius)} m): it may be in any direction. Look for it.`,
+    wait: ({ old, why }) => {
       const reason = { closed: "a closed area may be near", passed: "you may be past the end of the leg" }[why];
-      said("notice", `No position for ${age(old)}, and ${reason}. Stand still until there is one, in the open if you can.`);
+      return `No position for ${age(old)}, and ${reason}. Stand still until there is one, in the open if you can.`;
+    },
+    narrow: (seen) => `No bearing: from somewhere within the radius of your position (about ${Math.ceil(seen.radius / 10) * 10} m) any bearing could lead you into a closed area. ${byEye(seen)}`,
+    stalled: (seen) => `No bearing: in 20 minutes of walking these bearings kept you within 60 m. The position is not good enough here, or something bars the way. ${byEye(seen)}`,
+  };
+  // After a new position or choice.
+  const update = (fresh) => {
+    if (!state || !state.fixed) return;
+    const wished = $("goal").value;
+    const seen = lead.update(state, { now: now(), fresh, track: ownTrack, only: wished === "" ? null : Number(wished) });
+    here(seen);
+    map.show({ here: { at: state.fixed.at, radius: seen.radius } });
+    if (seen.sought) {
+      const { answer } = state;
+      if (state.led) followed();
+      sent(answer.within ? message.here(answer.from, clock) : state.led ? message.compose(answer, clock) : "");
+    }
+    if (seen.says !== "leg") {
+      visible(false);
+      if (seen.says === "narrow" || seen.says === "stalled") {
+        $("choices").hidden = false;
+        listed();
+      }
+      said("notice", WHY[seen.says](seen));
       return;
     }
-    if ($("result").hidden) visible(true);
-    if (leg.again && fresh) {
-      compute(radius);
-      if (led) leg = lead(radius);
-    } else if (now() - computed > AGAIN) {
-      const day = light.about(world.data.light, now()), rest = leg.left / Math.max(led.way.distance, 1);
-      answer.day = day;
-      led.way.verdict = light.verdict(now(), led.way.seconds * Math.min(rest, 1.5), day);
+    shown(seen.leg, seen.radius);
+    const { led } = state;
+    if (!seen.sought && now() - state.computed > AGAIN) {
+      const rest = seen.leg.left / Math.max(led.way.distance, 1);
+      state.answer.day = light.about(world.data.light, now());
+      led.way.verdict = light.verdict(now(), led.way.seconds * Math.min(rest, 1.5), state.answer.day);
     }
-    if (led) {
-      verdict(led.way);
-      listed();
-    }
+    visible(true);
+    verdict(led.way);
+    listed();
   };
 
   const took = (stated) => {
-    fixed = stated;
-    led = null;
+    lead.place(state, stated);
     said("notice", "");
     update(true);
   };
@@ -243,9 +231,9 @@ const leading = (() => {
       wakeups += 1;
       const { latitude, longitude, accuracy } = found.coords;
       const fix = { at: [latitude, longitude], accuracy: Math.max(accuracy, 1), time: found.timestamp / 1000 };
-      const mean = filter.add(fix), first = !fixed || !fixed.live;
-      fixed = { ...mean, live: true };
-      if (first) led = null;
+      const mean = filter.add(fix);
+      watched.observed(fix.time);
+      lead.place(state, { ...mean, live: true });
       onFix({ ...fix, radius: Math.ceil(fix.accuracy * fixes.TO_95) }, mean);
       update(true);
       if (mean.note === "jump") said("here", `${$("here").textContent}. The last fix lies far off and is not used.`);
@@ -290,12 +278,13 @@ const leading = (() => {
 
   const begin = (made, { track, fix }) => {
     world = made;
+    state = lead.begin(world);
     ownTrack = track;
     onFix = fix;
     const list = $("goal");
     const option = (value, text) => { const one = document.createElement("option"); one.value = value; one.textContent = text; return one; };
     list.append(option("", "the safe place nearest in time"), ...world.data.safe.map((goal, index) => option(String(index), goal.name)));
-    list.addEventListener("change", () => { led = null; update(true); });
+    list.addEventListener("change", () => { state.led = null; lead.afresh(state); update(true); });
     $("find-me").addEventListener("click", watch);
     $("compass").addEventListener("click", compass);
     $("typed").addEventListener("submit", (event) => {
@@ -308,5 +297,5 @@ const leading = (() => {
     setInterval(() => update(false), 5000);
   };
 
-  return { begin, took, update, here: () => fixed, watching: () => watching !== null, wakeups: () => wakeups, watch };
+  return { begin, took, update, now, here: () => state.fixed, watching: () => watching !== null, wakeups: () => wakeups, watch };
 })();

@@ -9,8 +9,9 @@ use super::{CarriedSite, Carry, base, pack};
 use crate::earth::daylight::{Illumination, Interval};
 use crate::earth::declination::Compass;
 use crate::error::replaced;
+use crate::model::Caution;
+use crate::present::way_out::findings;
 use crate::units::{LatLon, MagneticModel, TimeZone, Timestamp};
-use crate::wayout::CAUTIONS;
 use crate::wayout::land_field::LandField;
 use crate::wayout::paths::Part;
 use crate::wayout::terrain::Terrain;
@@ -61,7 +62,7 @@ fn object(carry: &Carry) -> Value {
         "paces": carry.paces,
         "steep_deg": carry.steep.0,
         "first_number": carry.first_number,
-        "cautions": CAUTIONS,
+        "cautions": Caution::ALL.map(findings::caution),
     })
 }
 
@@ -97,6 +98,7 @@ fn land(field: &LandField) -> Value {
         "base_m": base,
         "height_step_m": pack::HEIGHT_STEP,
         "time_step_s": pack::TIME_STEP,
+        "wide": field.wide.is_some(),
         "moves": Terrain::steps().map(|(across, along)| [across, along]),
         "data": pack::land(field, base),
     })

@@ -5,6 +5,8 @@
 const fixes = (() => {
   const TO_95 = Math.sqrt(Math.log(0.05) / Math.log(0.32)), PER_SIGMA = Math.sqrt(-2 * Math.log(0.05));
   const LEAST = 5, GATE = 5, DOUBT = 3, PATIENCE = 4, GAP = 20, SURE = 3, ACCELERATION = 0.25, FASTEST = 3;
+  // seconds: between the delays of fixes of a receiver, and the most that a fix is usually late
+  const STEADY = 3, DELAY = 30;
 
   // A filter of position and velocity on a plane.
   const filter = (plane) => {
@@ -62,5 +64,20 @@ const fixes = (() => {
   // The radius of a fix that is some seconds old: after two minutes 0.3 m more for each second, as at the desk.
   const aged = (radius, age) => Math.hypot(radius, Math.max(age - 120, 0) * 0.3);
 
-  return { filter, aged, TO_95, SURE };
+  // The clock of the page: that of the telephone, unless fixes keep stating another time. Fixes that were held back
+  // while the page slept come all at once, each with another delay, and change nothing. `read` gives the seconds of
+  // the telephone.
+  const clock = (read) => {
+    let off = 0, seen = [];
+    const observed = (time) => {
+      const at = read();
+      seen = [...seen.slice(1 - SURE), { at, off: time - at }];
+      const offs = seen.map((one) => one.off).sort((a, b) => a - b);
+      if (seen.length < SURE || offs[SURE - 1] - offs[0] > STEADY || at - seen[0].at < 1) return;
+      off = Math.abs(offs[1]) > DELAY ? offs[1] : 0;
+    };
+    return { now: () => read() + off, observed, off: () => off };
+  };
+
+  return { filter, aged, clock, TO_95, SURE };
 })();

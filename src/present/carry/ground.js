@@ -3,11 +3,11 @@
 const ground = (() => {
   // metres (common practice); the rule for the interval is that of the maps of the desk (Imhof 1982)
   const INTERVALS = [1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000], INDEX = 5, POSTS_PER_INTERVAL = 3, LEGIBLE = 0.95;
-  const LIGHT = [-0.5, 0.5, Math.SQRT1_2], SHOWN = 0.45, EXAGGERATED = 4, BLOCK = 16, SETTLED = 140, MARGIN = 1.25;
+  const LIGHT = [-0.5, 0.5, Math.SQRT1_2], SHOWN = 0.45, EXAGGERATED = 4, BLOCK = 16, SETTLED = 140, MARGIN = 1.25, SLICE = 8, ROWS = 12, NAMED = 8;
   const ORDER = ["other", "boundary", "water", "stream", "path", "road"];
   const WORDS = { stream: "stream", water: "water", road: "road", path: "path of the base map", boundary: "boundary", parking: "car park", summit: "summit", place: "place", other: "other" };
   const NAMES = ["contour", "figure", "water", "lake", "waterword", "road", "trail", "boundary", "other", "paper", "soft"];
-  let world, relief = null, blocks = new Map(), colours = {}, dark = false, kept = null, shade = null, waiting = 0;
+  let world, relief, blocks = new Map(), colours = {}, dark = false, kept = null, shade = null, waiting = 0, job = null;
 
   // Slopes eastward and northward at a cell (Horn 1981); null at the edge and beside unknown heights.
   const gradient = (field, column, row) => {
@@ -22,15 +22,19 @@ const ground = (() => {
     ];
   };
 
-  const measured = (field) => {
+  const measured = function* (field) {
     let least = Infinity, most = 0;
     for (const height of field.heights) if (height > 0) { least = Math.min(least, height); most = Math.max(most, height); }
     if (most === 0) return null;
     const slopes = [];
-    for (let row = 1; row < field.rows; row += 3) for (let column = 1; column < field.columns; column += 2) {
-      const slope = gradient(field, column, row);
-      if (slope) slopes.push(Math.hypot(...slope));
+    for (let row = 1; row < field.rows; row += 3) {
+      if (row % ROWS === 1) yield;
+      for (let column = 1; column < field.columns; column += 2) {
+        const slope = gradient(field, column, row);
+        if (slope) slopes.push(Math.hypot(slope[0], slope[1]));
+      }
     }
+    yield;
     slopes.sort((a, b) => a - b);
     const part = (share) => slopes[Math.round((slopes.length - 1) * share)] || 0;
     const usual = part(0.9);
@@ -45,12 +49,10 @@ const ground = (() => {
     return found && relief.range >= found ? found : null;
   };
 
-  // The light on each cell as a picture: shadow over a light page, light over a dark one.
-  const shading = (field) => {
-    const picture = document.createElement("canvas");
-    [picture.width, picture.height] = [field.columns, field.rows];
-    const pen = picture.getContext("2d"), image = pen.createImageData(field.columns, field.rows), level = LIGHT[2];
-    for (let row = 0; row < field.rows; row += 1) for (let column = 0; column < field.columns; column += 1) {
+  // The light on a row of cells: shadow over a light page, light over a dark one.
+  const shadedRow = (field, image, row) => {
+    const level = LIGHT[2];
+    for (let column = 0; column < field.columns; column += 1) {
       const slope = gradient(field, column, row);
       if (!slope) continue;
       const [east, north] = slope.map((one) => one * relief.exaggeration);
@@ -58,6 +60,16 @@ const ground = (() => {
       const at = 4 * ((field.rows - 1 - row) * field.columns + column), strength = dark ? 0.2 * lit : 0.3 * Math.min(Math.max((level - lit) / level - 0.03, 0) / 0.65, 1);
       image.data[at] = image.data[at + 1] = image.data[at + 2] = dark ? 255 : 20;
       image.data[at + 3] = Math.round(255 * strength);
+    }
+  };
+  // All of it as a picture.
+  const shading = function* (field) {
+    const picture = document.createElement("canvas");
+    [picture.width, picture.height] = [field.columns, field.rows];
+    const pen = picture.getContext("2d"), image = pen.createImageData(field.columns, field.rows);
+    for (let row = 0; row < field.rows; row += 1) {
+      shadedRow(field, image, row);
+      if (row % ROWS === 0) yield;
     }
     pen.putImageData(image, 0, 0);
     return picture;
@@ -103,10 +115,14 @@ const ground = (() => {
     return found;
   };
 
-  const contours = (pen, view, free) => {
+  const contours = function* (pen, view) {
     const step = interval(view.denominator);
     if (!step) return null;
-    const all = seen(view).map(([left, low]) => pieces(world.land, step, left, low)), figures = [];
+    const all = [], figures = [];
+    for (const [left, low] of seen(view)) {
+      all.push(pieces(world.land, step, left, low));
+      yield;
+    }
     for (const [kind, width] of [["common", 0.6], ["strong", 1.2]]) {
       pen.beginPath();
       for (const block of all) {
@@ -194,7 +210,7 @@ const ground = (() => {
     return points[points.length >> 1] || null;
   };
 
-  const features = (pen, view, free, lines) => {
+  const features = function* (pen, view, free, lines) {
     const here = world.base.filter((feature) => visible(view, feature));
     const of = (kind, shape) => here.filter((feature) => feature.kind === kind && feature.shape === shape);
     if (!lines) {
@@ -205,7 +221,7 @@ const ground = (() => {
       for (const kind of ["parking", "summit", "place", ...ORDER]) { traced(pen, view, of(kind, 2), 2); (STYLE[kind] || STYLE.other)(pen); }
       return;
     }
-    for (const kind of ORDER) { traced(pen, view, of(kind, 1), 1); STYLE[kind](pen); }
+    for (const kind of ORDER) { traced(pen, view, of(kind, 1), 1); STYLE[kind](pen); yield; }
     for (const feature of here.filter((one) => one.shape === 0)) {
       const [x, y] = [view.x(feature.box[0]), view.y(feature.box[1])];
       mark(pen, feature.kind, x, y);
@@ -213,7 +229,8 @@ const ground = (() => {
     }
     const rank = (feature) => ["place", "summit", "parking", "water", "stream", "boundary", "road", "path", "other"].indexOf(feature.kind);
     const named = here.filter((feature) => feature.name).sort((a, b) => rank(a) - rank(b)), written = new Set();
-    for (const feature of named) {
+    for (const [index, feature] of named.entries()) {
+      if (index % NAMED === 0) yield;
       const at = written.has(feature.name) ? null : anchor(view, feature);
       if (!at) continue;
       const water = feature.kind === "water" || feature.kind === "stream", before = free.taken.length;
@@ -222,41 +239,69 @@ const ground = (() => {
     }
   };
 
-  const painted = (view) => {
+  // The picture of a view, in pieces, so that the page answers in between.
+  const painting = function* (view, names) {
     const picture = document.createElement("canvas");
     [picture.width, picture.height] = [view.wide * view.ratio, view.high * view.ratio].map(Math.round);
-    const pen = picture.getContext("2d"), free = { taken: [], wide: view.wide, high: view.high };
+    const pen = picture.getContext("2d"), free = { taken: [...names], wide: view.wide, high: view.high };
     pen.setTransform(view.ratio, 0, 0, view.ratio, 0, 0);
     pen.fillStyle = colours.paper;
     pen.fillRect(0, 0, view.wide, view.high);
+    if (relief === undefined) {
+      relief = world.land ? yield* measured(world.land) : null;
+      yield;
+    }
     if (relief) {
       const field = world.land, size = field.spacing_m * view.scale;
-      shade = shade || shading(field);
+      shade = shade || (yield* shading(field));
       pen.imageSmoothingQuality = "high";
       pen.drawImage(shade, view.x(field.corner_m[0]) - size / 2, view.y(field.corner_m[1] + (field.rows - 1) * field.spacing_m) - size / 2, field.columns * size, field.rows * size);
     }
-    features(pen, view, free, false);
-    const found = relief ? contours(pen, view, free) : null;
-    features(pen, view, free, true);
+    yield* features(pen, view, free, false);
+    yield;
+    const found = relief ? yield* contours(pen, view) : null;
+    yield;
+    yield* features(pen, view, free, true);
+    yield;
     if (found) for (const [level, x, y, turn] of found.figures) word(pen, String(level), x, y, 11, colours.figure, turn || 1e-9, free);
     return { picture, view, step: found && found.step };
   };
 
-  // Draws the ground for a view { east, north, scale, wide, high, ratio, denominator }; `again` draws the map once more
-  // when the view has settled. Returns the interval of the contours.
-  const draw = (pen, view, again) => {
-    if (!relief && !world.base.length) return null;
-    const grown = { ...view, wide: view.wide * MARGIN, high: view.high * MARGIN };
-    grown.x = (east) => (east - view.east) * view.scale + grown.wide / 2;
-    grown.y = (north) => grown.high / 2 - (north - view.north) * view.scale;
-    const same = kept && kept.view.scale === view.scale && kept.view.wide === grown.wide && kept.view.high === grown.high;
-    const off = kept ? [(kept.view.east - view.east) * view.scale, (view.north - kept.view.north) * view.scale] : null;
-    const covers = same && Math.abs(off[0]) <= (grown.wide - view.wide) / 2 && Math.abs(off[1]) <= (grown.high - view.high) / 2;
-    if (!kept || (!covers && kept.settled)) kept = { ...painted(grown), settled: false };
-    else if (!covers) {
+  const work = (mine, again) => {
+    if (mine !== job) return;
+    const until = performance.now() + SLICE;
+    do {
+      const piece = mine.pieces.next();
+      if (piece.done) {
+        [kept, job] = [piece.value, null];
+        again();
+        return;
+      }
+    } while (performance.now() < until);
+    setTimeout(() => work(mine, again), 0);
+  };
+  const covered = (by, view) => by && by.scale === view.scale && by.wide === view.wide * MARGIN && by.high === view.high * MARGIN
+    && Math.abs(by.east - view.east) * view.scale <= (by.wide - view.wide) / 2 && Math.abs(by.north - view.north) * view.scale <= (by.high - view.high) / 2;
+
+  // Draws the ground for a view { east, north, scale, wide, high, ratio, denominator } as far as it is painted; paints
+  // it when the view has settled, and then `again` draws the map once more. `names` are boxes on the screen that stay
+  // free. Returns the interval of the contours.
+  const draw = (pen, view, names, again) => {
+    if (!world.land && !world.base.length) return null;
+    if (!covered(kept && kept.view, view) && !covered(job && job.view, view)) {
+      job = null;
       clearTimeout(waiting);
-      waiting = setTimeout(() => { kept.settled = true; again(); }, SETTLED);
+      const grown = { ...view, wide: view.wide * MARGIN, high: view.high * MARGIN };
+      const aside = [(grown.wide - view.wide) / 2, (grown.high - view.high) / 2];
+      grown.x = (east) => (east - view.east) * view.scale + grown.wide / 2;
+      grown.y = (north) => grown.high / 2 - (north - view.north) * view.scale;
+      const boxes = names.map((box) => box.map((one, side) => one + aside[side % 2]));
+      waiting = setTimeout(() => {
+        job = { view: grown, pieces: painting(grown, boxes) };
+        work(job, again);
+      }, kept ? SETTLED : 0);
     }
+    if (!kept) return null;
     const factor = view.scale / kept.view.scale;
     const wide = kept.view.wide * factor, high = kept.view.high * factor;
     const x = (kept.view.east - view.east) * view.scale + view.wide / 2 - wide / 2, y = (view.north - kept.view.north) * view.scale + view.high / 2 - high / 2;
@@ -268,11 +313,10 @@ const ground = (() => {
     const style = getComputedStyle(document.documentElement);
     for (const name of NAMES) colours[name] = style.getPropertyValue(`--${name}`).trim();
     dark = matchMedia("(prefers-color-scheme: dark)").matches;
-    [kept, shade] = [null, null];
+    [kept, shade, job] = [null, null, null];
   };
   const begin = (made) => {
     world = made;
-    relief = world.land ? measured(world.land) : null;
     ink();
   };
   // What the key of the map lists: the classes that the page holds, and the exaggeration of the shading.

@@ -1,7 +1,7 @@
 // Leads along a chosen way: the next leg from the present position, back to the way when straying, and warnings
 // of closed areas.
 const guide = (() => {
-  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 20, PUSH = 3, HOLD = 0.6, BEYOND = 1.5, FRESH = 10, PACE = 1.4;
+  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 20, ROOM = [1.2, 6], PUSH = 3, HOLD = 0.6, BEYOND = 1.5, FRESH = 10, PACE = 1.4, STEP = 15, MOST = 0.003;
 
   const begin = (way, world) => {
     const places = [way.legs[0].from, ...way.legs.map((leg) => leg.to)];
@@ -34,28 +34,42 @@ const guide = (() => {
   };
 
   // Near a closed area the true position may be nearer still: of 36 directions the leg takes the one that leads on
-  // and keeps clear of all edges, until they lie outside the radius. Not for the last steps to a safe place. It reaches
-  // beyond the radius, where a bearing means something, and holds the direction taken before, since in an inlet the
-  // best one changes with every error of the receiver.
+  // and keeps clear of all edges, until they lie outside the radius. It reaches beyond the radius, where a bearing
+  // means something, and holds the direction taken before, since in an inlet the best one changes with every error of
+  // the receiver. A direction in which, held within 10 degrees, more than a few of the positions that the radius leaves
+  // open enter a closed area is never taken; null where all are such: no bearing can be given there.
+  const TURNS = 36, round = (turn) => (turn + TURNS) % TURNS;
   const clear = (led, world, at, point, edge, radius, last) => {
-    const safe = Math.min(radius, 40) + KEEP, way = [point[0] - at[0], point[1] - at[1]], length = Math.hypot(...way);
-    if (!edge || edge.inside || edge.off >= safe || length < 0.1 || (last && length < 2 * safe)) {
+    const way = [point[0] - at[0], point[1] - at[1]], length = Math.hypot(...way);
+    const safe = ROOM[0] * Math.min(radius, 40) + ROOM[1], near = edge ? risk.near(world.closed, at, radius, STEP + safe) : [];
+    if (!near.length || (length < 0.1 && edge.off >= safe)) {
       led.held = null;
       return point;
     }
-    const step = Math.max(Math.min(length, Math.max(safe, 25)), BEYOND * radius), near = world.closed.filter((area) => closed.within(area, at, step + safe));
-    let best = { aim: point, worth: -Infinity };
-    for (let turn = 0; turn < 36; turn += 1) {
-      const angle = turn * Math.PI / 18, on = [Math.sin(angle), Math.cos(angle)];
-      const aim = at.map((one, axis) => one + on[axis] * step), end = closed.nearest(near, aim);
-      if (closed.crosses(near, at, aim)) continue;
-      const gained = Math.min(end ? end.off : safe, safe) / safe, kept = closed.clearance(near, at, aim) / safe;
-      const before = led.held ? HOLD * (on[0] * led.held[0] + on[1] * led.held[1]) : 0;
-      const worth = (on[0] * way[0] + on[1] * way[1]) / length + PUSH * (gained + Math.min(kept, 1)) + before;
-      if (worth > best.worth) best = { aim, worth, on };
+    const places = risk.places(near, at, radius), shares = new Array(TURNS).fill(null);
+    const directed = (turn) => { const angle = 2 * Math.PI * turn / TURNS; return [Math.sin(angle), Math.cos(angle)]; };
+    const share = (turn) => { if (shares[turn] === null) shares[turn] = risk.entering(near, places, directed(turn), STEP); return shares[turn]; };
+    const enters = (turn) => [turn, turn + 1, turn - 1].some((one) => share(round(one)) > MOST);
+    const straight = Math.atan2(...way) * TURNS / (2 * Math.PI), sides = [Math.floor(straight), Math.floor(straight) + 1];
+    const step = Math.max(Math.min(length, Math.max(safe, 25)), BEYOND * radius);
+    if (!edge.inside && (edge.off >= safe || (last && length < 2 * safe)) && sides.every((turn) => !enters(round(turn)))) {
+      led.held = null;
+      return point;
     }
-    led.held = best.on || null;
-    return best.aim;
+    let best = null;
+    for (let turn = 0; turn < TURNS; turn += 1) {
+      const on = directed(turn), aim = at.map((one, axis) => one + on[axis] * step), end = closed.nearest(near, aim);
+      if (edge.inside ? end.inside : closed.crosses(near, at, aim)) continue;
+      const gained = Math.min(end.off, safe) / safe, kept = Math.min(closed.clearance(near, at, aim) / safe, 1);
+      const before = led.held ? HOLD * (on[0] * led.held[0] + on[1] * led.held[1]) : 0;
+      const ahead = (on[0] * way[0] + on[1] * way[1]) / Math.max(length, 0.1);
+      // back only to gain room: where there is room and nothing leads on, turning to and fro would not help
+      if (ahead < 0 && length >= 0.1 && !edge.inside && edge.off >= radius) continue;
+      const worth = ahead + PUSH * (gained + kept) + before;
+      if ((!best || worth > best.worth) && !enters(turn)) best = { aim, worth, on };
+    }
+    led.held = best ? best.on : null;
+    return best ? best.aim : null;
   };
 
   // { state, target, distance, bearing, magnetic, paces, off, left, again, closed, range }
@@ -83,13 +97,13 @@ const guide = (() => {
       if (found.off > 3) state = "off";
     }
     const edge = world.closed.length ? closed.nearest(world.closed, at) : null;
-    point = clear(led, world, at, point, edge, radius, point === goal);
-    const to = world.plane.from(point), leg = wayout.leg(world, place, to, false);
+    const aim = clear(led, world, at, point, edge, radius, point === goal);
+    const to = world.plane.from(aim || point), leg = wayout.leg(world, place, to, false);
     const warn = edge && (edge.inside || edge.off < radius + WARN) ? edge : null;
     return {
       state, to, distance: leg.distance, bearing: leg.bearing, magnetic: leg.magnetic, paces: leg.paces,
       crosses: leg.closed, off: found.off, left: total - found.along + found.off,
-      again: found.off > LOST + radius, legs: led.points.length - 1 - target,
+      again: found.off > LOST + radius, narrow: aim === null, legs: led.points.length - 1 - target,
       range: wayout.bearingRange(radius, leg.distance),
       edge: warn && { ...warn, bearing: earth.turned(earth.degrees(Math.atan2(warn.at[0] - at[0], warn.at[1] - at[1]))) },
       goal: target === led.points.length - 1 && state !== "off",

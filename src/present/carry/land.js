@@ -1,7 +1,7 @@
 // The field of least times across open ground: heights, times to the nearest safe place, and the move that begins
 // the quickest way, on a grid of cells about the middle of the area.
 const land = (() => {
-  const NEARBY = 3, NOWHERE = 255, NEVER = 65535;
+  const NEARBY = [3, 80], NOWHERE = 255, NEVER = 65535, CERTAIN = 12;
 
   const unpacked = (stated, bytes, plane) => {
     const count = stated.columns * stated.rows;
@@ -16,9 +16,14 @@ const land = (() => {
       at += 2 * count;
       return list;
     };
-    const heights = numbers(), times = numbers();
-    const moves = bytes.subarray(at, at + count), goals = bytes.subarray(at + count, at + 2 * count);
-    return { ...stated, data: null, moves_list: stated.moves, plane, heights, times, moves, goals };
+    const inward = () => {
+      const times = numbers(), moves = bytes.subarray(at, at + count), goals = bytes.subarray(at + count, at + 2 * count);
+      at += 2 * count;
+      return { times, moves, goals };
+    };
+    const common = { ...stated, data: null, moves_list: stated.moves, plane, heights: numbers() };
+    const field = { ...common, ...inward() };
+    return { ...field, wide: stated.wide ? { ...common, ...inward() } : null };
   };
 
   const cellOf = (field, place) => {
@@ -49,16 +54,16 @@ const land = (() => {
     return at >= 0 && field.times[at] !== NEVER ? at : -1;
   };
 
-  // The nearest cell with a way, within three cells.
-  const nearest = (field, place) => {
-    const [x, y] = cellOf(field, place);
-    let best = null;
-    for (let across = -NEARBY; across <= NEARBY; across += 1) for (let along = -NEARBY; along <= NEARBY; along += 1) {
+  // The nearest cell with a way, within three cells or 80 m, that is not behind a closed area.
+  const nearest = (field, place, allowed) => {
+    const [x, y] = cellOf(field, place), reach = Math.max(NEARBY[0], Math.ceil(NEARBY[1] / field.spacing_m));
+    const found = [];
+    for (let across = -reach; across <= reach; across += 1) for (let along = -reach; along <= reach; along += 1) {
       const cell = [Math.round(x) + across, Math.round(y) + along];
-      const off = Math.hypot(cell[0] - x, cell[1] - y);
-      if (open(field, ...cell) >= 0 && (!best || off < best.off)) best = { off, cell };
+      if (open(field, ...cell) >= 0) found.push({ off: Math.hypot(cell[0] - x, cell[1] - y), cell });
     }
-    return best && best.cell;
+    const best = found.sort((a, b) => a.off - b.off).find((one) => !allowed || allowed(place, placeOf(field, one.cell)));
+    return best ? best.cell : null;
   };
 
   // Whether every cell that a straight piece touches can be walked.
@@ -91,9 +96,18 @@ const land = (() => {
     return [...keep].sort((a, b) => a - b).map((at) => cells[at]);
   };
 
-  // The way from a place: { goal, seconds, places }, or null.
-  const trace = (field, from) => {
-    let cell = nearest(field, from);
+  // A way of cells begins and ends at the places themselves: the middle of a cell beside one would be a detour.
+  const between = (field, from, cells, to) => {
+    const own = (place, cell) => place.every((one, axis) => Math.round(one) === cell[axis]);
+    const line = [...cells], [begin, end] = [cellOf(field, from), cellOf(field, to)];
+    if (own(begin, line[0])) line[0] = begin; else line.unshift(begin);
+    if (line.length > 1 && own(end, line[line.length - 1])) line[line.length - 1] = end; else line.push(end);
+    return line;
+  };
+
+  // The way from a place to one of the goals: { goal, seconds, places }, or null.
+  const traced = (field, from, goals, allowed) => {
+    let cell = nearest(field, from, allowed);
     if (!cell) return null;
     const first = index(field, ...cell), cells = [cell];
     for (let step = 0; step < field.columns * field.rows; step += 1) {
@@ -103,9 +117,20 @@ const land = (() => {
       if (open(field, ...cell) < 0) return null;
       cells.push(cell);
     }
-    const places = corners(field, cells, 0.8).map((one) => placeOf(field, one));
-    return { goal: field.goals[first], seconds: field.times[first] * field.time_step_s, places };
+    const goal = field.goals[first], ends = between(field, from, cells, goals[goal].at);
+    const places = corners(field, ends, 0.8).map((one) => placeOf(field, one));
+    return { goal, seconds: field.times[first] * field.time_step_s, places: [from, ...places.slice(1, -1), goals[goal].at] };
   };
 
-  return { unpacked, height, trace, cellOf, placeOf, index, NEVER };
+  // With the wider margin where the position is less certain and such a way exists.
+  const trace = (field, from, goals, radius, allowed) =>
+    (field.wide && radius > CERTAIN && traced(field.wide, from, goals, allowed)) || traced(field, from, goals, allowed);
+
+  // Seconds from the cell of a place; null where no way is known from it.
+  const seconds = (field, place) => {
+    const at = open(field, ...cellOf(field, place).map(Math.round));
+    return at < 0 ? null : field.times[at] * field.time_step_s;
+  };
+
+  return { unpacked, seconds, height, trace, cellOf, placeOf, index, NEVER };
 })();

@@ -2,7 +2,7 @@
 const map = (() => {
   // a pixel of a page is 1/96 inch
   const PIXEL = 0.0254 / 96, LARGEST = 2000;
-  let canvas, world, redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, interval = null, onPoint = null, colours = {};
+  let canvas, part, world, size = [1, 1], redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, names = [], interval = null, onPoint = null, colours = {};
 
   const ink = () => {
     const style = getComputedStyle(document.documentElement);
@@ -11,14 +11,14 @@ const map = (() => {
     }
   };
   const toScreen = ([east, north]) => [
-    (east - view.east) * view.scale + canvas.clientWidth / 2, canvas.clientHeight / 2 - (north - view.north) * view.scale,
+    (east - view.east) * view.scale + size[0] / 2, size[1] / 2 - (north - view.north) * view.scale,
   ];
   const toPlane = ([x, y]) => [
-    (x - canvas.clientWidth / 2) / view.scale + view.east, (canvas.clientHeight / 2 - y) / view.scale + view.north,
+    (x - size[0] / 2) / view.scale + view.east, (size[1] / 2 - y) / view.scale + view.north,
   ];
   const denominator = () => 1 / (view.scale * PIXEL);
   const held = () => {
-    const reach = world.data.reach_m, least = Math.min(canvas.clientWidth, canvas.clientHeight) / (2.4 * reach);
+    const reach = world.data.reach_m, least = Math.min(size[0], size[1]) / (2.4 * reach);
     view.scale = Math.min(Math.max(view.scale, Math.max(least, 1e-4)), 1 / (LARGEST * PIXEL));
     view.east = Math.min(Math.max(view.east, -reach), reach);
     view.north = Math.min(Math.max(view.north, -reach), reach);
@@ -28,19 +28,40 @@ const map = (() => {
     pen.beginPath();
     points.forEach((point, index) => { const [x, y] = toScreen(point); if (index) pen.lineTo(x, y); else pen.moveTo(x, y); });
   };
-  const label = (pen, text, [x, y]) => {
-    pen.font = "600 14px system-ui, sans-serif";
+  const LETTERS = "600 14px system-ui, sans-serif", HIGH = 18;
+  // Names and numbers beside their marks, where no other one stands: { text, box } with left, top, right, bottom.
+  // Where there is no room, a number is left out and a safe place overlaps.
+  const placed = (pen) => {
+    const { data, plane } = world, found = [], [wide, high] = [size[0], size[1]];
+    const all = [...data.safe.map((goal) => [goal.name, goal.at, true]), ...data.sites.map((site) => [String(site.id), site.at, false])];
+    pen.font = LETTERS;
+    for (const [text, at, needed] of all) {
+      const [x, y] = toScreen(plane.to(at)), long = pen.measureText(text).width;
+      if (x < 0 || y < 0 || x > wide || y > high) continue;
+      const corners = [[x + 12, y - HIGH / 2], [x - 12 - long, y - HIGH / 2], [x - long / 2, y - 14 - HIGH], [x - long / 2, y + 12]];
+      const boxes = corners.map(([left, top]) => [left, top, left + long, top + HIGH]);
+      const free = (box) => box[0] > 0 && box[1] > 0 && box[2] < wide && box[3] < high
+        && !found.some(({ box: one }) => box[0] < one[2] + 4 && box[2] > one[0] - 4 && box[1] < one[3] && box[3] > one[1]);
+      const box = boxes.find(free) || (needed ? boxes[0] : null);
+      if (box) found.push({ text, box });
+    }
+    return found;
+  };
+  const lettered = (pen) => {
+    pen.font = LETTERS;
     pen.lineWidth = 4;
     pen.strokeStyle = colours.paper;
-    pen.strokeText(text, x + 10, y + 5);
     pen.fillStyle = colours.ink;
-    pen.fillText(text, x + 10, y + 5);
+    for (const { text, box } of names) {
+      pen.strokeText(text, box[0], box[3] - 4);
+      pen.fillText(text, box[0], box[3] - 4);
+    }
   };
 
   const under = (pen) => {
     interval = ground.draw(pen, {
-      ...view, wide: canvas.clientWidth, high: canvas.clientHeight, ratio: Math.min(self.devicePixelRatio || 1, 2), denominator: denominator(),
-    }, draw);
+      ...view, wide: size[0], high: size[1], ratio: Math.min(self.devicePixelRatio || 1, 2), denominator: denominator(),
+    }, names.map((one) => one.box), draw);
     for (const area of world.closed) {
       pen.beginPath();
       for (const ring of area.rings) {
@@ -100,7 +121,6 @@ const map = (() => {
       pen.setLineDash(site.generalised ? [4, 4] : []);
       pen.stroke();
       pen.setLineDash([]);
-      label(pen, String(site.id), at);
     }
     for (const find of shown.finds || []) {
       if (!find.at) continue;
@@ -117,7 +137,6 @@ const map = (() => {
       pen.closePath();
       pen.fillStyle = colours.safe;
       pen.fill();
-      label(pen, goal.name, [x, y]);
     }
     if (shown.here) {
       const at = toScreen(world.plane.to(shown.here.at));
@@ -137,40 +156,47 @@ const map = (() => {
   const furniture = (pen) => {
     const wished = 110 / view.scale, power = 10 ** Math.floor(Math.log10(wished));
     const bar = [5, 2, 1].map((one) => one * power).find((one) => one <= wished) || power;
-    const y = canvas.clientHeight - 14;
+    const y = size[1] - 14;
     pen.fillStyle = colours.paper;
     pen.fillRect(8, y - 22, bar * view.scale + 16, 32);
     pen.fillStyle = colours.ink;
     pen.fillRect(14, y, bar * view.scale, 5);
     pen.font = "600 14px system-ui, sans-serif";
     pen.fillText(bar >= 1000 ? `${bar / 1000} km` : `${bar} m`, 14, y - 6);
-    pen.fillText("N", canvas.clientWidth - 25, 38);
+    pen.fillText("N", size[0] - 25, 38);
     pen.beginPath();
-    pen.moveTo(canvas.clientWidth - 20, 6);
-    pen.lineTo(canvas.clientWidth - 14, 24);
-    pen.lineTo(canvas.clientWidth - 26, 24);
+    pen.moveTo(size[0] - 20, 6);
+    pen.lineTo(size[0] - 14, 24);
+    pen.lineTo(size[0] - 26, 24);
     pen.fill();
   };
 
+  // asking the page for the size at each point would make it lay itself out as often
+  const measured = () => { size = [canvas.clientWidth, canvas.clientHeight]; return size[0] > 0; };
   const paint = () => {
     redraw = 0;
-    if (!canvas.clientWidth) return;
+    if (!measured()) return;
     held();
     const ratio = Math.min(self.devicePixelRatio || 1, 2);
-    const [wide, high] = [canvas.clientWidth * ratio, canvas.clientHeight * ratio].map(Math.round);
+    const [wide, high] = [size[0] * ratio, size[1] * ratio].map(Math.round);
     if (canvas.width !== wide || canvas.height !== high) [canvas.width, canvas.height] = [wide, high];
     const pen = canvas.getContext("2d");
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.fillStyle = colours.paper;
-    pen.fillRect(0, 0, canvas.clientWidth, canvas.clientHeight);
-    [under, network, marks, furniture].forEach((part) => part(pen));
+    pen.fillRect(0, 0, size[0], size[1]);
+    names = placed(pen);
+    under(pen);
+    [network, marks, furniture].forEach((part) => part(pen));
+    lettered(pen);
     const steeper = ground.exaggeration() > 1.05 ? `; shading: slopes ${ground.exaggeration().toFixed(1)} times as steep` : "";
     const words = interval ? `; contours every ${interval} m${steeper}` : "";
     document.getElementById("map-scale").textContent = `About 1:${Math.round(denominator() / 100) * 100}, true north up${words}.`;
   };
-  const draw = () => { if (!redraw) redraw = requestAnimationFrame(paint); };
+  // a map that is not shown wakes nothing; it is drawn when its part is opened
+  const draw = () => { if (!redraw && !part.hidden) redraw = requestAnimationFrame(paint); };
 
-  const zoom = (factor, [x, y] = [canvas.clientWidth / 2, canvas.clientHeight / 2]) => {
+  const zoom = (factor, [x, y] = [size[0] / 2, size[1] / 2]) => {
+    measured();
     const before = toPlane([x, y]);
     view.scale *= factor;
     held();
@@ -227,13 +253,14 @@ const map = (() => {
 
   const to = (place, metres) => {
     [view.east, view.north] = world.plane.to(place);
-    if (metres) view.scale = Math.min(canvas.clientWidth, canvas.clientHeight) / metres;
+    if (metres && measured()) view.scale = Math.min(...size) / metres;
     draw();
   };
 
   const begin = (made) => {
     world = made;
     canvas = document.getElementById("canvas");
+    part = document.getElementById("map-part");
     ink();
     ground.begin(world);
     fingers();
@@ -245,5 +272,5 @@ const map = (() => {
   const show = (more) => { Object.assign(shown, more); draw(); };
   const pointed = (call) => { onPoint = call; };
 
-  return { begin, show, draw, zoom, to, pointed, scale: denominator };
+  return { begin, show, draw, zoom, to, pointed, scale: denominator, names: () => names };
 })();

@@ -3,10 +3,11 @@ const message = (() => {
   const LONGEST = 160;
   const ALPHABET = new Set("@\u00a3$\u00a5\u00e8\u00e9\u00f9\u00ec\u00f2\u00c7\n\u00d8\u00f8\r\u00c5\u00e5\u0394_\u03a6\u0393\u039b\u03a9\u03a0\u03a8\u03a3\u0398\u039e\u00c6\u00e6\u00df\u00c9 !\"#\u00a4%&'()*+,-./0123456789:;<=>?\u00a1ABCDEFGHIJKLMNOPQRSTUVWXYZ\u00c4\u00d6\u00d1\u00dc\u00a7\u00bfabcdefghijklmnopqrstuvwxyz\u00e4\u00f6\u00f1\u00fc\u00e0");
   const fits = (text) => [...text].length <= LONGEST && [...text].every((letter) => ALPHABET.has(letter));
+  const STROKED = { "\u0141": "L", "\u0142": "l", "\u0110": "D", "\u0111": "d" };
   // letters without their accents where the alphabet lacks them, else a full stop
   const plain = (text) => [...text].map((letter) => {
     if (ALPHABET.has(letter) && letter !== "\n" && letter !== "\r") return letter;
-    const bare = letter.normalize("NFD")[0];
+    const bare = STROKED[letter] || letter.normalize("NFD")[0];
     return /[A-Za-z]/.test(bare) ? bare : letter === "\u2019" ? "'" : ".";
   }).join("");
   // a name of which the alphabet loses more than one letter in ten
@@ -81,14 +82,26 @@ const message = (() => {
   const here = (from, clock) =>
     `${place(from, clock, true)}. Hurt/dark:stay,112,6 blasts/min.`.slice(0, LONGEST);
 
-  // For whoever waits at home.
-  const plan = ({ car, at, set, turn, back, alarm, whom }) => {
-    const where = `${at[0].toFixed(4)},${at[1].toFixed(4)}`;
-    const text = [
-      `Car at ${plain(car).slice(0, 20).trimEnd()} ${where}.`, set ? `Out ${set}.` : "", turn ? `Turn back ${turn}.` : "", `Back by ${back}.`,
-      `No word by ${alarm}: call ${plain(whom || "112").slice(0, 20).trimEnd()}.`,
-    ].filter(Boolean).join(" ");
-    return text.slice(0, LONGEST);
+  const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+  const cut = (text, most) => [...plain(text)].slice(0, most).join("").trim();
+
+  // For whoever waits at home, as the desk writes it: times are texts of the local clock, `day` is a date. Setting out is
+  // left out first, then dark, then the name of the place of the car; whom to call is never shortened. { text }, or
+  // { why } where it cannot be sent.
+  const plan = ({ day, car, at, set, turn, back, dark: night, alarm, whom }) => {
+    const called = plain(whom).trim(), lost = [...whom].find((letter) => plain(letter) === "." && letter !== ".");
+    if (lost) return { why: `Text messages have no ${lost}: write whom to call in Latin letters and figures.` };
+    const [, month, date] = day.split("-").map(Number), where = `${at[0].toFixed(4)},${at[1].toFixed(4)}`;
+    const written = ([name, out, until]) => {
+      const place = [cut(car, name), where].filter(Boolean).join(" ");
+      return [
+        `${date} ${MONTHS[month - 1]}: car at ${place}.`, set && out ? `Out ${set}.` : "", turn ? `Turn back ${turn}.` : "",
+        `Back by ${back}${night && until ? `, dark ${night}` : ""}.`, `No word by ${alarm}: call ${called}.`,
+      ].filter(Boolean).join(" ");
+    };
+    const rooms = [[20, true, true], [20, false, true], [20, false, false], [10, false, false], [0, false, false]];
+    const text = rooms.map(written).find(fits);
+    return text ? { text } : { why: `Too long for one text message: shorten whom to call, which is not cut.` };
   };
 
   return { compose, here, plan, fits, plain };

@@ -26,13 +26,19 @@ const notebook = (() => {
     return /[",\n;]/.test(plain) ? `"${plain.replace(/"/g, '""')}"` : plain;
   };
 
+  // +10:00, so that a time is read alike without a position.
+  const fromUtc = (seconds) => {
+    const minutes = Math.round(Math.abs(seconds) / 60), two = (number) => String(number).padStart(2, "0");
+    return `${seconds < 0 ? "-" : "+"}${two(Math.floor(minutes / 60))}:${two(minutes % 60)}`;
+  };
+
   // One line for each find. Positions stay empty where none was known.
   const table = (finds, offsets) => {
     const heads = ["Number", "Date", "Time", "Latitude", "Longitude", "Datum", "Uncertainty (m)", ...FIELDS.map(([, head]) => head)];
     const rows = finds.map((find) => {
       const clock = light.clock(find.time, offsets), at = find.at;
       return [
-        find.number, clock.date, `${clock.time}:${clock.seconds}`,
+        find.number, clock.date, `${clock.time}:${clock.seconds}${fromUtc(clock.offset)}`,
         at ? at[0].toFixed(6) : "", at ? at[1].toFixed(6) : "", at ? "WGS 84" : "", at ? Math.ceil(find.radius) : "",
         ...FIELDS.map(([name]) => find[name]),
       ];

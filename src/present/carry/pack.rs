@@ -11,6 +11,7 @@ use flate2::write::ZlibEncoder;
 use crate::units::LatLon;
 use crate::wayout::land_field::LandField;
 use crate::wayout::paths::Part;
+use crate::wayout::terrain::Inward;
 
 /// Ten millionths of a degree.
 const STEP: f64 = 1e7;
@@ -47,18 +48,25 @@ pub(super) fn paths(part: &Part, centre: LatLon) -> String {
 }
 
 /// The heights in half metres above the base and one more, 0 where unknown; the times in two seconds, 65,535 where
-/// there is no route; moves; goals.
+/// there is no route; moves; goals. Times, moves and goals once more for the wider margin, where there is one.
 pub(super) fn land(field: &LandField, base: f64) -> String {
     let mut bytes = Vec::new();
     let height = |height: &Option<f64>| height.map_or(0, |h| short((h - base) / HEIGHT_STEP + 1.0));
     planes(&mut bytes, field.heights.iter().map(height));
+    inward(&mut bytes, &field.inward);
+    if let Some(wide) = &field.wide {
+        inward(&mut bytes, wide);
+    }
+    packed(&bytes)
+}
+
+fn inward(bytes: &mut Vec<u8>, field: &Inward) {
     let seconds = |time: &Option<u32>| {
         time.map_or(u16::MAX, |ms| short((f64::from(ms) / 1e3 / TIME_STEP).ceil()).min(65_534))
     };
-    planes(&mut bytes, field.inward.times.iter().map(seconds));
-    bytes.extend(&field.inward.moves);
-    bytes.extend(&field.inward.goals);
-    packed(&bytes)
+    planes(bytes, field.times.iter().map(seconds));
+    bytes.extend(&field.moves);
+    bytes.extend(&field.goals);
 }
 
 #[allow(clippy::cast_possible_truncation, reason = "180 degrees fit 32 bits")]

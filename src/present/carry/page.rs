@@ -5,8 +5,9 @@ use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
 
 use super::{Carry, data, worker};
+use crate::model::Caution;
 use crate::present::markup::{Element, Elements};
-use crate::wayout::CAUTIONS;
+use crate::present::way_out::findings::caution;
 
 const STYLE: &str = include_str!("style.css");
 /// The body, without data of the user.
@@ -21,11 +22,14 @@ const PROGRAM: &str = concat!(
     include_str!("paths.js"),
     include_str!("land.js"),
     include_str!("closed.js"),
+    include_str!("narrows.js"),
     include_str!("waters.js"),
     include_str!("wayout.js"),
     include_str!("message.js"),
     include_str!("fixes.js"),
+    include_str!("risk.js"),
     include_str!("guide.js"),
+    include_str!("lead.js"),
     include_str!("notebook.js"),
     include_str!("load.js"),
     // what comes after needs a browser
@@ -87,9 +91,9 @@ fn header(carry: &Carry) -> Element {
 /// The rules, first on the screen and without the program: what to do when lost, hurt or in the dark comes
 /// before what holds for every outing.
 fn rules() -> Element {
-    let [eyes, tell, lost, call, signal, local] = CAUTIONS;
+    let [eyes, tell, lost, call, signal, local] = Caution::ALL;
     let list = [lost, call, signal, eyes, tell, local];
-    let items = list.map(|caution| Element::new("li").with_text(caution));
+    let items = list.map(|one| Element::new("li").with_text(caution(one)));
     let rules = Element::new("details")
         .set("id", "rules")
         .set("open", "")

@@ -214,5 +214,5 @@ const paths = (() => {
     return { places, radii, from, to: from.map((one, index) => one + off[index]), passes: bytesOf(edges), gaps: bytesOf(edges) };
   };
 
-  return { joined, towards, quickest, ofTrack, unpacked, OFTEN };
+  return { joined, heap, towards, quickest, ofTrack, unpacked, OFTEN };
 })();

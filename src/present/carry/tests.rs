@@ -93,7 +93,7 @@ fn the_rules_come_first_and_need_no_program() {
     let page = alone(&carry());
     let rules = page.find("Lost, hurt or dark: the rules").unwrap();
     assert!(rules < page.find("id=\"way\"").unwrap());
-    for caution in crate::wayout::CAUTIONS {
+    for caution in crate::model::Caution::ALL.map(crate::present::way_out::findings::caution) {
         let escaped = caution.replace('\'', "&#39;");
         assert!(page.find(&escaped).unwrap() < page.find("id=\"way\"").unwrap(), "{caution}");
     }

@@ -70,17 +70,26 @@ const wayout = (() => {
     return route(world, kind, found.goal, kept.map((index) => found.places[index]), often, { gap });
   };
 
-  const acrossLand = (world, from) => {
-    const found = world.land && land.trace(world.land, from);
+  // From between closed areas to ground from which the field knows a way, and on.
+  const outOfNarrows = (world, from) => {
+    const { plane } = world, at = plane.to(from);
+    const out = narrows.out(world.closed, at, (point) => land.seconds(world.land, plane.from(point)));
+    const on = out && land.trace(world.land, plane.from(out[out.length - 1]), world.data.safe, 0, world.allowed);
+    return on && { ...on, places: [from, ...out.slice(1).map((point) => plane.from(point)), ...on.places.slice(1)] };
+  };
+
+  const acrossLand = (world, from, radius) => {
+    const found = world.land && (land.trace(world.land, from, world.data.safe, radius, world.allowed) || outOfNarrows(world, from));
     if (!found) return null;
-    const goal = world.data.safe[found.goal];
     const near = SAME_PATH * Math.max(world.land.spacing_m, 10);
-    const corners = [from, ...found.places.slice(1), goal.at];
+    const corners = found.places;
     const often = (index) => {
       const middle = world.plane.to(earth.between(corners[index], corners[index + 1], 0.5));
       return world.often.some((point) => Math.hypot(point[0] - middle[0], point[1] - middle[1]) < near);
     };
-    return route(world, "terrain", found.goal, corners, often, { least: found.seconds });
+    // the field times the way between the middles of cells, which can each lie a diagonal of half a cell off its end
+    const within = Math.SQRT2 * world.land.spacing_m / pace.tobler(0, false);
+    return route(world, "terrain", found.goal, corners, often, { least: found.seconds - within });
   };
 
   const weight = (way) => way.seconds * WEIGHTS[way.kind] * (way.steep ? 1.3 : 1) * (way.gap ? 1.2 : 1)
@@ -118,7 +127,7 @@ const wayout = (() => {
       add("known", way && alongPaths(world, "known", way), "you or the safe place are more than 500 m from known paths, or they do not lead there");
     } else missing.push({ kind: "known", words: WORDS.known, why: "this page holds no known paths of the area" });
     if (world.land) {
-      const way = acrossLand(world, at);
+      const way = acrossLand(world, at, radius);
       const other = way && !goals.some((goal) => goal.index === way.goal);
       add("terrain", other ? null : way, other ? `the quickest way across open ground leads to ${world.data.safe[way.goal].name}` : "no way across open ground is known from here");
     } else missing.push({ kind: "terrain", words: WORDS.terrain, why: "this page holds no elevations and no closed areas" });

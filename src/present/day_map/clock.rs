@@ -5,6 +5,7 @@ use crate::model::{CameraClock, ClockMethod};
 use crate::present::chart::{Axis, Panel};
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
+use crate::present::note::wrong_date;
 use crate::present::style::{self, line, size};
 use crate::present::summary::words;
 use crate::present::svg::{self, Frame, Letters, Point, Stroke};
@@ -54,7 +55,7 @@ pub(super) fn panel(camera: &CameraClock, top: f64, wide: f64, drawn: &mut Eleme
 
 /// The quantity of the axes, without the unit.
 fn counts(camera: &CameraClock) -> String {
-    let aside = camera.wrong_date().map_or("", |_| ", but for the date");
+    let aside = wrong_date(camera.date_ahead()).map_or("", |_| ", but for the date");
     format!("camera ahead of local time{aside}")
 }
 
@@ -76,8 +77,7 @@ fn of_the_day(camera: &CameraClock) -> CameraClock {
 /// The estimate as a sentence.
 fn verdict(camera: &CameraClock) -> String {
     let how = words::method(camera);
-    let wrong = camera
-        .wrong_date()
+    let wrong = wrong_date(camera.date_ahead())
         .map_or_else(String::new, |date| format!("{}, the time of day is ", capital(&date)));
     let camera = &of_the_day(camera);
     let beside = |ahead: Seconds| {
@@ -100,10 +100,10 @@ fn verdict(camera: &CameraClock) -> String {
     };
     // a stated offset needs no further basis
     let given = matches!(camera.method, ClockMethod::Stated | ClockMethod::Trusted);
-    let basis = if given || camera.basis.is_empty() {
+    let basis = if given || camera.basis.is_none() {
         String::new()
     } else {
-        format!(". {}.", capital(&camera.basis))
+        format!(". {}.", capital(&camera.basis.to_string()))
     };
     format!("{text}{parts}{basis}")
 }
@@ -264,7 +264,7 @@ fn offsets(from: f64, to: f64, counts: &str) -> Axis {
         ticks.push((at, clock_face(at)));
         at += step;
     }
-    Axis { from, to, title: format!("{counts} (h:min:s)"), ticks }
+    Axis { title: format!("{counts} (h:min:s)"), ticks, ..Axis::bare(from, to) }
 }
 
 /// `1:02:05`, with an en dash for a negative offset.
@@ -318,6 +318,7 @@ fn unit(span: f64) -> (f64, &'static str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::ClockBasis;
     use crate::model::ClockPeak;
 
     #[test]
@@ -352,7 +353,7 @@ mod tests {
     #[test]
     fn clock_verdict_is_a_sentence() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
-        camera.basis = "there is no track".to_owned();
+        camera.basis = ClockBasis::Words("there is no track".to_owned());
         camera.ahead = None;
         (camera.zone_part, camera.error_part) = (None, None);
         assert_eq!(verdict(&camera), "Not determined from this day. There is no track.");
@@ -372,7 +373,7 @@ mod tests {
         camera.profile.iter_mut().for_each(|(ahead, _)| {
             *ahead = *ahead + days - Seconds(3_708.0);
         });
-        camera.basis.clear();
+        camera.basis = ClockBasis::None;
         assert_eq!(
             verdict(&camera),
             "The date is 1 day behind, the time of day is 23 s ahead (95 %: 12 s to 37 s), from this day"

@@ -1,7 +1,7 @@
 //! Lists non-detections: taxa that an outing did not find at searched sites where they are known.
 //! Layer: `present`.
 
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -10,6 +10,7 @@ use crate::analyse::sites::Sites;
 use crate::analyse::spotted::SpottedFind;
 use crate::analyse::visits::{VisitRule, Watch};
 use crate::analyse::walk::Walk;
+use crate::model::{Site, SiteId};
 use crate::present::darwin_core::identification;
 use crate::units::Seconds;
 
@@ -39,25 +40,42 @@ impl Absence {
     }
 }
 
-/// The non-detections of one outing. Taxa in `excluded` are omitted: a search for a rare species along
-/// a track reveals where it grows.
+/// Finds and sites of all outings, from which the non-detections of each follow.
+pub struct Searches<'a> {
+    finds: &'a [SpottedFind],
+    sites: &'a Sites,
+    of_outing: HashMap<Uuid, Vec<usize>>,
+    of_id: HashMap<SiteId, &'a Site>,
+    watch: Watch<'a>,
+}
+
+impl<'a> Searches<'a> {
+    /// Of these finds and their sites.
+    #[must_use]
+    pub fn of(finds: &'a [SpottedFind], sites: &'a Sites) -> Self {
+        let mut of_outing: HashMap<Uuid, Vec<usize>> = HashMap::new();
+        for (index, find) in finds.iter().enumerate() {
+            of_outing.entry(find.outing).or_default().push(index);
+        }
+        let of_id = sites.sites.iter().map(|site| (site.id, site)).collect();
+        let watch = Watch::new(&sites.sites, VisitRule::default());
+        Self { finds, sites, of_outing, of_id, watch }
+    }
+}
+
+/// The non-detections of one outing, whose track is judged as search. Taxa in `excluded` are omitted: a
+/// search for a rare species along a track reveals where it grows.
 #[must_use]
-pub fn absences(
-    walk: &Walk,
-    finds: &[SpottedFind],
-    sites: &Sites,
-    excluded: &BTreeSet<String>,
-) -> Vec<Absence> {
-    let here: Vec<usize> =
-        (0..finds.len()).filter(|find| finds[*find].outing == walk.outing).collect();
+pub fn absences(walk: &Walk, all: &Searches<'_>, excluded: &BTreeSet<String>) -> Vec<Absence> {
+    let (finds, sites) = (all.finds, all.sites);
+    let here = all.of_outing.get(&walk.outing).map_or(&[][..], Vec::as_slice);
     let found: HashSet<&str> = here.iter().filter_map(|find| certain(&finds[*find])).collect();
-    let watch = Watch::new(&sites.sites, VisitRule::default());
     let mut non_detections: BTreeMap<&str, (BTreeSet<i64>, f64)> = BTreeMap::new();
-    for visit in watch.visits(walk, finds, &sites.of_find, &here) {
+    for visit in all.watch.visits(walk, finds, &sites.of_find, here) {
         if visit.searched < LEAST_SEARCH {
             continue;
         }
-        let Some(site) = sites.sites.iter().find(|site| site.id == visit.site) else { continue };
+        let Some(site) = all.of_id.get(&visit.site) else { continue };
         let known: BTreeSet<&str> =
             site.finds.iter().filter_map(|find| certain(&finds[*find])).collect();
         for kind in known {

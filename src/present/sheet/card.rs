@@ -160,7 +160,7 @@ fn position(entries: &mut Entries, day: &Day, find: &Find, place: &Located) {
         place.parts.iter().map(|part| format!("{} {}", part.kind.words(), part.size)).collect();
     entries.add("radius from", Some(&parts.join(", ")));
     let used = find.anchors.iter().filter(|anchor| anchor.used);
-    let basis: Vec<&str> = used.map(|anchor| anchor.basis.as_str()).collect();
+    let basis: Vec<String> = used.map(|anchor| anchor.basis.to_string()).collect();
     entries.add("located by", Some(&local_time::of(&basis.join("; "), day)));
     let side = if place.radius.metres().0 < 50.0 { 10.0 } else { 100.0 };
     entries.add("grid", Some(&grid::mgrs(place.at, Metres(side))));

@@ -78,7 +78,8 @@ fn camera(day: &Day, clock: &CameraClock) -> Value {
             "offset_s": rounded(alternative.ahead.0, 10.0),
             "probability": rounded(alternative.probability, 1e6),
         })).collect::<Vec<_>>(),
-        "basis": clock.basis,
+        "basis": clock.basis.to_string(),
+        "evidence": clock.basis,
     })
 }
 
@@ -104,7 +105,7 @@ fn find(day: &Day, find: &Find) -> Value {
         "recordNumber": find.record.number.as_ref().map(ToString::to_string),
         "scientificName": find.record.name,
         "eventDate": event_date(day, find),
-        "verbatimEventDate": written_when(find),
+        "verbatimEventDate": find.record.written_date_and_time(),
         "derived_time": derived_when(day, find),
         "time_half_width_s": find.when.map(|(_, half)| rounded(half.0, 10.0)),
         "decimalLatitude": null, "decimalLongitude": null, "coordinateUncertaintyInMeters": null,
@@ -118,7 +119,7 @@ fn find(day: &Day, find: &Find) -> Value {
             "decimalLongitude": rounded(one.at.longitude(), 1e7),
             "coordinateUncertaintyInMeters": rounded(one.radius.metres().0, 10.0),
             "used": one.used,
-            "basis": one.basis,
+            "basis": one.basis.to_string(),
         })).collect::<Vec<_>>(),
     });
     match &find.place {
@@ -144,14 +145,6 @@ fn locate(value: &mut Value, place: &Located) {
 fn derived_when(day: &Day, find: &Find) -> Option<String> {
     let local = derived_time::differing(&find.record, find.when?, &day.outing.zone.zone)?;
     Some(local.strftime("%Y-%m-%dT%H:%M:%S").to_string())
-}
-
-/// The date and time that the record has.
-fn written_when(find: &Find) -> Option<String> {
-    let date = find.record.date.map(|date| date.to_string());
-    let time = find.record.time.map(|time| time.clock.strftime("%H:%M").to_string());
-    let parts: Vec<String> = date.into_iter().chain(time).collect();
-    (!parts.is_empty()).then(|| parts.join(" "))
 }
 
 fn event_date(day: &Day, find: &Find) -> Option<String> {
@@ -216,6 +209,9 @@ fn report(error: &Error) -> Value {
     });
     if let Some(cell) = error.where_cell() {
         value["cell"] = cell.into();
+    }
+    if let (Value::Object(value), Some(finding)) = (&mut value, error.finding()) {
+        value.extend(finding.clone());
     }
     value
 }

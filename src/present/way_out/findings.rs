@@ -1,12 +1,13 @@
 //! Words the findings about a way out. Layer: `present`.
 
-use serde::Serialize;
-use serde_json::{Value, json};
-
-use crate::model::{Activity, Landmark, OffsetLine, RankReason, RouteNote, WayOutWarning};
+use crate::error::Error;
+use crate::model::{
+    Activity, Caution, Landmark, NoRoute, OffsetLine, RankReason, RouteNote, StartOrigin,
+    TrackGoal, WayOutWarning,
+};
 use crate::wayout::Offset;
 use crate::wayout::legs::RouteKind;
-use crate::wayout::light::span;
+use crate::wayout::light::{Advice, span};
 
 /// The sentence of a warning, without a full stop.
 #[must_use]
@@ -85,6 +86,110 @@ pub fn rank(kind: RouteKind, reason: RankReason) -> String {
     format!("{pace}; {ground}{steep}{gap}{closed}")
 }
 
+/// The name of a kind of route.
+#[must_use]
+pub fn route_kind(kind: RouteKind) -> &'static str {
+    match kind {
+        RouteKind::Direct => "straight line",
+        RouteKind::Retrace => "back along today's track",
+        RouteKind::KnownPaths => "along tracks of earlier outings",
+        RouteKind::Terrain => "across open ground",
+    }
+}
+
+/// The name of an advice.
+#[must_use]
+pub fn advice(advice: Advice) -> &'static str {
+    match advice {
+        Advice::Comfortable => "comfortable",
+        Advice::Tight => "tight",
+        Advice::DoNotSetOut => "do not set out",
+    }
+}
+
+/// Why there is no route of a kind: what, why and what to do.
+#[must_use]
+pub fn no_route(reason: &NoRoute) -> Error {
+    let elsewhere = "you or the goal are more than 500 m from it, or its parts are not connected";
+    let (what, why) = match reason {
+        NoRoute::TracksDoNotLead => {
+            ("no track of an earlier outing leads there", elsewhere.to_owned())
+        }
+        NoRoute::TrackDoesNotLead => ("today's track does not lead there", elsewhere.to_owned()),
+        across => ("no route across open ground was found", across_ground(across)),
+    };
+    let hint = match reason {
+        NoRoute::TracksDoNotLead | NoRoute::TrackDoesNotLead => "take another route",
+        _ => "give the tiles with start and goal with --elevation, or take another route",
+    };
+    Error::input(what).because(why).hint(hint).of(reason)
+}
+
+fn across_ground(reason: &NoRoute) -> String {
+    match reason {
+        NoRoute::NoElevationAtStart { at } => format!("the elevation tile has no data at {at}"),
+        NoRoute::NoElevationAtGoal => "the elevation tile has no data at the goal".to_owned(),
+        NoRoute::NoGoal => "there is no goal".to_owned(),
+        NoRoute::NoStart => "there is no place to start from".to_owned(),
+        _ => "voids, steep ground or closed areas surround it".to_owned(),
+    }
+}
+
+/// Where the position comes from that the way out starts at.
+#[must_use]
+pub fn origin(origin: &StartOrigin) -> String {
+    match origin {
+        StartOrigin::Stated => "position as stated".to_owned(),
+        StartOrigin::Planned => "planned".to_owned(),
+        StartOrigin::LastFix { age, radius_grown } => {
+            let grown = if *radius_grown { ", radius grown with the time since" } else { "" };
+            format!("last fix, {age} old{grown}")
+        }
+        StartOrigin::DeadReckoning { from, legs, distance } => {
+            let unit = if *legs == 1 { "leg" } else { "legs" };
+            format!("{}, then {legs} {unit} of dead reckoning, {distance}", self::origin(from))
+        }
+    }
+}
+
+/// The name of a goal that was taken from the day's track.
+#[must_use]
+pub fn track_goal(goal: TrackGoal) -> &'static str {
+    match goal {
+        TrackGoal::LeftTheRoad => "where the track left the road",
+        TrackGoal::Start => "start of the track",
+    }
+}
+
+/// The sentence of a general caution.
+#[must_use]
+pub fn caution(caution: Caution) -> &'static str {
+    match caution {
+        Caution::ComputedOnly => {
+            "Map, compass and your own eyes come first: this is computed, obstacles are not known."
+        }
+        Caution::TellSomebody => "Tell somebody your route and the time you will be back.",
+        Caution::WhenLost => {
+            "Lost? Stop. Hurt, exhausted or dark: stay put, keep warm, make yourself seen."
+        }
+        Caution::EmergencyCall => {
+            "Emergency call 112 (EU and most GSM networks) or the local number."
+        }
+        Caution::DistressSignal => {
+            "Signal: six blasts or flashes in a minute, then a minute's pause (Alpine, UK); three in North America."
+        }
+        Caution::LocalAdvice => {
+            "Local advice first: closures, hunting, weather, rules on collecting and protected species."
+        }
+    }
+}
+
+/// All general cautions, one line each.
+#[must_use]
+pub fn cautions() -> String {
+    Caution::ALL.map(|one| format!("* {}\n", caution(one))).concat()
+}
+
 /// The instruction of a deliberate offset, without a full stop.
 #[must_use]
 pub fn offset(offset: &Offset) -> String {
@@ -128,23 +233,19 @@ fn landmark(landmark: &Landmark) -> String {
     }
 }
 
-/// A finding as JSON: its code, its values and its sentence.
-pub(super) fn object(finding: &impl Serialize, sentence: &str) -> Value {
-    let mut object = json!(finding);
-    object["sentence"] = json!(sentence);
-    object
-}
-
 #[cfg(test)]
 mod tests {
+    use serde_json::json;
+
     use super::*;
+    use crate::present::coded::with_sentence;
     use crate::units::{Degrees, Metres, Radius95, Seconds};
 
     #[test]
     fn json_holds_code_values_and_sentence() {
         let radius = Radius95::new(Metres(120.0)).unwrap();
         let found = WayOutWarning::PositionUncertain { radius };
-        let object = object(&found, &warning(&found));
+        let object = with_sentence(&found, &warning(&found));
         assert_eq!(
             object,
             json!({

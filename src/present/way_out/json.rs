@@ -4,6 +4,8 @@ use serde_json::{Value, json};
 
 use super::{findings, light};
 use crate::earth::sun::Passage;
+use crate::model::Caution;
+use crate::present::coded::with_sentence;
 use crate::units::{LatLon, Seconds};
 use crate::wayout::area::AreaPage;
 use crate::wayout::daylight::Daylight;
@@ -24,7 +26,8 @@ pub fn object(answer: &WayOut) -> Value {
             "longitude": from.at.longitude(),
             "radius95_m": from.radius.metres().0,
             "time": from.when.map(|when| when.to_string()),
-            "basis": from.basis,
+            "basis": findings::origin(&from.origin),
+            "origin": from.origin,
             "ellipse95": from.ellipse.map(|ellipse| json!({
                 "major_m": ellipse.major.0,
                 "minor_m": ellipse.minor.0,
@@ -59,8 +62,8 @@ pub fn object(answer: &WayOut) -> Value {
             })).collect::<Vec<_>>(),
         },
         "ways": answer.ways.iter().map(ranked).collect::<Vec<_>>(),
-        "not_possible": answer.not_possible.iter().map(|(kind, error)| json!({
-            "kind": kind, "why": error,
+        "not_possible": answer.not_possible.iter().map(|(kind, reason)| json!({
+            "kind": kind, "why": findings::no_route(reason),
         })).collect::<Vec<_>>(),
         "offset": answer.offset.as_ref().map(|offset| json!({
             "side": offset.side,
@@ -85,9 +88,9 @@ pub fn object(answer: &WayOut) -> Value {
         "first_leg": answer.best().and_then(|best| answer.first_leg(&best.way)),
         "zone": answer.zone.iana_name(),
         "warnings": answer.warnings.iter()
-            .map(|warning| findings::object(warning, &findings::warning(warning)))
+            .map(|warning| with_sentence(warning, &findings::warning(warning)))
             .collect::<Vec<_>>(),
-        "cautions": answer.cautions,
+        "cautions": Caution::ALL.map(findings::caution),
     })
 }
 
@@ -95,8 +98,7 @@ fn ranked(ranked: &Ranked) -> Value {
     let mut way = way(&ranked.way);
     way["arrival"] = json!(format!("{:.0}", ranked.verdict.arrival));
     way["verdict"] = json!(ranked.verdict.advice);
-    way["reason"] =
-        findings::object(&ranked.reason, &findings::rank(ranked.way.kind, ranked.reason));
+    way["reason"] = with_sentence(&ranked.reason, &findings::rank(ranked.way.kind, ranked.reason));
     way
 }
 
@@ -111,7 +113,7 @@ fn way(way: &Route) -> Value {
         "duration_naismith_langmuir_s": way.duration.naismith_langmuir.0,
         "legs": way.legs.iter().map(leg).collect::<Vec<_>>(),
         "notes": way.notes.iter()
-            .map(|note| findings::object(note, &findings::note(*note)))
+            .map(|note| with_sentence(note, &findings::note(*note)))
             .collect::<Vec<_>>(),
     })
 }
@@ -202,6 +204,6 @@ pub fn area(page: &AreaPage) -> Value {
         "declination_date": page.declination.date.to_string(),
         "sun": sun(&page.light),
         "cells": cells.map(cell).collect::<Vec<_>>(),
-        "cautions": crate::wayout::CAUTIONS,
+        "cautions": Caution::ALL.map(findings::caution),
     })
 }

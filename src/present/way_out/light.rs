@@ -1,6 +1,7 @@
 //! Formats the daylight of a way out: verdict with its reason, latest start, light ahead, kind of day.
 //! Layer: `present`.
 
+use super::findings;
 use crate::earth::daylight::Illumination;
 use crate::units::{Seconds, TimeZone, Timestamp};
 use crate::wayout::daylight::{A_DAY, Change, DayKind, Daylight};
@@ -11,7 +12,7 @@ use crate::wayout::report::Ranked;
 
 /// Verdict and reason in a line.
 pub(crate) fn headline(best: &Ranked, zone: &TimeZone) -> String {
-    format!("{}: {}", best.verdict.advice.words().to_uppercase(), words(best, zone))
+    format!("{}: {}", findings::advice(best.verdict.advice).to_uppercase(), words(best, zone))
 }
 
 /// The reason, the effect of waiting, and whether the route crosses closed ground.

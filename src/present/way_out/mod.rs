@@ -2,7 +2,7 @@
 
 mod area_page;
 mod card;
-mod findings;
+pub(crate) mod findings;
 mod json;
 pub(crate) mod light;
 pub mod message;
@@ -12,6 +12,7 @@ mod text;
 
 pub use area_page::drawing as area_page;
 pub use card::{drawing as card, ground_of};
+pub use findings::cautions;
 pub(crate) use json::sun;
 pub use json::{area, object};
 pub use text::{area_table, report};
@@ -38,7 +39,7 @@ pub fn route(answer: &WayOut) -> Route {
         )
     });
     Route {
-        name: Some(format!("Way out to {}, {}", answer.to.name, way.kind.words())),
+        name: Some(format!("Way out to {}, {}", answer.to.name, findings::route_kind(way.kind))),
         points: start.into_iter().chain(corners).collect(),
     }
 }

@@ -25,17 +25,16 @@ pub fn report(answer: &WayOut) -> String {
     if let Some(offset) = &answer.offset {
         let _ = writeln!(text, "\nDeliberate offset: {}.", findings::offset(offset));
     }
-    for (kind, error) in &answer.not_possible {
+    for (kind, reason) in &answer.not_possible {
+        let (kind, error) = (findings::route_kind(*kind), findings::no_route(reason));
         let why = error.why().map_or_else(String::new, |why| format!(" ({why})"));
-        let _ = writeln!(text, "\nNot available: {}: {}{why}", kind.words(), error.what());
+        let _ = writeln!(text, "\nNot available: {kind}: {}{why}", error.what());
     }
     for warning in &answer.warnings {
         let _ = writeln!(text, "\nWarning: {}.", findings::warning(warning));
     }
     text.push('\n');
-    for caution in &answer.cautions {
-        let _ = writeln!(text, "* {caution}");
-    }
+    text.push_str(&findings::cautions());
     text
 }
 
@@ -58,7 +57,9 @@ fn head(text: &mut String, answer: &WayOut) {
     let _ = writeln!(
         text,
         "  from                   {} within {} ({})",
-        from.at, from.radius, from.basis
+        from.at,
+        from.radius,
+        findings::origin(&from.origin)
     );
     if let Some(ellipse) = from.ellipse {
         let _ = writeln!(
@@ -135,14 +136,14 @@ fn ways(text: &mut String, answer: &WayOut) {
             height.map_or_else(|| "?".to_owned(), |height| format!("{:.0} m", height.0))
         };
         table.row([
-            way.kind.words().to_owned(),
+            findings::route_kind(way.kind).to_owned(),
             way.distance.to_string(),
             height(way.climb),
             height(way.descent),
             span(way.duration.naismith_langmuir),
             span(way.duration.tobler),
             clock_after(ranked.verdict.arrival, &answer.zone),
-            ranked.verdict.advice.words().to_owned(),
+            findings::advice(ranked.verdict.advice).to_owned(),
             findings::rank(ranked.way.kind, ranked.reason),
         ]);
     }
@@ -177,7 +178,7 @@ fn legs(text: &mut String, answer: &WayOut, way: &Route) {
             format!("{steep}{}", findings::landmarks(&leg.expect)),
         ]);
     }
-    let _ = write!(text, "\nLegs {}\n{table}", way.kind.words());
+    let _ = write!(text, "\nLegs {}\n{table}", findings::route_kind(way.kind));
     for note in &way.notes {
         let _ = writeln!(text, "  {}", findings::note(*note));
     }
@@ -234,11 +235,11 @@ pub fn area_table(page: &AreaPage) -> String {
             ]);
         }
     }
-    let cautions = crate::wayout::CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
     format!(
-        "From the centre of each cell of {} to the nearest safe place\n{table}  {}\n\n{cautions}",
+        "From the centre of each cell of {} to the nearest safe place\n{table}  {}\n\n{}",
         page.side,
-        light_of(page)
+        light_of(page),
+        findings::cautions()
     )
 }
 

@@ -158,8 +158,9 @@ pub fn text(effect: &WeatherEffect) -> String {
     }
     let _ = writeln!(
         text,
-        "\n  Weather is the difference from what is usual on that day of the year. p by exchanging years; q \
-         after\n  Benjamini and Hochberg over the measures: those below 0.05 hold with 5 % false discoveries."
+        "\n  Weather is the difference from what is usual on that day of the year. Whole years are resampled: \
+         intervals\n  by leaving out each year, p by exchanging years. q after Benjamini and Hochberg over the \
+         measures: those\n  below 0.05 hold with 5 % false discoveries."
     );
     text
 }

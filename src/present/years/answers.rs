@@ -17,6 +17,7 @@ pub(super) fn season(taxon: &str, season: &Season) -> String {
     let per = match season.per {
         Per::Hour => "hour",
         Per::Km => "kilometre",
+        Per::Hectare => "hectare",
     };
     if season.clear_peak {
         format!("{taxon} is found most per {per} searched about {}.", peak_words(season))

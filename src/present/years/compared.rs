@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::analyse::season::{DayEstimate, day_words, p_words};
-use crate::analyse::years::{Named, Trend, YearLine, YearsOf};
+use crate::analyse::years::{LEVEL, Named, Trend, YearLine, YearsOf, trends_tested};
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 
@@ -76,9 +76,18 @@ pub fn text(all: &[YearsOf]) -> String {
     }
     text.push_str(
         "\nOnset, peak and end: 10 %, highest and 90 % of the rate of finds per hour searched, with 95 % \
-         intervals.\nAmount: finds per hour over the season, typical year 1. ~: nobody searched then in \
-         that year; the date\nrests on the other years.\n",
+         intervals.\nAmount: finds per hour over the season; the geometric mean of the years is 1. ~: nobody \
+         searched then in\nthat year; the date rests on the other years.\n",
     );
+    let trends = trends_tested(all);
+    if trends > 0 {
+        let _ = writeln!(
+            text,
+            "By decade: p is that of the trend alone, q after Benjamini and Hochberg over the {} above. \
+             \"Clear\" is\nq at most 0.05; an interval at 95 % belongs to p.",
+            counted(trends, "trend", "trends")
+        );
+    }
     text
 }
 
@@ -91,7 +100,7 @@ fn section(of: &YearsOf) -> String {
         counted(of.years.len(), "season", "seasons"),
         day_words(of.onset.day),
         day_words(of.end.day),
-        words(of.peak, false)
+        of.peak.map_or_else(|| NO_PEAK.to_owned(), |peak| words(peak, false))
     );
     let mut table = Table::new([
         Column::left("year"),
@@ -112,7 +121,7 @@ fn section(of: &YearsOf) -> String {
             format!("{:.1}", year.hours),
             year.finds.to_string(),
             words(year.onset, year.onset_unsearched),
-            words(year.peak, false),
+            year.peak.map_or_else(|| NO_PEAK.to_owned(), |peak| words(peak, year.peak_unsearched)),
             words(year.end, year.end_unsearched),
             format!(
                 "{:.2} ({:.2} to {:.2})",
@@ -139,9 +148,18 @@ fn section(of: &YearsOf) -> String {
     text
 }
 
-/// `by decade +2.1 days (95 %: -1.0 to 5.2, p = 0.15): no clear shift; amount ...`.
+/// Shown instead of a date where the rate is highest at the edge of the season.
+const NO_PEAK: &str = "not determined";
+
+/// `p = 0.04, q = 0.31`.
+fn p_and_q(trend: &Trend) -> String {
+    let q = trend.q.map(|q| p_words(q).replacen('p', ", q", 1));
+    format!("{}{}", p_words(trend.p), q.unwrap_or_default())
+}
+
+/// `by decade +2.1 days (95 %: -1.0 to 5.2; p = 0.15, q = 0.4): no clear shift; amount ...`.
 fn trends(shift: &Trend, amount: &Trend) -> String {
-    let clear = |trend: &Trend| trend.q.unwrap_or(trend.p) <= 0.05;
+    let clear = |trend: &Trend| trend.q.unwrap_or(trend.p) <= LEVEL;
     let shifts = match (clear(shift), shift.by_decade > 0.0) {
         (true, true) => "later",
         (true, false) => "earlier",
@@ -153,16 +171,16 @@ fn trends(shift: &Trend, amount: &Trend) -> String {
         (false, _) => "no clear change",
     };
     format!(
-        "by decade {:+.1} days (95 %: {:+.1} to {:+.1}, {}): {shifts}; amount times {:.2} (95 %: {} to {}, \
+        "by decade {:+.1} days (95 %: {:+.1} to {:+.1}; {}): {shifts}; amount times {:.2} (95 %: {} to {}; \
          {}): {amounts}",
         shift.by_decade,
         shift.low95,
         shift.high95,
-        p_words(shift.p),
+        p_and_q(shift),
         amount.by_decade,
         factor(amount.low95),
         factor(amount.high95),
-        p_words(amount.p)
+        p_and_q(amount)
     )
 }
 

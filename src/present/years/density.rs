@@ -9,7 +9,7 @@ mod surface;
 use super::estimates::within;
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::bandwidth::{Bandwidth, Origin};
-use crate::analyse::intervals::garwood;
+use crate::analyse::density::track;
 use crate::present::style::Colour;
 use crate::present::summary::words::counted;
 use crate::present::svg;
@@ -188,15 +188,22 @@ pub fn summary(sheet: &Sheet) -> String {
     } else {
         String::new()
     };
-    let mean = garwood(map.mean * map.searched_km).times(1.0 / map.searched_km.max(1e-9));
-    let mean = if map.searched_km > 0.0 { within(mean, 1) } else { "no".to_owned() };
+    let mean = if map.searched_km > 0.0 { within(map.mean, 1) } else { "no".to_owned() };
+    let outings = match map.outings {
+        0 | 1 => String::new(),
+        many => format!(
+            " on {many} outings, between which the rate varies by {:.0} %",
+            100.0 * map.overdispersion
+        ),
+    };
     format!(
-        "{}: {mean} finds per searched km{highest}{relative}; {}, {:.1} km searched, {:.1} ha of \
-         ground{off}{caution}",
+        "{}: {mean} finds per searched km{highest}{relative}; {}, {:.1} km searched{outings}; {:.1} ha of \
+         ground within {:.0} m of searched track{off}{caution}",
         sheet.heading,
         counted(map.count, "find", "finds"),
         map.searched_km,
         searched.len() as f64 * map.grid.cell_area() / 1e4,
+        track::BESIDE.max(0.5 * map.grid.cell),
     )
 }
 

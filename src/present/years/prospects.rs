@@ -15,6 +15,9 @@ use crate::present::weather::effect::too_little;
 /// The most sites in a table.
 const SHOWN: usize = 25;
 
+/// A probability below this is printed as 0.
+const NOTHING: f64 = 5e-4;
+
 /// Where a find is most probable, and how many other sites are hardly less so.
 #[must_use]
 pub fn answer(
@@ -30,6 +33,16 @@ pub fn answer(
             what = taxon.unwrap_or("a find")
         )) + "\n";
     };
+    if top.chance < NOTHING {
+        let known = || listed.iter().filter(|own| own.determined);
+        let most = known().map(|own| own.chance_high95).fold(0.0, f64::max);
+        return wrapped(&format!(
+            "{what} is not to be expected on {date} at any of {}: no earlier visit that counts for that date \
+             found one. The upper end of the 95 % interval is at most {} %.",
+            counted(known().count(), "site", "sites"),
+            percent(most)
+        )) + "\n";
+    }
     let others = listed.iter().filter(|own| own.determined && own.site != top.site);
     let (mut all, mut alike) = (0, 0);
     for own in others {
@@ -65,6 +78,9 @@ pub fn weather(
         }
         Recent::TooLittle(little) => too_little(little),
         Recent::NotEarned { verdict } => not_earned(*verdict).to_owned(),
+        Recent::NotForNew => {
+            "its effect is estimated for all finds, not for new species".to_owned()
+        }
         Recent::Missing { known_days, needed_days, of_days } => format!(
             "{known_days} of the {of_days} days up to {date} are known and {needed_days} are needed; add \
              the latest with `trug weather add FILE...`"
@@ -115,6 +131,15 @@ fn applied(
          finds by {factor:.2} (95 %: {low95:.2} to {high95:.2}).{gap}{left}",
         name(top.site)
     )) + "\n"
+}
+
+/// How the probability of a new species is computed.
+#[must_use]
+pub fn how_new() -> String {
+    wrapped(
+        "New to the list: a visit counts as one with a find where it found a species that no other outing \
+         found. So often would one more visit like the earlier ones add a species (Good 1953). docs/next.md",
+    ) + "\n"
 }
 
 /// Sites with their names and positions as a table.

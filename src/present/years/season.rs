@@ -8,12 +8,18 @@ use super::answers;
 use super::estimates::wrapped;
 use super::sites::rounded;
 use crate::analyse::season::{DayEstimate, DayRate, Edges, Per, Season, day_words, p_words};
+use crate::analyse::years::{LEAST_FINDS, LEAST_FOR_TREND, TooFew, Trend, YearsOf};
+use crate::model::SeasonNote;
 use crate::present::chart;
+use crate::present::coded::with_sentence;
 use crate::present::summary::words::counted;
+
+/// The years of the same finds, for the shift by decade.
+type Years = Result<YearsOf, TooFew>;
 
 /// The season as flat properties; dates as days of the year.
 #[must_use]
-pub fn properties(taxon: &str, season: &Season) -> Value {
+pub fn properties(taxon: &str, season: &Season, years: &Years) -> Value {
     let mut map = serde_json::Map::new();
     let mut put = |name: &str, value: Value| map.insert(name.to_owned(), value);
     put("taxon", json!(taxon));
@@ -59,10 +65,11 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("dispersion", json!(rounded(season.dispersion, 3)));
     put("overdispersion", json!(rounded(season.overdispersion, 3)));
     put("by_elevation", json!(season.by_elevation));
-    put("by_year", json!(season.by_year));
+    put("shift_by_decade", json!(years.as_ref().ok().and_then(|of| of.shift)));
     put("curve", json!(season.curve));
     put("weeks", json!(season.weeks));
-    put("remarks", json!(season.remarks));
+    let note = |note: &SeasonNote| with_sentence(note, &note.to_string());
+    put("remarks", season.remarks.iter().map(note).collect());
     Value::Object(map)
 }
 
@@ -70,6 +77,7 @@ fn total_key(per: Per) -> &'static str {
     match per {
         Per::Hour => "searched_hours",
         Per::Km => "searched_km",
+        Per::Hectare => "searched_ha",
     }
 }
 
@@ -77,6 +85,7 @@ pub(super) fn units(per: Per) -> &'static str {
     match per {
         Per::Hour => "hours",
         Per::Km => "km",
+        Per::Hectare => "ha",
     }
 }
 
@@ -158,6 +167,7 @@ pub fn headline(season: &Season) -> String {
     let unit = match season.per {
         Per::Hour => "hour",
         Per::Km => "km",
+        Per::Hectare => "ha",
     };
     let there = season.curve.iter().find(|day| f64::from(day.day) == season.peak.day.round());
     let rate = there.map(|day| rate_words(day, unit));
@@ -200,9 +210,35 @@ fn rate_words(day: &DayRate, unit: &str) -> String {
     }
 }
 
+/// The shift by decade, of the model that has the differences between years.
+fn by_decade(years: &Years) -> String {
+    match years {
+        Ok(YearsOf { shift: Some(shift), .. }) => trend_words(shift),
+        Ok(of) => format!(
+            "not determined: {}, {LEAST_FOR_TREND} are needed",
+            counted(of.years.len(), "searched season", "searched seasons")
+        ),
+        Err(TooFew { finds, years }) => format!(
+            "not determined: {} in {} (needs {LEAST_FINDS} finds and {LEAST_FOR_TREND} seasons)",
+            counted(*finds as usize, "find", "finds"),
+            counted(*years, "season", "seasons")
+        ),
+    }
+}
+
+fn trend_words(shift: &Trend) -> String {
+    let Trend { by_decade, low95, high95, p, .. } = *shift;
+    let verdict = match (low95 > 0.0, high95 < 0.0) {
+        (true, _) => "later",
+        (_, true) => "earlier",
+        _ => "no clear shift",
+    };
+    format!("{by_decade:+.1} days (95 %: {low95:+.1} to {high95:+.1}, {}): {verdict}", p_words(p))
+}
+
 /// The text for a terminal.
 #[must_use]
-pub fn text(taxon: &str, season: &Season) -> String {
+pub fn text(taxon: &str, season: &Season, years: &Years) -> String {
     let mut text = format!(
         "{}{}, {:.1} {} searched\n\n",
         wrapped(&answers::season(taxon, season)),
@@ -263,7 +299,7 @@ pub fn text(taxon: &str, season: &Season) -> String {
         row("circular mean", format!("{}, resultant {:.2}", day_words(day), circular.resultant));
     }
     row("by elevation", season.by_elevation.statement.clone());
-    row("by year", season.by_year.statement.clone());
+    row("by decade", by_decade(years));
     for remark in &season.remarks {
         let _ = writeln!(text, "\n  note: {remark}");
     }

@@ -68,6 +68,7 @@ fn up(season: &Season, days: &[(f64, DayRate)]) -> Axis {
     let title = match season.per {
         Per::Hour => "finds per hour",
         Per::Km => "finds per km",
+        Per::Hectare => "finds per ha",
     };
     Axis::new(0.0, to, 4, title)
 }

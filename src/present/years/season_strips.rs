@@ -137,6 +137,7 @@ fn key(per: Per, sizes: Sizes, foot: Point) -> Elements {
     let unit = match per {
         Per::Hour => "h searched",
         Per::Km => "km searched",
+        Per::Hectare => "ha searched",
     };
     let words = format!("{} {unit} in a week; ring: no track", svg::short(hours));
     drawn.push(svg::text(Point::new(x + 20.0, y + 2.4), &words, letters));

@@ -9,7 +9,7 @@ use flate2::write::DeflateEncoder;
 use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, OptionalExtension, params_from_iter};
 
-use crate::error::Error;
+use crate::error::{ChangeFault, Error, RowDamage, Unpacked};
 use crate::model::Day;
 use crate::store::columns::{ColumnReader, ColumnWriter, sealed, unsealed};
 use crate::store::fault::{Attempt, Fault};
@@ -105,9 +105,8 @@ fn pack(work: &Connection, outing: i64) -> Attempt<Vec<u8>> {
         writer.unsigned(cells.len() as u128);
         writer.raw(&cells);
     }
-    let packed = deflate(&writer.finish()).map_err(|error| {
-        Error::machine("an outing could not be archived").because(error.to_string())
-    })?;
+    let packed = deflate(&writer.finish())
+        .map_err(|error| Error::from(ChangeFault::NotArchived { cause: error.to_string() }))?;
     Ok(sealed(&packed))
 }
 
@@ -170,7 +169,9 @@ pub(super) fn restore(work: &Connection, archive: i64) -> Attempt<Option<i64>> {
         .optional()?
         .flatten();
     let Some(packed) = packed else { return Ok(None) };
-    let damaged = || Fault::damaged("archived_outings", archive, "the outing cannot be unpacked");
+    let damaged = || {
+        Fault::damaged("archived_outings", archive, RowDamage::Packed { content: Unpacked::Outing })
+    };
     let mut bytes = Vec::new();
     // stores from before there were checksums have none
     DeflateDecoder::new(unsealed(&packed).unwrap_or(&packed))

@@ -7,7 +7,7 @@ use rusqlite::Connection;
 use super::base;
 use super::journal;
 use super::on_track::{Moment, on_track};
-use crate::model::{CameraClock, ClockMethod, PartKind, Patch, TrackPoint};
+use crate::model::{CameraClock, ClockEvidence, ClockMethod, PartKind, Patch, TrackPoint};
 use crate::store::fault::Attempt;
 use crate::store::read::tracks;
 use crate::store::row::{Cells, Row};
@@ -53,7 +53,7 @@ fn set_clock(work: &Connection, key: i64, ahead: Seconds) -> Attempt<()> {
     clock.zone_part = Some(zone_part);
     clock.error_part = Some(ahead - zone_part);
     clock.alternatives.clear();
-    "stated in an amendment".clone_into(&mut clock.basis);
+    clock.basis = ClockEvidence::Amended.into();
     let mut row = Row::new();
     row.set("method", words::word(clock.method)?)
         .set("ahead_s", ahead.0)

@@ -1,14 +1,15 @@
 //! Recomputes the position of a find whose time, photographs, outing or position were amended, from the
 //! evidence that is left. Layer: `store`.
 
-use jiff::Timestamp;
-
 use super::fold::By;
 use super::lay::{Laying, Target};
 use super::on_track::{Moment, NotOnTrack, on_track};
 use super::text;
 use crate::error::Error;
-use crate::model::{Anchor, AnchorKind, Combination, Located, PartKind, Record, WrittenTime};
+use crate::model::{
+    AmendedUnlocated, Anchor, AnchorBasis, AnchorKind, Combination, Located, NoEvidence, PartKind,
+    WrittenTime,
+};
 use crate::store::fault::Attempt;
 use crate::store::import::find_row;
 use crate::store::read::{day, tracks};
@@ -26,7 +27,7 @@ pub(super) struct Evidence<'a, 'w> {
     time: Option<Moment>,
     photos_changed: bool,
     anchors: Vec<(Anchor, Option<Located>)>,
-    reasons: Vec<String>,
+    reasons: Vec<NoEvidence>,
 }
 
 impl<'a, 'w> Evidence<'a, 'w> {
@@ -88,15 +89,15 @@ impl<'a, 'w> Evidence<'a, 'w> {
             let moments = self.photographs()?;
             when = middle(&moments);
             if let (Some(first), Some(last)) = (moments.first(), moments.last()) {
-                let basis = format!("{}, amended", span("photographs", first.at, last.at));
+                let basis = AnchorBasis::AmendedPhotographs { first: first.at, last: last.at };
                 self.add(AnchorKind::PhotoTime, &moments, PartKind::Clock, basis)?;
             } else {
-                self.reasons.push("no photograph with a known time shows it".to_owned());
+                self.reasons.push(NoEvidence::NoPhotographTime);
                 when = self.anchored_time();
             }
         }
         if let Some(time) = self.time {
-            let basis = format!("{}, amended", span("time", time.at, time.at));
+            let basis = AnchorBasis::AmendedTime { at: time.at };
             self.add(AnchorKind::WrittenTime, &[time], PartKind::TimeRounding, basis)?;
             when = Some(time);
         }
@@ -142,7 +143,7 @@ impl<'a, 'w> Evidence<'a, 'w> {
         kind: AnchorKind,
         moments: &[Moment],
         part: PartKind,
-        basis: String,
+        basis: AnchorBasis,
     ) -> Attempt<()> {
         let track = tracks::track(self.laying.work, self.outing)?;
         match on_track(&track, moments, part) {
@@ -170,7 +171,7 @@ impl<'a, 'w> Evidence<'a, 'w> {
             Some((LatLon::new(lat, lon).ok()?, Radius95::new(Metres(within))?))
         });
         let Some((at, radius)) = at else {
-            let why = Error::input("an amendment removed its position");
+            let why = Error::from(AmendedUnlocated::PositionRemoved);
             find_row::set_located(&mut self.laying.row, Err(&why), None)?;
             self.laying.note_position(text::position(None), (change, ()));
             return Ok(());
@@ -182,7 +183,7 @@ impl<'a, 'w> Evidence<'a, 'w> {
             height: None,
             combination: Combination::Single,
         };
-        let basis = format!("stated in amendment {change}");
+        let basis = AnchorBasis::Amendment { change };
         let (kind, parts, when) = (AnchorKind::Correction, Vec::new(), None);
         let anchor = Anchor { kind, at, radius, parts, when, used: true, basis };
         self.anchors.insert(0, (anchor, None));
@@ -219,9 +220,11 @@ impl<'a, 'w> Evidence<'a, 'w> {
             });
             return find_row::set_located(row, Ok(&place), Some(anchor.kind));
         }
-        let why = Error::input(format!("{} has no position", called(&self.laying.base.record)))
-            .because(self.reasons.join("; "))
-            .hint("state it with trug amend NUMBER --position \"LAT LON\" --within METRES");
+        let number = &self.laying.base.record.number;
+        let why = Error::from(AmendedUnlocated::NoEvidence {
+            find: number.as_ref().map(|number| number.0.clone()),
+            reasons: self.reasons.clone(),
+        });
         find_row::set_located(row, Err(&why), None)
     }
 
@@ -230,10 +233,6 @@ impl<'a, 'w> Evidence<'a, 'w> {
         work.prepare_cached("DELETE FROM anchors WHERE find_id = ?1")?.execute([find])?;
         self.anchors.iter().try_for_each(|(anchor, _)| find_row::add_anchor(work, find, anchor))
     }
-}
-
-fn called(record: &Record) -> String {
-    record.number.as_ref().map_or_else(|| "it".to_owned(), |number| number.0.clone())
 }
 
 fn half(time: WrittenTime) -> Seconds {
@@ -248,24 +247,10 @@ fn middle(moments: &[Moment]) -> Option<Moment> {
     Some(Moment { at: Seconds(half).after(first.at), within: Seconds(half + within) })
 }
 
-fn span(what: &str, first: Timestamp, last: Timestamp) -> String {
-    let clock = |when: Timestamp| when.strftime("%H:%M:%S").to_string();
-    if Seconds::between(first, last).0 < 1.0 {
-        format!("{what} {} UTC", clock(first))
-    } else {
-        format!("{what} {} to {} UTC", clock(first), clock(last))
-    }
-}
-
-fn reason(why: NotOnTrack) -> String {
-    let clock = |when: Timestamp| when.strftime("%Y-%m-%d %H:%M:%S").to_string();
+fn reason(why: NotOnTrack) -> NoEvidence {
     match why {
-        NotOnTrack::NoTrack => "the outing has no track".to_owned(),
-        NotOnTrack::Outside { first, last } => {
-            format!("its time is outside the track, {} to {} UTC", clock(first), clock(last))
-        }
-        NotOnTrack::Gap { from, to } => {
-            format!("its time is in a gap of the track, {} to {} UTC", clock(from), clock(to))
-        }
+        NotOnTrack::NoTrack => NoEvidence::NoTrack,
+        NotOnTrack::Outside { first, last } => NoEvidence::OutsideTrack { first, last },
+        NotOnTrack::Gap { from, to } => NoEvidence::InGap { from, to },
     }
 }

@@ -8,7 +8,9 @@ use super::base::{self, Lifted};
 use super::evidence::Evidence;
 use super::fold::{By, Folded};
 use super::{camera, journal, text};
-use crate::model::{Field, Record, RecordNumber, TextProperty, TimePrecision, WrittenTime, term};
+use crate::model::{
+    Field, ImportNote, Record, RecordNumber, TextProperty, TimePrecision, WrittenTime, term,
+};
 use crate::store::fault::Attempt;
 use crate::store::import::find_row;
 use crate::store::read::find_row::FindRow;
@@ -22,7 +24,7 @@ pub(in crate::store) fn lay_outing(
     work: &Connection,
     outing: i64,
     lifted: &Lifted,
-) -> Attempt<Vec<String>> {
+) -> Attempt<Vec<ImportNote>> {
     camera::lay(work, outing)?;
     let mut finds = base::keys(
         work,
@@ -66,7 +68,7 @@ fn exists(work: &Connection, find: i64) -> Attempt<bool> {
 }
 
 /// Amended properties for which the inputs now state something else than before.
-fn conflicts_of(work: &Connection, find: i64, lifted: &Lifted) -> Attempt<Vec<String>> {
+fn conflicts_of(work: &Connection, find: i64, lifted: &Lifted) -> Attempt<Vec<ImportNote>> {
     let mut statement = work.prepare_cached(
         "SELECT a.property, a.written, a.value, a.change_id, f.record_number, f.scientific_name
          FROM amended a JOIN finds f ON f.id = a.find_id WHERE a.find_id = ?1 ORDER BY a.id",
@@ -82,18 +84,18 @@ fn conflicts_of(work: &Connection, find: i64, lifted: &Lifted) -> Attempt<Vec<St
         }
         let number: Option<String> = row.get(4)?;
         let name: Option<String> = row.get(5)?;
-        let called = number.or(name).unwrap_or_else(|| format!("find {find}"));
-        let shown = |text: &Option<String>| text.clone().unwrap_or_else(|| "nothing".to_owned());
+        let find = number.or(name).unwrap_or_else(|| format!("find {find}"));
         conflicts.push(if written == value {
-            format!("{called}: the inputs now agree with amendment {change} ({property} {})", shown(&value))
+            ImportNote::InputsAgreeWithAmendment { find, property, amendment: change, value }
         } else {
-            format!(
-                "{called}: the inputs now state the {property} {} instead of {}; amendment {change} ({}) \
-                 stays in force. If the inputs are right: trug undo {change}",
-                shown(&written),
-                shown(was),
-                shown(&value)
-            )
+            ImportNote::InputsDifferFromAmendment {
+                find,
+                property,
+                amendment: change,
+                value,
+                stated: written,
+                stated_before: was.clone(),
+            }
         });
     }
     Ok(conflicts)
@@ -172,7 +174,7 @@ impl Laying<'_> {
 
     fn lay_texts(&mut self) {
         for (property, (change, value)) in std::mem::take(&mut self.folded.texts) {
-            let written = text::text(&self.base.record, &property);
+            let written = property.value(&self.base.record);
             self.set_text(&property, value.clone());
             self.note(property.heading(), written, value, change);
         }

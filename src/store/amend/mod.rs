@@ -6,12 +6,14 @@ pub(super) mod archive;
 mod base;
 mod camera;
 mod deleted;
+mod edited;
 mod evidence;
+mod far;
 mod fold;
 mod gis;
 pub(super) mod journal;
 mod lay;
-mod number;
+pub(in crate::store) mod number;
 mod on_track;
 mod text;
 mod undo;
@@ -25,8 +27,9 @@ use uuid::Uuid;
 
 use super::fault::{Attempt, Fault};
 use super::{Store, layers, sensitivity, words};
-use crate::error::{Error, Result};
+use crate::error::{ChangeFault, Result};
 use crate::model::{AmendedSubject, Anchor, Authored, Change, ChangeKind, Patch};
+use crate::units::Seconds;
 
 pub(super) use base::{Lifted, lift_outing};
 pub(super) use gis::{absorb, absorb_within};
@@ -148,6 +151,19 @@ impl Store {
         .map_err(|fault| fault.tell(&self.path))
     }
 
+    /// The clock of a camera on an outing, the reading less local time, where an amendment states it.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn amended_clock(&self, outing: Uuid, camera: &str) -> Result<Option<Seconds>> {
+        let patches = journal::patches_of_camera(&self.connection, &outing.to_string(), camera);
+        let last = patches.map_err(|fault| fault.tell(&self.path))?.pop();
+        Ok(last.and_then(|(_, patch)| match patch {
+            Patch::CameraClock(ahead) => Some(ahead),
+            _ => None,
+        }))
+    }
+
     /// The names of the cameras of an outing.
     ///
     /// # Errors
@@ -260,13 +276,7 @@ fn clock_in_force(work: &Connection, outing: Uuid, camera: &str) -> Attempt<Opti
 }
 
 fn find_key(work: &Connection, find: Uuid) -> Attempt<i64> {
-    find_key_if_there(work, find)?.ok_or_else(|| {
-        Fault::Ready(
-            Error::input("the store has no such find")
-                .because(format!("no find has the identifier {find}"))
-                .hint("list the finds with trug finds"),
-        )
-    })
+    find_key_if_there(work, find)?.ok_or_else(|| Fault::Ready(ChangeFault::NoFind { find }.into()))
 }
 
 fn find_key_if_there(work: &Connection, find: Uuid) -> Attempt<Option<i64>> {

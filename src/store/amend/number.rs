@@ -24,7 +24,7 @@ pub struct NumberQuery {
 }
 
 /// The expression of the index `finds_by_number`, of a column or a parameter.
-fn ordinal(text: &str) -> String {
+pub(in crate::store) fn ordinal(text: &str) -> String {
     format!(
         "CAST(substr(rtrim({text}), length(rtrim(rtrim({text}), '0123456789')) + 1) AS INTEGER)"
     )

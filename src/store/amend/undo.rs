@@ -5,7 +5,7 @@ use rusqlite::Connection;
 use uuid::Uuid;
 
 use super::{archive, journal, lay, lift_outing, relay};
-use crate::error::Error;
+use crate::error::{ChangeFault, Error};
 use crate::model::{AmendedSubject, Authored, Change, ChangeKind};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::layers;
@@ -29,9 +29,7 @@ pub(super) fn remove(work: &Connection, outings: &[Uuid], authored: &Authored) -
     let change = journal::add(work, ChangeKind::Removal, authored, None)?;
     for outing in outings {
         let Some(key) = tracks::key(work, *outing)? else {
-            return Err(Error::input("the store has no such outing")
-                .because(format!("no outing has the identifier {outing}"))
-                .into());
+            return Err(Error::from(ChangeFault::NoOuting { outing: *outing }).into());
         };
         let lifted = lift_outing(work, key)?;
         archive::keep(work, change, key)?;
@@ -88,25 +86,16 @@ fn target(work: &Connection, change: Option<i64>) -> Attempt<Change> {
             .query_row([], |row| row.get(0))?,
     };
     let Some(id) = id else {
-        return Err(Error::input("there is nothing to undo")
-            .because("the journal has no change that is in force")
-            .hint("list the changes with trug history")
-            .into());
+        return Err(Error::from(ChangeFault::NothingToUndo).into());
     };
     let Some(found) = journal::read(work, &journal::Which::One(id))?.into_iter().next() else {
-        return Err(Error::input(format!("there is no change {id}"))
-            .because("the journal has none with this number")
-            .hint("list the changes with trug history")
-            .into());
+        return Err(Error::from(ChangeFault::NoChange { change: id }).into());
     };
     if found.active {
         return Ok(found);
     }
     let by = reversing(work, id)?.unwrap_or(id);
-    Err(Error::input(format!("change {id} is undone already"))
-        .because(format!("change {by} reversed it"))
-        .hint(format!("to put it in force again: trug undo {by}"))
-        .into())
+    Err(Error::from(ChangeFault::UndoneAlready { change: id, by }).into())
 }
 
 /// The last undo in force that reverses a change.
@@ -141,10 +130,7 @@ fn archives(work: &Connection, change: i64) -> Attempt<Vec<Archive>> {
 
 fn refuse_lost(change: &Change, archives: &[Archive]) -> Attempt<()> {
     if archives.iter().any(|archive| archive.compacted) {
-        return Err(Error::input(format!("change {} can no longer be undone", change.id))
-            .because("trug compact deleted what the store had before it")
-            .hint("import the original files again; they are unchanged")
-            .into());
+        return Err(Error::from(ChangeFault::Compacted { change: change.id }).into());
     }
     Ok(())
 }
@@ -171,10 +157,7 @@ fn refuse_later(work: &Connection, change: i64, archive: &Archive) -> Attempt<()
     }
     match blocking {
         None => Ok(()),
-        Some(later) => Err(Error::input(format!("change {change} cannot be undone yet"))
-            .because(format!("change {later} is a later one of the same outing"))
-            .hint(format!("undo that one first: trug undo {later}"))
-            .into()),
+        Some(later) => Err(Error::from(ChangeFault::LaterChange { change, later }).into()),
     }
 }
 

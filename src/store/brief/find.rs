@@ -11,6 +11,7 @@ use rusqlite::Connection;
 use uuid::Uuid;
 
 use super::keep::METHOD;
+use crate::error::{RowDamage, Unpacked};
 use crate::model::RecordNumber;
 use crate::store::columns::{ColumnReader, ColumnWriter, content};
 use crate::store::fault::{Attempt, Fault};
@@ -60,8 +61,9 @@ pub(super) fn all(connection: &Connection) -> Attempt<(Vec<BriefFind>, String)> 
         let cell = Cell { table: "brief_finds", row: cells.next()? };
         let outing = cell.uuid(&cells.next::<String>()?)?;
         let blob = cells.bytes()?.unwrap_or_default();
-        unpack(blob, outing, &mut names, &mut finds)
-            .ok_or_else(|| Fault::damaged(cell.table, cell.row, "the finds cannot be unpacked"))?;
+        unpack(blob, outing, &mut names, &mut finds).ok_or_else(|| {
+            Fault::damaged(cell.table, cell.row, RowDamage::Packed { content: Unpacked::Finds })
+        })?;
         newest = newest.max(cell.row);
         count += 1;
     }
@@ -107,9 +109,10 @@ pub(super) fn of_outing(connection: &Connection, outing: i64) -> Attempt<Vec<Bri
 fn place(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Option<(LatLon, Radius95)>> {
     let at = match cells.bytes()? {
         None => None,
-        Some(blob) => Some(geometry::position(blob).ok_or_else(|| {
-            Fault::damaged(cell.table, cell.row, "the geometry is not a valid position")
-        })?),
+        Some(blob) => Some(
+            geometry::position(blob)
+                .ok_or_else(|| Fault::damaged(cell.table, cell.row, RowDamage::Geometry))?,
+        ),
     };
     let radius = cells.next::<Option<f64>>()?.and_then(|radius| Radius95::new(Metres(radius)));
     Ok(at.zip(radius))

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 use rusqlite::Connection;
 
 use super::{find, track};
+use crate::error::{RowDamage, Unpacked};
 use crate::store::columns::sealed;
 use crate::store::fault::{Attempt, Fault};
 use crate::store::read::packed_track;
@@ -91,9 +92,15 @@ fn make_ways(connection: &Connection, outings: &[i64]) -> Packed {
     packed
         .into_par_iter()
         .map(|(row, packed)| {
-            crate::store::pack::unpack_track(&packed)
-                .map(|points| track::pack(&points))
-                .ok_or_else(|| Fault::damaged("track_points", row, "the points cannot be unpacked"))
+            crate::store::pack::unpack_track(&packed).map(|points| track::pack(&points)).ok_or_else(
+                || {
+                    Fault::damaged(
+                        "track_points",
+                        row,
+                        RowDamage::Packed { content: Unpacked::Points },
+                    )
+                },
+            )
         })
         .collect()
 }

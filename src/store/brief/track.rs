@@ -8,7 +8,7 @@ use uuid::Uuid;
 
 use super::keep::METHOD;
 use super::thin::thinned;
-use crate::error::Result;
+use crate::error::{Result, RowDamage, Unpacked};
 use crate::model::{Activity, TrackPoint};
 use crate::store::columns::{ColumnReader, ColumnWriter, content};
 use crate::store::fault::{Attempt, Fault};
@@ -48,7 +48,8 @@ impl PackedBriefTrack {
     /// When the bytes are not what trug wrote.
     pub fn unpack(&self) -> Result<BriefTrack> {
         unpack(&self.packed).ok_or_else(|| {
-            Fault::damaged("brief_ways", self.row, "the points cannot be unpacked").tell(&self.path)
+            Fault::damaged("brief_ways", self.row, RowDamage::Packed { content: Unpacked::Points })
+                .tell(&self.path)
         })
     }
 }

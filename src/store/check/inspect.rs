@@ -5,7 +5,7 @@ use rusqlite::Connection;
 use serde::Serialize;
 
 use super::tables;
-use crate::error::Error;
+use crate::error::{Defect, Error, ShapeDefect};
 use crate::store::fault::Attempt;
 use crate::store::geometry::{self, Extent};
 use crate::store::{FindQuery, Store};
@@ -27,15 +27,15 @@ pub struct Inspected {
     pub photographs: usize,
     /// Geometries compared with the spatial index.
     pub shapes: usize,
-    /// The defects, one sentence each; empty for an intact store.
-    pub findings: Vec<String>,
+    /// The defects; empty for an intact store.
+    pub findings: Vec<Defect>,
 }
 
 /// Checks everything; unreadable parts are findings.
 pub(super) fn all(store: &Store) -> Inspected {
     let mut seen = Inspected::default();
-    let reported = |findings: Attempt<Vec<String>>| {
-        findings.unwrap_or_else(|fault| vec![sentence(&fault.tell(store.path()))])
+    let reported = |findings: Attempt<Vec<Defect>>| {
+        findings.unwrap_or_else(|fault| vec![fault.tell(store.path()).into()])
     };
     let connection = &store.connection;
     seen.findings.extend(reported(of_database(connection)));
@@ -47,7 +47,7 @@ pub(super) fn all(store: &Store) -> Inspected {
                 seen.shapes += shapes;
             }
         }
-        Err(fault) => seen.findings.push(sentence(&fault.tell(store.path()))),
+        Err(fault) => seen.findings.push(fault.tell(store.path()).into()),
     }
     seen.findings.extend(reported(of_counts(connection)));
     outings(store, &mut seen);
@@ -57,27 +57,21 @@ pub(super) fn all(store: &Store) -> Inspected {
     seen
 }
 
-fn sentence(error: &Error) -> String {
-    match error.why() {
-        Some(why) => format!("{}: {why}", error.what()),
-        None => error.what().to_owned(),
-    }
-}
-
 /// The check of the database itself, and rows that refer to missing ones.
-pub(super) fn of_database(connection: &Connection) -> Attempt<Vec<String>> {
-    let mut findings: Vec<String> = connection
+pub(super) fn of_database(connection: &Connection) -> Attempt<Vec<Defect>> {
+    let mut messages: Vec<String> = connection
         .prepare(&format!("PRAGMA integrity_check({REPORTED})"))?
         .query_map([], |row| row.get(0))?
         .collect::<rusqlite::Result<_>>()?;
-    findings.retain(|finding| finding != "ok");
+    messages.retain(|message| message != "ok");
+    let mut findings: Vec<Defect> =
+        messages.into_iter().map(|message| Defect::Database { message }).collect();
     let mut statement = connection.prepare("PRAGMA foreign_key_check")?;
     let mut rows = statement.query([])?;
     while let Some(row) = rows.next()? {
         let (table, key, of): (String, Option<i64>, String) =
             (row.get(0)?, row.get(1)?, row.get(2)?);
-        let key = key.unwrap_or_default();
-        findings.push(format!("table {table}, row {key} refers to a missing row of {of}"));
+        findings.push(Defect::MissingRow { table, row: key.unwrap_or_default(), of });
         if findings.len() >= 2 * REPORTED {
             break;
         }
@@ -96,7 +90,7 @@ fn layers(connection: &Connection) -> Attempt<Vec<String>> {
 const ROUNDED: f64 = 4e-5;
 
 /// Every geometry of a layer against its box in the spatial index.
-fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt<Vec<String>> {
+fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt<Vec<Defect>> {
     let quoted = layer.replace('"', "\"\"");
     let mut findings = Vec::new();
     let mut statement = connection.prepare(&format!(
@@ -111,10 +105,10 @@ fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt
         let sides: [Option<f64>; 4] = [row.get(2)?, row.get(3)?, row.get(4)?, row.get(5)?];
         indexed += i64::from(sides[0].is_some());
         *shapes += usize::from(shape.is_some());
-        if let Some(why) = wrong_with(shape, sides)
+        if let Some(defect) = wrong_with(shape, sides)
             && findings.len() < REPORTED
         {
-            findings.push(format!("table {layer}, row {key}: {why}"));
+            findings.push(Defect::Shape { table: layer.to_owned(), row: key, defect });
         }
     }
     let in_index: i64 = connection.query_row(
@@ -124,33 +118,33 @@ fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt
     )?;
     if in_index != indexed {
         let more = in_index - indexed;
-        findings.push(format!("the spatial index of {layer} has {more} entries without a row"));
+        findings.push(Defect::IndexEntries { table: layer.to_owned(), more });
     }
     Ok(findings)
 }
 
-fn wrong_with(shape: Option<&[u8]>, sides: [Option<f64>; 4]) -> Option<String> {
+fn wrong_with(shape: Option<&[u8]>, sides: [Option<f64>; 4]) -> Option<ShapeDefect> {
     let extent = match shape {
         None => Extent::Empty,
         Some(shape) => match geometry::extent(shape) {
             Some(extent) => extent,
-            None => return Some("its geometry cannot be read".to_owned()),
+            None => return Some(ShapeDefect::Unreadable),
         },
     };
     match (extent.envelope(), sides) {
         (None, [None, ..]) => None,
-        (None, _) => Some("it has no geometry, but an entry in the spatial index".to_owned()),
+        (None, _) => Some(ShapeDefect::Absent),
         (Some(is), [Some(min_x), Some(max_x), Some(min_y), Some(max_y)]) => {
             let apart = [is.min_x - min_x, is.max_x - max_x, is.min_y - min_y, is.max_y - max_y];
             let off = apart.iter().any(|apart| apart.is_nan() || apart.abs() > ROUNDED);
-            off.then(|| "the spatial index has another position".to_owned())
+            off.then_some(ShapeDefect::ElsewhereInIndex)
         }
-        (Some(_), _) => Some("the spatial index has no entry for it".to_owned()),
+        (Some(_), _) => Some(ShapeDefect::NotInIndex),
     }
 }
 
 /// The tables of contents and stored counts.
-fn of_counts(connection: &Connection) -> Attempt<Vec<String>> {
+fn of_counts(connection: &Connection) -> Attempt<Vec<Defect>> {
     let mut findings = Vec::new();
     let known = tables(connection)?;
     let contents: Vec<String> = connection
@@ -159,9 +153,9 @@ fn of_counts(connection: &Connection) -> Attempt<Vec<String>> {
         .collect::<rusqlite::Result<_>>()?;
     findings.extend(
         contents
-            .iter()
+            .into_iter()
             .filter(|table| !known.contains(table))
-            .map(|table| format!("the table of contents names {table}, which is missing")),
+            .map(|table| Defect::MissingTable { table }),
     );
     let mut statement = connection.prepare(
         "SELECT s.id, s.find_count, count(m.id) FROM sites s
@@ -170,7 +164,7 @@ fn of_counts(connection: &Connection) -> Attempt<Vec<String>> {
     let mut rows = statement.query([])?;
     while let Some(row) = rows.next()? {
         let (site, stated, counted): (i64, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
-        findings.push(format!("site {site} states {stated} finds and has {counted}"));
+        findings.push(Defect::SiteCount { site, stated, counted });
     }
     Ok(findings)
 }
@@ -178,7 +172,7 @@ fn of_counts(connection: &Connection) -> Attempt<Vec<String>> {
 fn outings(store: &Store, seen: &mut Inspected) {
     let outings = match store.outings() {
         Ok(outings) => outings,
-        Err(error) => return seen.findings.push(sentence(&error)),
+        Err(error) => return seen.findings.push(error.into()),
     };
     for outing in outings {
         match store.day(outing.id) {
@@ -187,15 +181,11 @@ fn outings(store: &Store, seen: &mut Inspected) {
                 seen.fixes += day.fixes.len();
                 seen.photographs += day.photos.len();
                 if day.finds.len() != outing.finds {
-                    seen.findings.push(format!(
-                        "the outing of {} has {} finds, but its stored count is {}",
-                        outing.date,
-                        day.finds.len(),
-                        outing.finds
-                    ));
+                    let (stated, counted) = (outing.finds, day.finds.len());
+                    seen.findings.push(Defect::OutingCount { date: outing.date, stated, counted });
                 }
             }
-            Err(error) => seen.findings.push(sentence(&error)),
+            Err(error) => seen.findings.push(error.into()),
         }
     }
 }
@@ -208,15 +198,15 @@ fn finds(store: &Store, seen: &mut Inspected) {
         Ok(())
     });
     seen.finds = ids.len();
-    seen.findings.extend(read.err().map(|error| sentence(&error)));
+    seen.findings.extend(read.err().map(Defect::from));
     for id in ids {
-        seen.findings.extend(store.history(id).err().map(|error| sentence(&error)));
+        seen.findings.extend(store.history(id).err().map(Defect::from));
     }
 }
 
 /// The summaries, and the user's places and decisions.
 fn others(store: &Store, seen: &mut Inspected) {
-    let mut take = |failed: Option<Error>| seen.findings.extend(failed.as_ref().map(sentence));
+    let mut take = |failed: Option<Error>| seen.findings.extend(failed.map(Defect::from));
     take(store.brief_finds().err());
     match store.brief_ways() {
         Ok(ways) => {

@@ -23,7 +23,7 @@ pub(super) fn all(work: &Connection, each: &mut EachName<'_>) -> Attempt<Checkli
     let counts = each(&mut |entry| {
         tables.add(&entry).map_err(|error| {
             fault = Some(error);
-            crate::error::Error::machine("the checklist cannot be written")
+            crate::error::ChangeFault::ChecklistNotWritten.into()
         })
     });
     if let Some(fault) = fault {

@@ -17,7 +17,7 @@ pub(super) use names::Names;
 
 use super::Store;
 use super::fault::Fault;
-use crate::error::{Error, Result};
+use crate::error::{ChangeFault, Error, Result, StoreFault};
 use crate::model::{ChecklistCounts, ChecklistEntry, NameCheck};
 
 /// Passes every name of a checklist on, and counts them.
@@ -62,8 +62,7 @@ impl Store {
         let since = now.round(jiff::Unit::Second).unwrap_or(now);
         let about = KeptChecklist { file, since, names, accepted, synonyms };
         let about = serde_json::to_string(&about).map_err(|error| {
-            Error::program("the description of a checklist cannot be kept")
-                .because(error.to_string())
+            Error::from(ChangeFault::ChecklistDescriptionNotKept { cause: error.to_string() })
         })?;
         work.execute(
             "INSERT INTO settings (name, value) VALUES ('user:' || ?1, ?2)
@@ -102,10 +101,7 @@ impl Store {
         about
             .map(|text| {
                 serde_json::from_str(&text).map_err(|error| {
-                    Error::machine("the store describes its checklist wrongly")
-                        .because(error.to_string())
-                        .hint("give the checklist again with trug checklist FILE")
-                        .in_file(&self.path)
+                    StoreFault::ChecklistDescription { cause: error.to_string() }.at(&self.path)
                 })
             })
             .transpose()

@@ -95,7 +95,7 @@ pub(in crate::store) fn add_anchor(work: &Connection, find: i64, anchor: &Anchor
         .set("radius95_m", anchor.radius.metres().0)
         .set("anchor_time", anchor.when.map(words::instant))
         .set("used", anchor.used)
-        .set("basis", anchor.basis.clone())
+        .set("basis", anchor.basis.to_string())
         .set("radius_parts", words::json(&anchor.parts)?);
     row.insert(work, "anchors")?;
     Ok(())

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::sources::{KnownSource, Sources, is_records};
 use super::{Correction, Update, difference, find_row};
-use crate::model::{Find, Located, Record};
+use crate::model::{Find, ImportNote, Located, Record};
 use crate::store::fault::Attempt;
 use crate::store::read::find_row::{COLUMNS, FindRow};
 use crate::store::row::Row;
@@ -227,13 +227,12 @@ impl Update<'_> {
         if path.as_deref() == file.as_deref() {
             return Ok(None);
         }
-        self.reported.notes.push(format!(
-            "{} keeps its measured coordinates {}; the row in {} does not replace them. Correct them in {} if they are wrong",
-            called(&find.record),
-            before.verbatim,
-            file.unwrap_or_default(),
-            path.unwrap_or_default(),
-        ));
+        self.reported.notes.push(ImportNote::MeasuredCoordinatesKept {
+            find: called(&find.record),
+            coordinates: before.verbatim.clone(),
+            row_in: file.unwrap_or_default().into_owned(),
+            stated_in: path.unwrap_or_default(),
+        });
         let mut kept = find.clone();
         kept.record.coordinates = Some(before.clone());
         if let Some(place) = &old.place {
@@ -282,15 +281,12 @@ impl Update<'_> {
     ) {
         let name = called(&find.record);
         if old.withdrawn.is_some() {
-            self.reported.notes.push(format!("{name} was withdrawn and is restored"));
+            self.reported.notes.push(ImportNote::Restored { find: name.clone() });
         }
         let anchors = ["time", "photographs", "waypoint", "coordinates", "date"];
         let stale = corrected.iter().any(|part| anchors.contains(&part.as_str()));
         if self.records_only && stale && !moved {
-            self.reported.notes.push(format!(
-                "{name} keeps its earlier position: this import did not include its track; import \
-                 the whole folder to locate it again"
-            ));
+            self.reported.notes.push(ImportNote::PositionKept { find: name.clone() });
         }
         if !corrected.is_empty() {
             self.reported.finds_corrected.push(Correction {

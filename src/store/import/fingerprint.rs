@@ -43,7 +43,7 @@ pub(super) fn of(day: &Day) -> Attempt<String> {
 fn hash_find(hash: &mut Summing, find: &Find) -> Attempt<()> {
     hash.add(&(find.id, &find.record, find.when, &find.photos))?;
     for anchor in &find.anchors {
-        hash.add(&(anchor.kind, anchor.at, anchor.radius, anchor.used, &anchor.basis))?;
+        hash.add(&(anchor.kind, anchor.at, anchor.radius, anchor.used, anchor.basis.to_string()))?;
     }
     match &find.place {
         Ok(place) => hash.add(&(place.at, place.radius, place.combination)),

@@ -25,7 +25,7 @@ use super::amend::{self, Lifted, archive, lay_outing, lift_outing};
 use super::fault::Attempt;
 use super::{Store, brief, layers, sensitivity, words};
 use crate::error::Result;
-use crate::model::Day;
+use crate::model::{Day, ImportNote};
 
 /// The result of an import.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -63,8 +63,8 @@ pub struct ImportedDay {
     pub finds_moved: Vec<String>,
     /// Finds that a corrected file of records no longer has.
     pub finds_withdrawn: Vec<String>,
-    /// Notes, one sentence each.
-    pub notes: Vec<String>,
+    /// Notes.
+    pub notes: Vec<ImportNote>,
 }
 
 /// A find whose record was corrected.

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use rusqlite::Connection;
 
-use crate::model::{Day, FileKind, SourceFile, on_disk};
+use crate::model::{Day, FileKind, ImportNote, SourceFile, on_disk};
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::words;
@@ -39,7 +39,7 @@ pub(super) struct Sources {
     pub(super) keys: Vec<i64>,
     /// Files that the outing had before and that this import did not include.
     pub(super) left_out: Vec<KnownSource>,
-    pub(super) notes: Vec<String>,
+    pub(super) notes: Vec<ImportNote>,
 }
 
 pub(super) fn known(work: &Connection, outing: i64) -> Attempt<Vec<KnownSource>> {
@@ -114,27 +114,28 @@ fn row(source: &SourceFile) -> Attempt<Row> {
 }
 
 /// Notes a track estimated from fewer recordings than before.
-fn note_missing_tracks(day: &Day, left_out: &[KnownSource]) -> Vec<String> {
+fn note_missing_tracks(day: &Day, left_out: &[KnownSource]) -> Vec<ImportNote> {
     let replaced: HashSet<String> = day.sources.iter().map(SourceFile::name).collect();
-    let missing: Vec<&str> = left_out
+    let files: Vec<String> = left_out
         .iter()
         .filter(|source| source.is_track() && !source.left_out)
         .map(KnownSource::name)
         .filter(|name| !replaced.contains(*name))
+        .map(str::to_owned)
         .collect();
-    if missing.is_empty() || day.track.is_empty() {
+    if files.is_empty() || day.track.is_empty() {
         return Vec::new();
     }
-    vec![format!(
-        "this import did not include {}, which was part of this outing before; its fixes stay in \
-         the store, but the track was estimated without them",
-        missing.join(", ")
-    )]
+    vec![ImportNote::TracksLeftOut { files }]
 }
 
 /// The note for a day with only some of the outing's stored files and no new ones, while the others
 /// still exist: nothing is changed then.
-pub(super) fn only_a_part(work: &Connection, outing: i64, day: &Day) -> Attempt<Option<String>> {
+pub(super) fn only_a_part(
+    work: &Connection,
+    outing: i64,
+    day: &Day,
+) -> Attempt<Option<ImportNote>> {
     let known = known(work, outing)?;
     let pairs = pair(day, &known);
     let came: HashSet<usize> = pairs.iter().flatten().copied().collect();
@@ -155,13 +156,10 @@ pub(super) fn only_a_part(work: &Connection, outing: i64, day: &Day) -> Attempt<
     {
         return Ok(None);
     }
-    let names: Vec<&str> = missing.iter().take(3).map(|source| source.name()).collect();
-    let more = missing.len() - names.len();
-    let more = if more == 0 { String::new() } else { format!(" and {more} more") };
-    Ok(Some(format!(
-        "the store has this outing with more files ({}{more}), so nothing was changed; import them together",
-        names.join(", ")
-    )))
+    let files: Vec<String> =
+        missing.iter().take(3).map(|source| source.name().to_owned()).collect();
+    let more = missing.len() - files.len();
+    Ok(Some(ImportNote::PartOfOuting { files, more }))
 }
 
 /// The same content at another path: only the paths are updated.

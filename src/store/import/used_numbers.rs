@@ -3,10 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::{Update, find_row};
+use crate::model::ImportNote;
+use crate::store::amend::number::ordinal;
 use crate::store::fault::Attempt;
-
-/// More numbers than this are counted only.
-const SHOWN: usize = 6;
 
 impl Update<'_> {
     /// Notes the numbers of these finds that an earlier import gave to a find of another day by the same
@@ -23,37 +22,39 @@ impl Update<'_> {
             return Ok(());
         }
         let mut used: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
-        let mut statement = self.work.prepare_cached(
+        // through the index by number: a scan of all finds for each outing costs the square of them
+        let mut statement = self.work.prepare_cached(&format!(
             "SELECT record_number, collector, date FROM finds \
-             WHERE withdrawn IS NULL AND record_number IS NOT NULL AND outing_id <> ?1 AND imported <> ?2",
-        )?;
-        let mut rows = statement.query(rusqlite::params![self.outing, self.now])?;
-        while let Some(row) = rows.next()? {
-            let (number, who): (String, Option<String>) = (row.get(0)?, row.get(1)?);
-            let date: String = row.get(2)?;
-            let key = (lower(&number), lower(&who.unwrap_or_default()));
-            if let Some((number, _)) = own.get(&key).filter(|(_, day)| *day != date) {
-                used.entry(date).or_default().insert(number.clone());
+             WHERE {} = ?3 AND withdrawn IS NULL AND outing_id <> ?1 AND imported <> ?2",
+            ordinal("record_number")
+        ))?;
+        for number in self.ordinals(own.values().map(|(number, _)| number))? {
+            let mut rows = statement.query(rusqlite::params![self.outing, self.now, number])?;
+            while let Some(row) = rows.next()? {
+                let (number, who): (String, Option<String>) = (row.get(0)?, row.get(1)?);
+                let date: String = row.get(2)?;
+                let key = (lower(&number), lower(&who.unwrap_or_default()));
+                if let Some((number, _)) = own.get(&key).filter(|(_, day)| *day != date) {
+                    used.entry(date).or_default().insert(number.clone());
+                }
             }
         }
-        let notes = used.iter().map(|(date, numbers)| note(date, numbers));
+        let notes = used.into_iter().map(|(date, numbers)| ImportNote::NumbersUsed {
+            date,
+            numbers: numbers.into_iter().collect(),
+        });
         self.reported.notes.extend(notes);
         Ok(())
+    }
+
+    /// What the index by number has of these numbers.
+    fn ordinals<'n>(&self, numbers: impl Iterator<Item = &'n String>) -> Attempt<BTreeSet<i64>> {
+        let mut statement = self.work.prepare_cached(&format!("SELECT {}", ordinal("?1")))?;
+        let of = |number: &String| statement.query_row([number], |row| row.get(0));
+        Ok(numbers.map(of).collect::<rusqlite::Result<_>>()?)
     }
 }
 
 fn lower(text: &str) -> String {
     text.trim().to_lowercase()
-}
-
-fn note(date: &str, numbers: &BTreeSet<String>) -> String {
-    let shown: Vec<&str> = numbers.iter().take(SHOWN).map(String::as_str).collect();
-    let shown = shown.join(", ");
-    let rest = numbers.len().saturating_sub(SHOWN);
-    let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
-    let (what, verb) = if numbers.len() == 1 { ("number", "is") } else { ("numbers", "are") };
-    format!(
-        "the {what} {shown}{more} {verb} used on {date} already; labels and deposits show the number \
-         alone, so go on counting from day to day, or put the date or a series before it"
-    )
 }

@@ -4,6 +4,7 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use super::Merged;
+use crate::model::MergeConflict;
 use crate::store::fault::Attempt;
 
 type Source = (i64, String, Option<String>, i64, String, String);
@@ -33,9 +34,7 @@ pub(super) fn add(work: &Connection, other: &Connection, merged: &mut Merged) ->
             .query_row([&path], |row| row.get(0))
             .optional()?;
         if ours.is_some() {
-            merged.conflicts.push(format!(
-                "base map {path}: the stores have different contents; it stays as it is here"
-            ));
+            merged.conflicts.push(MergeConflict::BaseMap { path });
             continue;
         }
         let source = work

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashSet};
 
 use rusqlite::Connection;
 
-use crate::model::Patch;
+use crate::model::{AmendmentConflict, MergeConflict, Patch};
 use crate::store::fault::Attempt;
 use crate::store::words::Cell;
 
@@ -28,19 +28,19 @@ struct Last {
     patch: String,
 }
 
-/// A sentence for each property that a change which was added and one that only this store had amend
+/// A conflict for each property that a change which was added and one that only this store had amend
 /// differently; `known` are the changes that the other store has, too.
 pub(super) fn list(
     work: &Connection,
     added: &HashSet<i64>,
     known: &HashSet<i64>,
-) -> Attempt<Vec<String>> {
+) -> Attempt<Vec<MergeConflict>> {
     let mut statement = work.prepare(
         "SELECT a.id, a.change_id, coalesce(a.find_uuid, a.outing_uuid), a.camera, a.property, a.after, a.patch,
            f.record_number
          FROM amendments a JOIN journal j ON j.id = a.change_id AND j.active
          LEFT JOIN finds f ON f.uuid = a.find_uuid
-         WHERE a.property != 'photographs'
+         WHERE a.property NOT IN ('photographs', 'refused edit')
          ORDER BY j.order_time, j.uuid, a.id",
     )?;
     let mut rows = statement.query([])?;
@@ -64,7 +64,7 @@ pub(super) fn list(
         let last = Some(Last { order, change, after: row.get(5)?, patch });
         *(if is_added { &mut pair.there } else { &mut pair.here }) = last;
     }
-    Ok(both.into_iter().filter_map(|(subject, both)| sentence(&subject.2, both)).collect())
+    Ok(both.into_iter().filter_map(|(subject, both)| conflict(subject.2, both)).collect())
 }
 
 fn is_accepted(row: i64, patch: &str) -> Attempt<bool> {
@@ -72,22 +72,18 @@ fn is_accepted(row: i64, patch: &str) -> Attempt<bool> {
     Ok(matches!(patch, Patch::Determination(named) if named.accepted))
 }
 
-fn sentence(property: &str, both: Both) -> Option<String> {
+fn conflict(property: String, both: Both) -> Option<MergeConflict> {
     let (here, there) = both.here.zip(both.there)?;
     if here.patch == there.patch {
         return None;
     }
-    let later = if here.order > there.order { "the one here is" } else { "the one there is" };
-    Some(format!(
-        "{} {property}: {} here (change {}), {} there (change {}); {later} later and in force",
-        both.called.unwrap_or_else(|| "a find".to_owned()),
-        shown(&here.after),
-        here.change,
-        shown(&there.after),
-        there.change,
-    ))
-}
-
-fn shown(value: &str) -> &str {
-    if value.is_empty() { "nothing" } else { value }
+    Some(MergeConflict::Amendments(AmendmentConflict {
+        subject: both.called,
+        property,
+        here_is_later: here.order > there.order,
+        here: here.after,
+        here_change: here.change,
+        there: there.after,
+        there_change: there.change,
+    }))
 }

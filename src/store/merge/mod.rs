@@ -18,8 +18,8 @@ use uuid::Uuid;
 use super::amend::{self, journal};
 use super::fault::Attempt;
 use super::{Store, layers, words};
-use crate::error::{Error, Result};
-use crate::model::{Authored, ChangeKind};
+use crate::error::{Defect, Result, StoreFault};
+use crate::model::{Authored, ChangeKind, MergeConflict};
 
 /// The result of a merge.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
@@ -44,8 +44,8 @@ pub struct Merged {
     pub weather_days_added: usize,
     /// Base maps that were added.
     pub base_maps_added: usize,
-    /// Conflicts, one sentence each.
-    pub conflicts: Vec<String>,
+    /// Conflicts.
+    pub conflicts: Vec<MergeConflict>,
 }
 
 /// A named site of the other store with its finds.
@@ -59,9 +59,7 @@ impl Store {
     pub fn merge(&mut self, other: &Path, authored: &Authored) -> Result<Merged> {
         self.may_be_changed()?;
         if is_same_file(&self.path, other) {
-            return Err(Error::input("a store cannot be merged with itself")
-                .because(format!("{} and {} are one file", self.path.display(), other.display()))
-                .hint("name another store"));
+            return Err(StoreFault::MergedWithItself { other: other.to_owned() }.at(&self.path));
         }
         let copy = Self::open_to_inspect(other)?;
         refuse_damaged(&copy, other)?;
@@ -90,14 +88,12 @@ fn refuse_damaged(store: &Store, path: &Path) -> Result<()> {
     if findings.is_empty() {
         return Ok(());
     }
-    let mut why = findings.iter().take(LISTED).cloned().collect::<Vec<_>>().join("; ");
+    let mut why =
+        findings.iter().take(LISTED).map(Defect::to_string).collect::<Vec<_>>().join("; ");
     if findings.len() > LISTED {
         why = format!("{why}; {} more", findings.len() - LISTED);
     }
-    Err(Error::input(format!("the store {} is damaged", path.display()))
-        .because(why)
-        .hint("list the damage with trug verify; restore a backup of it, then merge again")
-        .in_file(path))
+    Err(StoreFault::OtherDamaged { findings: why }.at(path))
 }
 
 fn is_same_file(a: &Path, b: &Path) -> bool {

@@ -4,6 +4,7 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, OptionalExtension, params_from_iter};
 
 use super::Merged;
+use crate::model::MergeConflict;
 use crate::store::amend::{self, Lifted, archive, lay_outing, lift_outing};
 use crate::store::fault::Attempt;
 
@@ -34,15 +35,6 @@ struct Theirs {
     finds: usize,
 }
 
-impl Theirs {
-    fn called(&self) -> String {
-        match &self.collector {
-            Some(collector) => format!("{}, {collector}", self.date),
-            None => self.date.clone(),
-        }
-    }
-}
-
 /// Adds the outings that this store lacks.
 pub(super) fn add(
     work: &Connection,
@@ -58,21 +50,23 @@ pub(super) fn add(
             .optional()?;
         match ours {
             Some(ours) if ours == outing.fingerprint => merged.outings_same += 1,
-            Some(_) => merged.conflicts.push(format!(
-                "{}: both stores have this outing with different content; it stays as it is here. To take the \
-                 other one: trug remove --day {}, then merge again",
-                outing.called(),
-                outing.date
-            )),
-            None => if let Some(obstacle) = obstacle(work, other, &outing)? { merged.conflicts.push(obstacle) } else {
-                let id = match merged.change {
-                    Some(id) => id,
-                    None => *merged.change.insert(change()?),
-                };
-                copy(work, other, id, &outing, beyond)?;
-                merged.outings_added += 1;
-                merged.finds_added += outing.finds;
-            },
+            Some(_) => merged.conflicts.push(MergeConflict::OutingDiffers {
+                date: outing.date.clone(),
+                collector: outing.collector.clone(),
+            }),
+            None => {
+                if let Some(obstacle) = obstacle(work, other, &outing)? {
+                    merged.conflicts.push(obstacle);
+                } else {
+                    let id = match merged.change {
+                        Some(id) => id,
+                        None => *merged.change.insert(change()?),
+                    };
+                    copy(work, other, id, &outing, beyond)?;
+                    merged.outings_added += 1;
+                    merged.finds_added += outing.finds;
+                }
+            }
         }
     }
     Ok(())
@@ -98,18 +92,20 @@ fn theirs(other: &Connection) -> Attempt<Vec<Theirs>> {
 }
 
 /// Why an outing that this store lacks is not added.
-fn obstacle(work: &Connection, other: &Connection, outing: &Theirs) -> Attempt<Option<String>> {
+fn obstacle(
+    work: &Connection,
+    other: &Connection,
+    outing: &Theirs,
+) -> Attempt<Option<MergeConflict>> {
     let removed: Option<i64> = work
         .prepare_cached(
             "SELECT max(j.id) FROM archived_outings a JOIN journal j ON j.id = a.change_id
              WHERE a.outing_uuid = ?1 AND j.active AND j.kind IN ('removal', 'undo')",
         )?
         .query_row([&outing.uuid], |row| row.get(0))?;
-    if let Some(removed) = removed {
-        return Ok(Some(format!(
-            "{}: the outing was removed here by change {removed}; it is not added. To have it back: trug undo {removed}",
-            outing.called()
-        )));
+    let (date, collector) = (outing.date.clone(), outing.collector.clone());
+    if let Some(change) = removed {
+        return Ok(Some(MergeConflict::OutingRemoved { date, collector, change }));
     }
     let mut statement = other.prepare_cached("SELECT uuid FROM finds WHERE outing_id = ?1")?;
     let mut rows = statement.query([outing.key])?;
@@ -121,11 +117,8 @@ fn obstacle(work: &Connection, other: &Connection, outing: &Theirs) -> Attempt<O
             )?
             .query_row([&uuid], |row| row.get(0))
             .optional()?;
-        if let Some(date) = here {
-            return Ok(Some(format!(
-                "{}: its finds belong to another outing here, of {date}; it is not added",
-                outing.called()
-            )));
+        if let Some(other_date) = here {
+            return Ok(Some(MergeConflict::FindsInAnotherOuting { date, collector, other_date }));
         }
     }
     Ok(None)

@@ -4,7 +4,7 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use super::Merged;
-use crate::model::Sensitivity;
+use crate::model::{MergeConflict, Sensitivity};
 use crate::store::fault::Attempt;
 use crate::store::words::Cell;
 
@@ -166,9 +166,7 @@ fn trailheads(work: &Connection, other: &Connection, merged: &mut Merged) -> Att
             .optional()?;
         match ours {
             Some(ours) if ours == at => {}
-            Some(_) => merged.conflicts.push(format!(
-                "trailhead {name}: the stores have different positions; it stays as it is here"
-            )),
+            Some(_) => merged.conflicts.push(MergeConflict::TrailheadPosition { name }),
             None => {
                 work.prepare_cached(
                     "INSERT INTO trailheads (geom, name, notes) VALUES (?1, ?2, ?3)",

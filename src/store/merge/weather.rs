@@ -5,6 +5,7 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, params};
 
 use super::Merged;
+use crate::model::{MergeConflict, StationProperty};
 use crate::store::fault::Attempt;
 use crate::store::weather::Day;
 use crate::store::words::Cell;
@@ -24,11 +25,8 @@ pub(super) fn add(work: &Connection, other: &Connection, merged: &mut Merged) ->
             add_day(work, key, &date, &day, (merged, &mut different))?;
         }
         if different > 0 {
-            merged.conflicts.push(format!(
-                "weather station {}: days on which the stores have different values: {different}; they \
-                 stay as they are here",
-                station.code
-            ));
+            let (station, days) = (station.code.clone(), different);
+            merged.conflicts.push(MergeConflict::WeatherDays { station, days });
         }
     }
     Ok(())
@@ -46,7 +44,8 @@ fn stations(connection: &Connection) -> Attempt<Vec<Station>> {
 
 /// Adds the station, or states here what only the other store states of it; returns its key here.
 fn add_station(work: &Connection, station: &Station, merged: &mut Merged) -> Attempt<i64> {
-    const WHAT: [&str; 3] = ["positions", "names", "elevations"];
+    const WHAT: [StationProperty; 3] =
+        [StationProperty::Position, StationProperty::Name, StationProperty::Elevation];
     let ours = stations(work)?.into_iter().find(|ours| ours.code == station.code);
     let Some(mut ours) = ours else {
         merged.stations_added += 1;
@@ -57,14 +56,12 @@ fn add_station(work: &Connection, station: &Station, merged: &mut Merged) -> Att
             )?
             .insert(params![at, station.code, name, elevation])?);
     };
-    for ((own, their), what) in ours.cells.iter_mut().zip(&station.cells).zip(WHAT) {
+    for ((own, their), property) in ours.cells.iter_mut().zip(&station.cells).zip(WHAT) {
         if *own == Value::Null {
             own.clone_from(their);
         } else if *their != Value::Null && own != their {
-            merged.conflicts.push(format!(
-                "weather station {}: the stores have different {what}; it stays as it is here",
-                station.code
-            ));
+            let station = station.code.clone();
+            merged.conflicts.push(MergeConflict::Station { station, property });
         }
     }
     let [at, name, elevation] = &ours.cells;

@@ -10,7 +10,7 @@ use uuid::Uuid;
 use super::find_row::{COLUMNS, FindRow};
 use super::outings::KeptOuting;
 use super::tracks;
-use crate::error::{Error, Result};
+use crate::error::{ChangeFault, Error, Result, RowDamage, RowForm, Unpacked};
 use crate::model::{
     Anchor, Association, Camera, CameraClock, Conflict, Day, FileKind, Find, JudgedFix, Outing,
     Photo, PhotoGps, PlacedPhoto, SourceFile, Unlocated, ZoneChoice,
@@ -33,10 +33,7 @@ impl Store {
     /// When the store has no such outing or cannot be read.
     pub fn day(&self, outing: Uuid) -> Result<Day> {
         let Some(kept) = self.outing(outing)? else {
-            return Err(Error::input("the store has no such outing")
-                .because(format!("no outing has the identifier {outing}"))
-                .hint("list the dates with `trug effort --by day`")
-                .in_file(&self.path));
+            return Err(Error::from(ChangeFault::NoDay { outing }).in_file(&self.path));
         };
         day(&self.connection, kept).map_err(|fault| fault.tell(&self.path))
     }
@@ -44,7 +41,7 @@ impl Store {
 
 fn day(connection: &Connection, kept: KeptOuting) -> Attempt<Day> {
     let Some(key) = tracks::key(connection, kept.id)? else {
-        return Err(Fault::damaged("outings", 0, "the outing is missing"));
+        return Err(Fault::damaged("outings", 0, RowDamage::Gone));
     };
     let (sources, source_places) = sources(connection, key)?;
     let (cameras, camera_places) = cameras(connection, key)?;
@@ -74,7 +71,11 @@ fn day(connection: &Connection, kept: KeptOuting) -> Attempt<Day> {
 
 fn outing(kept: KeptOuting, key: i64) -> Attempt<Outing> {
     let zone = zone(&kept.zone).ok_or_else(|| {
-        Fault::damaged("outings", key, format!("\"{}\" is not a time zone", kept.zone))
+        Fault::damaged(
+            "outings",
+            key,
+            RowDamage::NotA { expected: RowForm::Zone, text: kept.zone.clone() },
+        )
     })?;
     Ok(Outing {
         id: kept.id,
@@ -130,9 +131,9 @@ fn fixes(connection: &Connection, outing: i64, sources: &Places) -> Attempt<Vec<
         let source = sources.get(&cells.next()?).and_then(|place| u16::try_from(*place).ok());
         let packed = cells.bytes()?.unwrap_or_default();
         let unpacked = source.and_then(|source| pack::unpack_fixes(packed, source));
-        fixes.extend(
-            unpacked.ok_or_else(|| Fault::damaged("fixes", key, "the fixes cannot be unpacked"))?,
-        );
+        fixes.extend(unpacked.ok_or_else(|| {
+            Fault::damaged("fixes", key, RowDamage::Packed { content: Unpacked::Fixes })
+        })?);
     }
     fixes.sort_by_key(|(place, _)| *place);
     Ok(fixes.into_iter().map(|(_, fix)| fix).collect())
@@ -148,10 +149,9 @@ fn cameras(connection: &Connection, outing: i64) -> Attempt<(Vec<CameraClock>, P
         let mut cells = Cells::of(row);
         let cell = Cell { table: "cameras", row: cells.next()? };
         let mut clock: CameraClock = cell.json(&cells.next::<String>()?)?;
-        clock.profile = cells
-            .bytes()?
-            .and_then(profile)
-            .ok_or_else(|| Fault::damaged("cameras", cell.row, "the curve cannot be unpacked"))?;
+        clock.profile = cells.bytes()?.and_then(profile).ok_or_else(|| {
+            Fault::damaged("cameras", cell.row, RowDamage::Packed { content: Unpacked::Curve })
+        })?;
         places.insert(cell.row, cameras.len());
         cameras.push(clock);
     }
@@ -227,7 +227,7 @@ fn finds(
         let row = FindRow::read(row)?;
         places.insert(row.key, finds.len());
         let unlocated = row.unlocated.or_else(|| row.why_unlocated.map(Error::input));
-        let why = unlocated.unwrap_or_else(|| Error::input("it has no position"));
+        let why = unlocated.unwrap_or_else(|| Error::input(RowDamage::NoPosition.to_string()));
         finds.push(Find {
             id: row.uuid,
             record: row.record,
@@ -262,12 +262,13 @@ pub(in crate::store) fn anchors(connection: &Connection, find: i64) -> Attempt<V
         let mut cells = Cells::of(row);
         let cell = Cell { table: "anchors", row: cells.next()? };
         let kind = cell.word(&cells.next::<String>()?)?;
-        let at = LatLon::new(cells.next()?, cells.next()?)
-            .map_err(|off| Fault::damaged(cell.table, cell.row, off.to_string()))?;
+        let at = LatLon::new(cells.next()?, cells.next()?).map_err(|off| {
+            Fault::damaged(cell.table, cell.row, RowDamage::Position { cause: off.to_string() })
+        })?;
         let radius = Radius95::new(Metres(cells.next()?))
-            .ok_or_else(|| Fault::damaged(cell.table, cell.row, "its radius is not positive"))?;
+            .ok_or_else(|| Fault::damaged(cell.table, cell.row, RowDamage::Radius))?;
         let when = cell.some(cells.text()?, Cell::instant)?;
-        let (used, basis) = (cells.next()?, cells.next()?);
+        let (used, basis) = (cells.next()?, cells.next::<String>()?.into());
         let parts = cell.json(&cells.next::<String>()?)?;
         anchors.push(Anchor { kind, at, radius, parts, when, used, basis });
     }

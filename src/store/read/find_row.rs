@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use rusqlite::Row;
 use uuid::Uuid;
 
-use crate::error::Error;
+use crate::error::{Error, RowDamage};
 use crate::model::{
     Field, Located, PhotoRef, Record, RecordNumber, TimePrecision, WrittenCoordinates, WrittenTime,
 };
@@ -114,9 +114,10 @@ fn coordinates(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Option<WrittenCoord
 fn place(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Option<Located>> {
     let at: Option<LatLon> = match cells.bytes()? {
         None => None,
-        Some(blob) => Some(geometry::position(blob).ok_or_else(|| {
-            Fault::damaged(cell.table, cell.row, "the geometry is not a valid position")
-        })?),
+        Some(blob) => Some(
+            geometry::position(blob)
+                .ok_or_else(|| Fault::damaged(cell.table, cell.row, RowDamage::Geometry))?,
+        ),
     };
     let radius = cells.next::<Option<f64>>()?.and_then(|radius| Radius95::new(Metres(radius)));
     let parts = cell.some(cells.text()?, Cell::json)?.unwrap_or_default();

@@ -7,7 +7,7 @@ use rusqlite::{Connection, TransactionBehavior};
 use serde::Serialize;
 use uuid::Uuid;
 
-use crate::error::{Error, Result};
+use crate::error::{ChangeFault, Error, Result, RowDamage};
 use crate::model::SiteId;
 use crate::store::fault::{Attempt, Fault};
 use crate::store::row::{Cells, Row};
@@ -57,9 +57,7 @@ impl Store {
     pub fn keep_trailhead(&mut self, trailhead: &Trailhead, now: Timestamp) -> Result<()> {
         self.may_be_changed()?;
         if trailhead.name.trim().is_empty() {
-            return Err(Error::input("a trailhead needs a name")
-                .because("the name given is empty")
-                .hint("give it a name"));
+            return Err(ChangeFault::NoTrailheadName.into());
         }
         let path = self.path.clone();
         keep_trailhead(&mut self.connection, trailhead, &words::instant(now))
@@ -107,7 +105,7 @@ fn trailheads(connection: &Connection) -> Attempt<Vec<Trailhead>> {
         let key = cells.next()?;
         let name = cells.next()?;
         let at = cells.bytes()?.and_then(geometry::position);
-        let at = at.ok_or_else(|| Fault::damaged("trailheads", key, "it has no position"))?;
+        let at = at.ok_or_else(|| Fault::damaged("trailheads", key, RowDamage::NoPosition))?;
         trailheads.push(Trailhead { name, at, notes: cells.next()? });
     }
     Ok(trailheads)
@@ -166,7 +164,7 @@ pub(super) fn each_site<Site>(
         let at = cells.bytes()?.and_then(geometry::position);
         let radius = Radius95::new(Metres(cells.next()?));
         let (Some(at), Some(radius)) = (at, radius) else {
-            return Err(Fault::damaged("sites", key, "it has no position or no radius"));
+            return Err(Fault::damaged("sites", key, RowDamage::NoPositionOrRadius));
         };
         sites.push(make(SiteId(key), name, at, radius));
     }
@@ -196,13 +194,8 @@ fn keep_sites(connection: &mut Connection, sites: &[KeptSite], now: &str) -> Att
                 .execute((site.id.0, find.to_string()))
                 .map_err(|error| refuse(&error, site.id, site.name.as_deref()).unwrap_or(error.into()))?;
             if added == 0 {
-                return Err(Error::input(format!(
-                    "site {} refers to a find that is not in the store",
-                    site.id.0
-                ))
-                .because(format!("no find has the identifier {find}"))
-                .hint("compute the sites again from the finds of this store")
-                .into());
+                let fault = ChangeFault::FindOfSite { site: site.id.0, find: *find };
+                return Err(Error::from(fault).into());
             }
         }
     }
@@ -217,9 +210,10 @@ pub(super) fn refuse(error: &rusqlite::Error, site: SiteId, name: Option<&str>) 
     if error.sqlite_error_code() != Some(rusqlite::ErrorCode::ConstraintViolation) {
         return None;
     }
-    let name = name.unwrap_or("without a name");
-    let reported = Error::input(format!("site {} ({name}) cannot be kept", site.0))
-        .because(format!("it shares its number, its name or a find with another site ({error})"))
-        .hint("give each site a name of its own");
-    Some(reported.into())
+    let fault = ChangeFault::SiteNotUnique {
+        site: site.0,
+        name: name.map(str::to_owned),
+        cause: error.to_string(),
+    };
+    Some(Error::from(fault).into())
 }

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use rusqlite::{Connection, TransactionBehavior};
 use uuid::Uuid;
 
-use crate::error::Result;
+use crate::error::{Result, StoreFault};
 use crate::model::{GridCell, Published, Sensitivity};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::row::Cells;
@@ -38,13 +38,7 @@ impl Store {
         if published.iter().all(is_known) {
             return Ok(());
         }
-        self.may_be_changed().map_err(|error| {
-            error.because(
-                "the store records each output for others, so that a later one cannot reveal more together with \
-                 it; this output is new, and the store or its folder is read-only",
-            )
-            .hint("make the store and its folder writable, then repeat the command")
-        })?;
+        self.may_be_changed().map_err(|_| StoreFault::OutputNotRecorded.at(&path))?;
         record(&mut self.connection, published, &words::instant(now))
             .map_err(|fault| fault.tell(&path))
     }

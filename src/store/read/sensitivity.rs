@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use rusqlite::{Connection, TransactionBehavior};
 use uuid::Uuid;
 
-use crate::error::Result;
+use crate::error::{Result, RowDamage};
 use crate::model::{BoundPlace, RuleSubject, SensitivityRule, SiteId};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::row::Cells;
@@ -127,7 +127,7 @@ fn read_subject(cell: Cell, subject: &str, name: &str) -> Attempt<RuleSubject> {
         Fault::damaged(
             cell.table,
             cell.row,
-            format!("\"{subject} {name}\" is not a valid subject of a sensitivity rule"),
+            RowDamage::Subject { subject: subject.to_owned(), name: name.to_owned() },
         )
     })
 }

@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension};
 use uuid::Uuid;
 
-use crate::error::Result;
+use crate::error::{Result, RowDamage, Unpacked};
 use crate::model::{Stop, TrackPoint};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::row::Cells;
@@ -80,8 +80,9 @@ pub(in crate::store) fn packed(
 
 pub(in crate::store) fn track(connection: &Connection, outing: i64) -> Attempt<Vec<TrackPoint>> {
     let Some((row, packed)) = packed(connection, outing)? else { return Ok(Vec::new()) };
-    pack::unpack_track(&packed)
-        .ok_or_else(|| Fault::damaged("track_points", row, "the points cannot be unpacked"))
+    pack::unpack_track(&packed).ok_or_else(|| {
+        Fault::damaged("track_points", row, RowDamage::Packed { content: Unpacked::Points })
+    })
 }
 
 pub(super) fn stops(connection: &Connection, outing: i64) -> Attempt<Vec<Stop>> {
@@ -99,7 +100,7 @@ pub(super) fn stops(connection: &Connection, outing: i64) -> Attempt<Vec<Stop>> 
         let at = cells.bytes()?.and_then(geometry::position);
         let radius = Radius95::new(Metres(cells.next()?));
         let (Some(at), Some(radius)) = (at, radius) else {
-            return Err(Fault::damaged(cell.table, cell.row, "it has no position or no radius"));
+            return Err(Fault::damaged(cell.table, cell.row, RowDamage::NoPositionOrRadius));
         };
         stops.push(Stop { start, end, at, radius });
     }

@@ -9,7 +9,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::{Store, words};
-use crate::error::{Error, Result};
+use crate::error::{ChangeFault, Error, Result};
 use crate::model::{StationSeries, StationValues, WeatherStation};
 
 pub(super) use schema::VERSION;
@@ -94,10 +94,5 @@ impl Store {
 
 /// A station that nobody has placed.
 fn unplaced(code: &str) -> Error {
-    Error::input(format!("the position of the weather station {code} is not known"))
-        .because("neither the file nor the store states it")
-        .hint(
-            "state it: --at \"LATITUDE LONGITUDE\" --elevation METRES, or give the list of stations in the \
-             same command",
-        )
+    ChangeFault::StationPosition { station: code.to_owned() }.into()
 }

@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 use rusqlite::Connection;
 
+use crate::error::RowDamage;
 use crate::model::{DailyWeather, StationSeries, WeatherStation};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::geometry;
@@ -48,7 +49,11 @@ pub(super) fn series(connection: &Connection) -> Attempt<Vec<StationSeries>> {
             let start = *first.get_or_insert(date);
             let place = (date - start).get_days();
             if !(0..LONGEST).contains(&place) {
-                return Err(Fault::damaged("weather_days", id, format!("{date} is not in order")));
+                return Err(Fault::damaged(
+                    "weather_days",
+                    id,
+                    RowDamage::NotInOrder { date: date.to_string() },
+                ));
             }
             days.resize(usize::try_from(place).unwrap_or(0), DailyWeather::default());
             days.push(day(&mut cells)?);

@@ -2,7 +2,7 @@
 //! Refuses truncated bytes and other versions. Layer: `wayout`.
 
 use super::{Edge, Net};
-use crate::error::{Error, Result};
+use crate::error::{Result, WayOutFault};
 
 /// The header of a stored network; its last digit is the version.
 const HEAD: &[u8; 8] = b"trugnet1";
@@ -36,11 +36,7 @@ impl Net {
     /// # Errors
     /// When the bytes are not a network of this version, or are truncated.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self> {
-        read(bytes).ok_or_else(|| {
-            Error::input("the stored path network cannot be used")
-                .because(format!("its {} bytes are truncated or of another version", bytes.len()))
-                .hint("it will be rebuilt from the tracks")
-        })
+        read(bytes).ok_or_else(|| WayOutFault::StoredPaths { bytes: bytes.len() }.into())
     }
 }
 

@@ -4,6 +4,8 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use rayon::prelude::*;
+
 use super::{Net, WALKED_OFTEN};
 use crate::earth::elevation::Ground;
 use crate::earth::local;
@@ -102,6 +104,65 @@ impl Net {
         }
         let (cost, node, goal) = best?;
         Some(self.route(from, goals.get(goal)?.at, goal, cost, self.chain(&reached, node)))
+    }
+
+    /// The times of [`Net::quickest`] on level ground from each place to each that follows it, in one
+    /// search for each place; `None` where no route is known, and for a place and those before it.
+    #[must_use]
+    pub fn times(&self, places: &[LatLon]) -> Vec<Vec<Option<Seconds>>> {
+        let entries: Vec<Vec<(usize, Metres)>> =
+            places.par_iter().map(|at| self.entries(*at)).collect();
+        let mut ends: Vec<(usize, usize, Metres)> = entries
+            .iter()
+            .enumerate()
+            .flat_map(|(goal, own)| own.iter().map(move |(node, off)| (*node, goal, *off)))
+            .collect();
+        ends.sort_by_key(|end| end.0);
+        (0..places.len())
+            .into_par_iter()
+            .map(|from| self.times_from((from, &entries[from]), &ends, places.len()))
+            .collect()
+    }
+
+    /// From one place to the later of so many.
+    fn times_from(
+        &self,
+        (from, entries): (usize, &[(usize, Metres)]),
+        ends: &[(usize, usize, Metres)],
+        count: usize,
+    ) -> Vec<Option<Seconds>> {
+        let mut best = vec![NOWHERE; count];
+        let mut reached = vec![NOWHERE; self.places.len()];
+        let mut heap = BinaryHeap::new();
+        for (node, off) in entries {
+            reached[*node] = reached[*node].min(across(*off));
+            heap.push(Reverse((reached[*node], *node)));
+        }
+        let later = (from + 1).min(count);
+        while let Some(Reverse((cost, node))) = heap.pop() {
+            if best[later..].iter().all(|least| cost >= *least) {
+                break;
+            }
+            if cost > reached[node] {
+                continue;
+            }
+            let first = ends.partition_point(|end| end.0 < node);
+            for (_, goal, off) in ends[first..].iter().take_while(|end| end.0 == node) {
+                best[*goal] = best[*goal].min(cost.saturating_add(across(*off)));
+            }
+            for edge in self.edges_of(node) {
+                let to = edge.to as usize;
+                let next = cost.saturating_add(time(edge.metres, 0.0, edge.passes));
+                if next < reached[to] {
+                    reached[to] = next;
+                    heap.push(Reverse((next, to)));
+                }
+            }
+        }
+        let seconds = |(goal, least): (usize, u32)| {
+            (goal > from && least != NOWHERE).then(|| Seconds(f64::from(least) / 1e3))
+        };
+        best.into_iter().enumerate().map(seconds).collect()
     }
 
     /// Nodes within reach of a place, with their distances.

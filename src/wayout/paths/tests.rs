@@ -131,3 +131,38 @@ fn gap_remains_until_recorded_with_signal() {
     let route = builder.finish().quickest(plane.from_plane(0.0, 0.0), &[goal], None).unwrap();
     assert!(route.gaps.iter().any(|gap| *gap));
 }
+
+#[test]
+fn times_between_many_places_are_those_of_single_routes() {
+    let plane = planes()[0];
+    let net = net(
+        plane,
+        &[
+            &[(-500.0, 0.0), (500.0, 0.0)],
+            &[(3.0, -400.0), (3.0, 400.0)],
+            &[(3.0, 380.0), (300.0, 200.0), (480.0, 3.0)],
+            &[(5_000.0, 0.0), (5_300.0, 50.0)],
+        ],
+    );
+    let places: Vec<LatLon> = [
+        (-480.0, 20.0),
+        (5.0, 395.0),
+        (200.0, 260.0),
+        (0.0, -300.0),
+        (470.0, 90.0),
+        (5_100.0, 0.0),
+        (2_500.0, 0.0),
+    ]
+    .into_iter()
+    .map(|(east, north)| plane.from_plane(east, north))
+    .collect();
+    let times = net.times(&places);
+    for (a, from) in places.iter().enumerate() {
+        for (b, to) in places.iter().enumerate() {
+            let single = net.quickest(*from, &[Entry { at: *to }], None);
+            let expected = single.map(|route| route.duration).filter(|_| b > a);
+            assert_eq!(times[a][b], expected, "{a} {b}");
+        }
+    }
+    assert!(times[0][1].is_some() && times[0][5].is_none() && times[0][6].is_none());
+}

@@ -44,20 +44,21 @@ fn main() {
     let folder = Path::new(folder);
     let (count, seed): (usize, u64) = (count.parse().unwrap(), seed.parse().unwrap());
     let mut rng = Rng::new(seed);
-    let areas = 10;
+    let areas = MIDDLES.len();
     let mut all = Vec::new();
     for area in 0..areas {
         let name = format!("page{area}.html");
         let world = World::new(folder, area, &mut rng);
         std::fs::write(folder.join(&name), alone(&world.carry)).unwrap();
-        let cases: Vec<Value> = (0..count / areas).map(|_| world.case(&mut rng)).collect();
+        let cases: Vec<Value> = (0..(count + area) / areas).map(|_| world.case(&mut rng)).collect();
         all.push(json!({ "page": name, "cases": cases }));
     }
     std::fs::write(folder.join("cases.json"), json!(all).to_string()).unwrap();
 }
 
-/// Middles of areas: both hemispheres, near the date line, near a border of zones, far north.
-const MIDDLES: [(f64, f64); 10] = [
+/// Middles of areas: both hemispheres, on the date line, near a border of zones, far north, as far north and south as
+/// a page is made.
+const MIDDLES: [(f64, f64); 12] = [
     (-42.61, 146.1),
     (47.2, 11.4),
     (61.5, 5.9),
@@ -68,6 +69,8 @@ const MIDDLES: [(f64, f64); 10] = [
     (45.0, -123.4),
     (-54.8, -68.3),
     (35.4, 138.8),
+    (79.9, 15.6),
+    (-77.9, -179.998),
 ];
 
 struct World {
@@ -169,7 +172,14 @@ impl World {
         let place = |rng: &mut Rng| {
             plane.from_plane(uniform(rng, -0.9, 0.9) * REACH.0, uniform(rng, -0.9, 0.9) * REACH.0)
         };
-        let (from, to) = (place(rng), place(rng));
+        let (mut from, to) = (place(rng), place(rng));
+        // every tenth walk begins near a safe place
+        if rng.uniform() < 0.1 {
+            let safe = &self.carry.safe[(rng.uniform() * self.carry.safe.len() as f64) as usize];
+            let (east, north) = plane.to_plane(safe.at);
+            let mut off = || uniform(rng, -150.0, 150.0);
+            from = plane.from_plane(east + off(), north + off());
+        }
         let (distance, bearing) = geodesic::leg(from, to);
         let now = Seconds(uniform(rng, -43_200.0, 14.0 * 86_400.0)).after(self.noon);
         let walk = Seconds(uniform(rng, 60.0, 20_000.0));
@@ -211,7 +221,7 @@ impl World {
     }
 
     fn answer(&self, from: LatLon, radius: f64, now: Timestamp) -> Option<WayOut> {
-        let start = Start::stated(from, Radius95::new(Metres(radius))?, "a case".to_owned());
+        let start = Start::stated(from, Radius95::new(Metres(radius))?);
         let field = declination::field(from, SeaLevelHeight(Metres(0.0)), self.day).ok()?;
         report::find(&Request {
             now,
@@ -272,8 +282,8 @@ fn walks(plane: &Plane, rng: &mut Rng) -> (Net, Vec<LatLon>, Vec<TrackPoint>) {
 /// An ASCII grid of hills.
 fn tile(folder: &Path, centre: LatLon, area: usize) -> std::path::PathBuf {
     use std::fmt::Write;
-    let cell = 30.0 / 111_195.0 / centre.latitude().to_radians().cos().max(0.3);
-    let side = (REACH.0 * 3.0 / 111_195.0 / centre.latitude().to_radians().cos().max(0.3) / cell)
+    let cell = 30.0 / 111_195.0 / centre.latitude().to_radians().cos().max(0.15);
+    let side = (REACH.0 * 3.0 / 111_195.0 / centre.latitude().to_radians().cos().max(0.15) / cell)
         .ceil() as usize;
     let half = side as f64 / 2.0 * cell;
     let (west, south) = (centre.longitude() - half, centre.latitude() - half);

@@ -1,6 +1,6 @@
 // Walks back by the page's modules without a browser, many in a second: `modelled.cjs FOLDER OPTIONS.json`. The
 // walker and the receiver are those of walker.cjs; the figures are rounded as the page shows them. Prints the
-// number of walks, how each kind ended, and the walks that did not reach a safe place.
+// number of walks, how each kind ended, what straight lines would meet, and the walks that did not reach a safe place.
 "use strict";
 const fs = require("node:fs");
 const path = require("node:path");
@@ -9,7 +9,8 @@ const { modules } = require("./modules.cjs");
 const [folder, options] = process.argv.slice(2);
 const { count, seed, closed: rings, goals, start, east, now: began, most } = JSON.parse(fs.readFileSync(options, "utf8"));
 const m = modules(path.join(folder, "index.html"));
-const METRES = 111195, TURN = Math.PI / 180, STEP = 5, OLD = 3600;
+const WITHHELD = { narrow: "reported that no bearing is safe", stalled: "reported that the bearings lead nowhere" };
+const METRES = 111195, TURN = Math.PI / 180, STEP = 5;
 
 const inside = (ring, at) => ring.reduce((odd, a, index) => {
   const b = ring[(index + 1) % ring.length];
@@ -24,31 +25,13 @@ const generator = (state) => () => {
 };
 const rounded = (length, radius) => { const step = 10 ** Math.floor(Math.log10(Math.max(radius, 1))); return Math.round(length / step) * step; };
 
-// What the page does with a fix: the filter, the way, the next leg.
+// The page without its screen: the filter, the way, the next leg.
 const page = (world) => {
-  const filter = m.fixes.filter(world.plane);
-  let fixed = null, led = null, within = null, refuse = null;
-  const compute = (radius, now) => {
-    const answer = m.wayout.answer(world, { at: fixed.at, radius, now, track: [], only: null });
-    [within, refuse] = [answer.within, answer.refuse];
-    led = within || refuse ? null : m.guide.begin(answer.ways[0], world);
-  };
-  const update = (now, fresh) => {
-    const old = now - fixed.time, radius = m.fixes.aged(fixed.radius, old);
-    if (old > OLD) return { radius, leg: null };
-    if (!fixed.sure) { led = null; return { radius, leg: null }; }
-    if (!led || (fresh && fixed.note && fixed.note !== "jump") || refuse || within) compute(radius, now);
-    let leg = led && m.guide.next(led, world, fixed.at, radius);
-    if (leg && leg.again && fresh) {
-      compute(radius, now);
-      leg = led && m.guide.next(led, world, fixed.at, radius);
-    }
-    if (leg && m.guide.held(world, leg, fixed.at, radius, old)) return { radius, leg: null, place: fixed.at };
-    return { radius, leg, within, place: fixed.at };
-  };
+  const filter = m.fixes.filter(world.plane), state = m.lead.begin(world);
+  const update = (now, fresh) => ({ ...m.lead.update(state, { now, fresh, track: () => [], only: null }), place: state.fixed.at });
   return {
-    fix: (one, now) => { fixed = filter.add(one); return update(now, true); },
-    tick: (now) => (fixed ? update(now, false) : null),
+    fix: (one, now) => { m.lead.place(state, { ...filter.add(one), live: true }); return update(now, true); },
+    tick: (now) => (state.fixed ? update(now, false) : null),
   };
 };
 
@@ -60,7 +43,7 @@ const walk = (world, number) => {
   const from = at, radius = between(5, 30), sigma = radius / 2.4477, lasting = Math.exp(-STEP / 120), shown = page(world);
   const wide = () => METRES * Math.cos(at[0] * TURN);
   const apart = (a, b) => Math.hypot((a[0] - b[0]) * METRES, (a[1] - b[1]) * wide());
-  let error = [0, 0], gap = 0, now = began, length = 0, seen = null;
+  let error = [0, 0], gap = 0, withheld = 0, now = began, length = 0, seen = null;
   const trail = [];
   for (;;) {
     now += STEP;
@@ -72,8 +55,10 @@ const walk = (world, number) => {
       const accuracy = sigma * 1.51 * between(0.8, 1.25);
       seen = shown.fix({ at: [at[0] + off[0] / METRES, at[1] + off[1] / wide()], accuracy, time: now }, now);
     } else seen = shown.tick(now);
-    if (seen && (seen.within || (seen.leg && seen.leg.state === "there")) && goals.some((goal) => apart(at, goal) <= Math.max(40, seen.radius))) return { ended: "reached", from, length, seconds: now - began, radius };
-    if (seen && seen.leg && seen.leg.range < 180) {
+    if (seen && (seen.says === "within" || (seen.says === "leg" && seen.leg.state === "there")) && goals.some((goal) => apart(at, goal) <= Math.max(40, seen.radius))) return { ended: "reached", from, length, seconds: now - began, radius };
+    withheld = seen && WITHHELD[seen.says] ? withheld + STEP : 0;
+    if (withheld > 600) return { ended: WITHHELD[seen.says], from, at, length, seconds: now - began, radius, number };
+    if (seen && seen.says === "leg" && seen.leg.range < 180) {
       const metres = Math.max(rounded(seen.leg.distance, seen.radius), 3), walked = Math.min(STEP, metres);
       const turn = (Math.round(seen.leg.magnetic) + east + normal() * 3) * TURN;
       at = [at[0] + Math.cos(turn) * walked / METRES, at[1] + Math.sin(turn) * walked / wide()];
@@ -87,13 +72,17 @@ const walk = (world, number) => {
 
 (async () => {
   const world = await m.load.world(m.data), ends = {}, bad = [];
+  // of the walks that arrive, by whether a closed area bars the straight line: their number, seconds, straight metres
+  const arrived = { free: [0, 0, 0], barred: [0, 0, 0] };
   let baseline = 0;
   for (let number = 0; number < count; number += 1) {
     const one = walk(world, number), begin = world.plane.to(one.from);
     const near = goals.map((goal) => world.plane.to(goal)).sort((a, b) => Math.hypot(a[0] - begin[0], a[1] - begin[1]) - Math.hypot(b[0] - begin[0], b[1] - begin[1]))[0];
-    if (m.closed.crosses(world.closed, begin, near)) baseline += 1;
+    const barred = m.closed.crosses(world.closed, begin, near);
+    if (barred) baseline += 1;
     ends[one.ended] = (ends[one.ended] || 0) + 1;
     if (one.ended !== "reached") bad.push(one);
+    else [1, one.seconds, Math.hypot(near[0] - begin[0], near[1] - begin[1])].forEach((value, part) => { arrived[barred ? "barred" : "free"][part] += value; });
   }
-  process.stdout.write(JSON.stringify({ walks: count, ends, baseline, bad }));
+  process.stdout.write(JSON.stringify({ walks: count, ends, baseline, arrived, bad }));
 })().catch((error) => { console.error(error); process.exit(1); });

@@ -3,7 +3,7 @@
 "use strict";
 const fs = require("node:fs");
 
-const NAMES = ["earth", "grid", "position", "light", "pace", "paths", "land", "line", "closed", "waters", "wayout", "message", "fixes", "guide", "notebook", "load"];
+const NAMES = ["earth", "grid", "position", "light", "pace", "paths", "land", "line", "narrows", "closed", "waters", "wayout", "message", "fixes", "risk", "guide", "lead", "notebook", "load"];
 
 exports.modules = (page) => {
   const html = fs.readFileSync(page, "utf8");

@@ -68,7 +68,7 @@ const straight = (m, world, at) => {
     await slowed(context, tab);
     await tab.click("#find-me");
     let state = {
-      at, began: now, now, step: 5, steps: 90, speed: 1, seed: 17 * number + 5, radius: uniform(5, 30), error: [0, 0], gap: 0,
+      at, began: now, now, step: 5, steps: 90, speed: 1, seed: 17 * number + 5 + 1009 * (seed - 11), radius: uniform(5, 30), error: [0, 0], gap: 0,
       jumps: 0, stated: 0, held: 0, wrong: 0, refused: 0, standing: 0, length: 0, answers: [], trail: [], closed, goals, east, most: 4 * 3600, ended: "",
     };
     state = await tab.evaluate(walked, state);

@@ -56,7 +56,7 @@ fn naismith_and_langmuir() {
 fn one_in_sixty_and_dead_reckoning() {
     assert!((missed_by(Metres(1_000.0), Degrees(1.0)).0 - 17.5).abs() < 0.06);
     let sure = Radius95::new(Metres(1e-6)).unwrap();
-    let start = Start::stated(LatLon::new(-42.0, 146.0).unwrap(), sure, "test".to_owned());
+    let start = Start::stated(LatLon::new(-42.0, 146.0).unwrap(), sure);
     let walked = Walked { bearing: TrueBearing::new(Degrees(33.0)), distance: Metres(1_000.0) };
     let ellipse = start.carried_on(&[walked]).ellipse.unwrap();
     let sigma = ellipse.major.hypot(ellipse.minor).0 / Radius95::PER_SIGMA;

@@ -31,6 +31,14 @@ impl GrownWith {
             Self::Habitat => "habitat",
         }
     }
+
+    fn many(self) -> &'static str {
+        match self {
+            Self::Host => "hosts",
+            Self::Substrate => "substrates",
+            Self::Habitat => "habitats",
+        }
+    }
 }
 
 /// Everything that is reported of hosts.

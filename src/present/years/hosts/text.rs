@@ -1,5 +1,6 @@
 //! Writes hosts for a terminal: the answer, the table, how it was computed. Layer: `present`.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use super::{GrownWith, Report, q_of};
@@ -71,9 +72,10 @@ fn answer_for(taxon: &str, report: &Report) -> String {
                 (true, false) => "less often than",
             };
             format!(
-                "; {how} the other fungi of the same outings (odds ratio {}, {})",
+                "; {how} the other fungi of the same outings (odds ratio {}, {}{})",
                 odds(ratio),
-                p_words(p_value)
+                p_words(p_value),
+                corrected(q_value, report)
             )
         }
         Verdict::TooLittle => {
@@ -82,6 +84,14 @@ fn answer_for(taxon: &str, report: &Report) -> String {
         }
     };
     format!("{grew}{clear}.")
+}
+
+/// `; 0.21 after correction for 4 tests`; empty for one.
+fn corrected(q: f64, report: &Report) -> String {
+    if report.hosts.tested < 2 {
+        return String::new();
+    }
+    format!("; {} after correction for {} tests", bare_p(q), report.hosts.tested)
 }
 
 fn of_taxon(report: &Report) -> String {
@@ -96,7 +106,9 @@ fn of_taxon(report: &Report) -> String {
         Column::left("p"),
         Column::left("false discovery rate"),
     ]);
-    for pair in &report.hosts.associations {
+    let (shown, hidden): (Vec<&Association>, Vec<&Association>) =
+        report.hosts.associations.iter().partition(|pair| pair.patches > 0 || is_tested(pair));
+    for pair in shown {
         let [ratio, p, q] = tested(pair);
         table.row([
             report.host(pair.host).to_owned(),
@@ -111,6 +123,14 @@ fn of_taxon(report: &Report) -> String {
         ]);
     }
     let mut text = table.to_string();
+    if !hidden.is_empty() {
+        let _ = writeln!(
+            text,
+            "\n{} of other fungi only, without enough data for a test: {}.",
+            counted(hidden.len(), report.with.heading(), report.with.many()),
+            hidden_names(report, &hidden)
+        );
+    }
     if report.hosts.without > 0 {
         let _ = writeln!(
             text,
@@ -123,7 +143,56 @@ fn of_taxon(report: &Report) -> String {
     text
 }
 
+fn hidden_names(report: &Report, hidden: &[&Association]) -> String {
+    let named = hidden.iter().take(UNTESTED).map(|pair| report.host(pair.host));
+    let more = hidden.len().saturating_sub(UNTESTED);
+    let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{}{rest}", named.collect::<Vec<_>>().join(", "))
+}
+
+/// The most taxa without a test, or hosts of others, that are listed.
+const UNTESTED: usize = 20;
+/// The most hosts of such a taxon.
+const HOSTS: usize = 3;
+
 fn of_all(report: &Report) -> String {
+    let pairs = || report.hosts.associations.iter();
+    let mut shown: Vec<&Association> =
+        pairs().filter(|pair| is_tested(pair) && (pair.patches > 0 || declared(pair))).collect();
+    shown.sort_by(|a, b| {
+        let names = |pair: &Association| report.taxon(pair.taxon).to_owned();
+        q_of(a).total_cmp(&q_of(b)).then(names(a).cmp(&names(b))).then(b.patches.cmp(&a.patches))
+    });
+    let mut text = if shown.is_empty() { String::new() } else { tests_of(report, &shown) };
+    let of_few = of_few(report);
+    if !of_few.is_empty() {
+        let _ = write!(text, "{}{of_few}", if text.is_empty() { "" } else { "\n" });
+    }
+    let found = pairs().filter(|pair| pair.patches > 0);
+    let untested = found.clone().filter(|pair| !is_tested(pair)).count();
+    if untested > 0 {
+        let _ = write!(
+            text,
+            "\n{}",
+            wrapped(&format!(
+                "{untested} of {} that were found together are not tested: no arrangement of so few patches \
+                 could give p below 0.05.",
+                counted(found.count(), "pair", "pairs")
+            ))
+        );
+    }
+    text
+}
+
+fn is_tested(pair: &Association) -> bool {
+    matches!(pair.verdict, Verdict::Tested { .. })
+}
+
+fn declared(pair: &Association) -> bool {
+    q_of(pair) <= super::DECLARED
+}
+
+fn tests_of(report: &Report, shown: &[&Association]) -> String {
     let mut table = Table::new([
         Column::left("taxon"),
         Column::left(report.with.heading()),
@@ -134,12 +203,6 @@ fn of_all(report: &Report) -> String {
         Column::left("p"),
         Column::left("false discovery rate"),
     ]);
-    let mut shown: Vec<&Association> =
-        report.hosts.associations.iter().filter(|pair| pair.patches > 0).collect();
-    shown.sort_by(|a, b| {
-        let names = |pair: &Association| report.taxon(pair.taxon).to_owned();
-        names(a).cmp(&names(b)).then(b.patches.cmp(&a.patches)).then(q_of(a).total_cmp(&q_of(b)))
-    });
     for pair in shown {
         let [ratio, p, q] = tested(pair);
         table.row([
@@ -154,6 +217,49 @@ fn of_all(report: &Report) -> String {
         ]);
     }
     table.to_string()
+}
+
+/// A line for each taxon of which no pair is tested, those with most patches first.
+fn of_few(report: &Report) -> String {
+    let mut taxa: BTreeMap<usize, Vec<&Association>> = BTreeMap::new();
+    for pair in &report.hosts.associations {
+        taxa.entry(pair.taxon).or_default().push(pair);
+    }
+    let mut few: Vec<(usize, Vec<&Association>)> = taxa
+        .into_iter()
+        .filter(|(_, pairs)| !pairs.iter().any(|pair| is_tested(pair)))
+        .map(|(taxon, pairs)| (taxon, pairs.into_iter().filter(|pair| pair.patches > 0).collect()))
+        .collect();
+    few.sort_by_key(|(taxon, pairs): &(usize, Vec<&Association>)| {
+        let patches = pairs.first().map_or(0, |pair| pair.of_taxon);
+        (std::cmp::Reverse(patches), report.taxon(*taxon).to_owned())
+    });
+    if few.is_empty() {
+        return String::new();
+    }
+    let mut table = Table::new([
+        Column::left("taxon, not tested"),
+        Column::right("patches"),
+        Column::left(report.with.heading()),
+    ]);
+    for (taxon, pairs) in few.iter().take(UNTESTED) {
+        let mut hosts: Vec<String> = pairs
+            .iter()
+            .take(HOSTS)
+            .map(|pair| format!("{} {}", report.host(pair.host), pair.patches))
+            .collect();
+        if pairs.len() > HOSTS {
+            hosts.push(format!("{} more", pairs.len() - HOSTS));
+        }
+        let patches = pairs.first().map_or(0, |pair| pair.of_taxon);
+        table.row([report.taxon(*taxon).to_owned(), patches.to_string(), hosts.join(", ")]);
+    }
+    let more = few.len().saturating_sub(UNTESTED);
+    let rest = match more {
+        0 => String::new(),
+        _ => format!("{} more in the JSON (--json).\n", counted(more, "taxon", "taxa")),
+    };
+    format!("{table}{rest}")
 }
 
 fn tested(pair: &Association) -> [String; 3] {

@@ -21,6 +21,9 @@ pub fn properties(report: &Report) -> Value {
     put("searched_hours", json!(report.hours.map(|hours| rounded(hours, 2))));
     put("list", list(&report.lists.all, true));
     put("completeness", report.richness.as_ref().map_or(Value::Null, richness));
+    put("not_in_the_checklist", json!(report.not_in_checklist));
+    let alike = report.alike.iter().map(|pair| json!([pair.rarer, pair.other]));
+    put("names_alike", alike.collect());
     put("accumulation", report.curve.iter().map(point).collect());
     if let Some(by) = report.by {
         put("by", json!(by.heading()));
@@ -79,6 +82,7 @@ fn apart(apart: &Apart) -> Value {
 fn richness(richness: &Richness) -> Value {
     json!({
         "observed": richness.observed,
+        "share_of_chao2": interval(richness.share_of_chao2()),
         "outings": richness.outings,
         "uniques": richness.uniques,
         "duplicates": richness.duplicates,

@@ -6,13 +6,14 @@ mod json;
 mod text;
 
 use jiff::civil::Date;
+use serde::Serialize;
 
 pub use csv::csv;
 pub use figure::figure;
 pub use json::properties;
 pub use text::text;
 
-use crate::analyse::lists::{Accumulated, List, Lists, Pair, Richness};
+use crate::analyse::lists::{Accumulated, Alike, List, Lists, Pair, Richness};
 
 /// What lists are grouped by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,6 +50,17 @@ impl GroupedBy {
     }
 }
 
+/// A species of the list that the checklist does not have.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct NotInChecklist {
+    /// Genus and epithet.
+    pub name: String,
+    /// Finds.
+    pub finds: usize,
+    /// The nearest names that it has.
+    pub nearest: Vec<String>,
+}
+
 /// Everything that is reported of lists.
 #[derive(Debug)]
 pub struct Report {
@@ -68,6 +80,10 @@ pub struct Report {
     pub pairs: Vec<Pair>,
     /// Whether outings without a find of the selection are known.
     pub whole_outings: bool,
+    /// Species that the checklist of the store does not have; none without a checklist.
+    pub not_in_checklist: Vec<NotInChecklist>,
+    /// Names that may be one, misspelt.
+    pub alike: Vec<Alike>,
     /// First and last date of the outings.
     pub dates: Option<(Date, Date)>,
 }

@@ -2,8 +2,7 @@
 
 use std::fmt::Write;
 
-use super::{GroupedBy, Report, of_group};
-use crate::analyse::intervals::Interval;
+use super::{GroupedBy, NotInChecklist, Report, of_group};
 use crate::analyse::lists::{Apart, COMPARED, LEAST_OUTINGS, List, Richness};
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
@@ -27,6 +26,10 @@ pub fn text(report: &Report) -> String {
     if !apart.is_empty() {
         let _ = write!(text, "\n{}", wrapped(&apart));
     }
+    let spelling = spelling(report);
+    if !spelling.is_empty() {
+        let _ = write!(text, "\n{spelling}");
+    }
     let _ = write!(text, "\n{}", wrapped(&computed(report)));
     text
 }
@@ -39,9 +42,9 @@ pub(super) fn answer(report: &Report) -> String {
     let of = if report.of.is_empty() { String::new() } else { format!("{}: ", report.of) };
     let estimate = match &report.richness {
         Some(richness) => format!(
-            "; at least {} are to be expected there, so the list is {}",
+            "; at least {} are to be expected there, of which the list has {}",
             within(richness.chao2, 0),
-            complete(list.species.len(), richness.chao2)
+            percent(richness.share_of_chao2())
         ),
         None => {
             format!("; how many are missing is not determined: fewer than {LEAST_OUTINGS} outings")
@@ -50,14 +53,44 @@ pub(super) fn answer(report: &Report) -> String {
     format!("{of}{found} found on {on}{estimate}.")
 }
 
-/// The estimate is a lower bound, so the share is an upper one.
-fn complete(observed: usize, chao2: Interval) -> String {
-    let share = 100.0 * observed as f64 / chao2.value.max(1e-9);
-    if share > 99.5 {
-        "complete or nearly so".to_owned()
-    } else {
-        format!("at most {share:.0} % complete")
+/// The most names of a note.
+const NAMED: usize = 10;
+
+/// Names that the checklist does not have, and names that may be one.
+fn spelling(report: &Report) -> String {
+    let mut text = String::new();
+    let unknown: Vec<String> = report.not_in_checklist.iter().map(unknown).collect();
+    if !unknown.is_empty() {
+        let are = if unknown.len() == 1 { "is" } else { "are" };
+        text += &wrapped(&format!(
+            "{} {are} not in the checklist and counted as written: {}.",
+            counted(unknown.len(), "species", "species"),
+            listed(&unknown)
+        ));
     }
+    let alike: Vec<String> =
+        report.alike.iter().map(|pair| format!("{} and {}", pair.rarer, pair.other)).collect();
+    if !alike.is_empty() {
+        text += &wrapped(&format!(
+            "Nearly the same name, counted as two species: {}. Amend a misspelt one with `trug amend`.",
+            listed(&alike)
+        ));
+    }
+    text
+}
+
+fn unknown(of: &NotInChecklist) -> String {
+    let finds = counted(of.finds, "find", "finds");
+    match of.nearest.as_slice() {
+        [] => format!("{} ({finds}; no name is near)", of.name),
+        nearest => format!("{} ({finds}; nearest: {})", of.name, nearest.join(", ")),
+    }
+}
+
+fn listed(names: &[String]) -> String {
+    let more = names.len().saturating_sub(NAMED);
+    let rest = if more > 0 { format!("; {more} more in the JSON") } else { String::new() };
+    format!("{}{rest}", names[..names.len().min(NAMED)].join("; "))
 }
 
 fn species(list: &List) -> String {

@@ -1,0 +1,98 @@
+// What the page does with a position: the way that it follows, the next leg, or why it gives none. Nothing here
+// touches the page; the walks of the checks run it too.
+const lead = (() => {
+  const OLD = 3600;
+  // Seconds without a bearing until it stays away; the part of the radius, and the metres besides it, that end that.
+  const SETTLED = 30, BETTER = 0.7, ELSEWHERE = 50;
+  // A walk of so many minutes within so many metres leads nowhere.
+  const MINUTES = 20, ROOM = 60, WALKING = 0.3;
+
+  // { at, radius, time, live, sure, agreed, note } in `fixed`; a way chosen by hand is kept while it exists.
+  const begin = (world) => ({ world, fixed: null, answer: null, led: null, chosen: null, computed: 0, kept: null, minutes: [], walked: 0, before: 0 });
+
+  const follow = (state, way) => {
+    state.led = guide.begin(way, state.world);
+  };
+  // Bearings are given again, after a choice or another position by hand.
+  const afresh = (state) => Object.assign(state, { kept: null, minutes: [], walked: 0 });
+
+  const seek = (state, radius, { now, track, only }) => {
+    const { fixed, world } = state, answer = wayout.answer(world, { at: fixed.at, radius, now, track: track(), only });
+    if (answer.from) answer.from.when = fixed.time;
+    state.answer = answer;
+    state.computed = now;
+    state.led = null;
+    if (answer.refuse || answer.within) return;
+    const same = answer.ways.find((way) => way.kind === state.chosen);
+    if (!same) state.chosen = null;
+    follow(state, same || answer.ways[0]);
+  };
+
+  const place = (state, fixed) => {
+    if (!state.fixed || state.fixed.live !== fixed.live || !fixed.live) {
+      state.led = null;
+      afresh(state);
+    }
+    state.fixed = fixed;
+  };
+
+  // Positions a minute of walking apart, while the page leads.
+  const walkedOn = (state, now) => {
+    const { fixed, world } = state, step = now - state.before;
+    state.before = now;
+    if (!fixed.live || step > 60 || fixed.speed < WALKING) return;
+    state.walked += step;
+    if (state.walked < 60) return;
+    state.walked = 0;
+    state.minutes = [...state.minutes.slice(1 - MINUTES), world.plane.to(fixed.at)];
+  };
+  const apart = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
+  const toAndFro = ({ minutes }) => {
+    const middle = [0, 1].map((axis) => minutes.reduce((sum, one) => sum + one[axis], 0) / minutes.length);
+    return minutes.length >= MINUTES && minutes.every((one) => apart(one, middle) < ROOM);
+  };
+
+  // What withholds bearings now, held until the position is better or another one.
+  const withheld = (state, leg, radius, now) => {
+    const at = state.world.plane.to(state.fixed.at), { kept } = state;
+    if (kept && now - kept.since > SETTLED) {
+      if (radius > BETTER * kept.radius && apart(at, kept.at) < ELSEWHERE + kept.radius) return kept.why;
+      afresh(state);
+    }
+    const why = leg.narrow ? "narrow" : toAndFro(state) ? "stalled" : null;
+    if (!why) state.kept = null;
+    else if (!state.kept || state.kept.why !== why) state.kept = { why, since: why === "narrow" ? now : 0, at, radius };
+    return why;
+  };
+
+  // What to show: { says, radius, old, sought } with `leg` where one is known, and `why` where says is "wait". The way
+  // is kept while it is followed; it is sought again where it was left.
+  const update = (state, asked) => {
+    const { fixed, world } = state, { now, fresh } = asked, old = now - fixed.time;
+    const radius = fixed.live ? fixes.aged(fixed.radius, old) : fixed.radius;
+    const seen = { says: "", radius, old, sought: false, leg: null };
+    const said = (says, more) => Object.assign(seen, { says, ...more });
+    if (fixed.live && old > OLD) return said("old");
+    if (fixed.live && !fixed.sure) {
+      state.led = null;
+      return said("unsure");
+    }
+    const again = () => { seek(state, radius, asked); seen.sought = true; };
+    const ended = () => state.answer.refuse || state.answer.within;
+    if (!state.led || (fresh && fixed.note && fixed.note !== "jump")) again();
+    if (ended()) return said(state.answer.refuse ? "refuse" : "within");
+    let leg = guide.next(state.led, world, fixed.at, radius);
+    const why = fixed.live ? guide.held(world, leg, fixed.at, radius, old) : null;
+    if (why) return said("wait", { why });
+    if (leg.again && fresh && !seen.sought) {
+      again();
+      if (ended()) return said(state.answer.refuse ? "refuse" : "within");
+      leg = guide.next(state.led, world, fixed.at, radius);
+    }
+    const reason = withheld(state, leg, radius, now);
+    if (!reason) walkedOn(state, now);
+    return said(reason || "leg", { leg });
+  };
+
+  return { begin, place, follow, afresh, update };
+})();

@@ -1,0 +1,70 @@
+//! Words the findings about a day: what, why and what to do, as errors that carry the code and the values of
+//! the finding. Layer: `present`.
+
+mod basis;
+mod clock;
+mod conflict;
+mod input;
+mod record;
+mod season;
+mod track;
+
+pub(crate) use clock::wrong_date;
+
+use std::fmt::{self, Display};
+
+use serde::Serialize;
+
+use crate::error::Error;
+use crate::model::FindReference;
+use crate::units::Seconds;
+
+/// The number of names shown of a long list.
+const SHOWN: usize = 6;
+
+/// A finding in words.
+fn worded(
+    finding: &impl Serialize,
+    what: impl Into<String>,
+    why: impl Into<String>,
+    hint: impl Into<String>,
+) -> Error {
+    Error::input(what).because(why).hint(hint).of(finding)
+}
+
+impl Display for FindReference {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(number) = &self.number {
+            return write!(f, "find {number}");
+        }
+        let row = if self.in_workbook { "row" } else { "line" };
+        write!(f, "the find without a number on {row} {}", self.line)
+    }
+}
+
+/// The first few of a list.
+fn listed(names: &[impl Display]) -> String {
+    let shown: Vec<String> = names.iter().take(SHOWN).map(ToString::to_string).collect();
+    let shown = shown.join(", ");
+    match names.len().saturating_sub(SHOWN) {
+        0 => shown,
+        rest => format!("{shown} and {rest} more"),
+    }
+}
+
+/// `1 min 12 s behind`.
+fn beside(ahead: Seconds) -> String {
+    if ahead.0 < 0.0 { format!("{} behind", -ahead) } else { format!("{ahead} ahead of") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_lists_are_counted() {
+        let names: Vec<String> = (1..=8).map(|number| number.to_string()).collect();
+        assert_eq!(listed(&names), "1, 2, 3, 4, 5, 6 and 2 more");
+        assert_eq!(listed(&names[..2]), "1, 2");
+    }
+}

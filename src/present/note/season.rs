@@ -1,0 +1,65 @@
+//! Words the findings about a season. Layer: `present`.
+
+use std::fmt;
+
+use crate::analyse::season::{day_words, p_words};
+use crate::model::{NoSeason, SeasonNote};
+use crate::present::summary::words::counted;
+
+impl fmt::Display for SeasonNote {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&match *self {
+            Self::PeakAtEnd { highest, first_searched, last_searched, earlier, later } => {
+                at_end(highest, (first_searched, last_searched), (earlier, later))
+            }
+            Self::NoClearPeak { p, differs: true } => format!(
+                "no clear peak in these data: the rate differs between dates ({}), but not as one smooth \
+                 season; the interval of the peak is the whole searched period",
+                p_words(p)
+            ),
+            Self::NoClearPeak { p, differs: false } => format!(
+                "no clear peak in these data ({}): the interval of the peak is the whole searched period, and \
+                 median and deciles show when people searched, not when it fruits",
+                p_words(p)
+            ),
+            Self::DaysNotSearched { days } => format!(
+                "{days} of 365 days of the year were not searched within ten days: there the season is not \
+                 known, and peak, median and deciles exclude them"
+            ),
+            Self::WithoutSearchedTrack { finds, outings } => format!(
+                "{} of {} without a searched track count as dates but not in the rate",
+                counted(finds as usize, "find", "finds"),
+                counted(outings, "outing", "outings")
+            ),
+        })
+    }
+}
+
+fn at_end(highest: bool, (first, last): (f64, f64), (earlier, later): (bool, bool)) -> String {
+    let what = if highest { "the rate is highest" } else { "the interval of the peak ends" };
+    let (side, beyond) = match (earlier, later) {
+        (true, true) => {
+            (format!("{} and {}", day_words(first), day_words(last)), "earlier or later")
+        }
+        (true, false) => (day_words(first), "earlier"),
+        (false, _) => (day_words(last), "later"),
+    };
+    format!(
+        "{what} at an end of the searched period, {side}: the true peak may be {beyond}, when nobody searched; \
+         median and deciles are those of the searched period only"
+    )
+}
+
+impl fmt::Display for NoSeason {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoSearchTime => f.write_str("no outing with a find has a track with search time"),
+            Self::FewOutings { finds, outings, least } => write!(
+                f,
+                "{} on {}: a season needs finds on at least {least} outings and is imprecise below twenty",
+                counted(*finds as usize, "find", "finds"),
+                counted(*outings, "outing", "outings")
+            ),
+        }
+    }
+}
