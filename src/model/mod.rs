@@ -58,8 +58,8 @@ pub use record::{
 };
 pub use season_note::{NoSeason, SeasonNote};
 pub use sensitivity::{
-    BoundPlace, Generalised, GridCell, Published, RuleSubject, Sensitivity, SensitivityNotice,
-    SensitivityRule,
+    BoundPlace, Generalised, GridCell, Mentioned, Published, ReadPositions, RuleSubject,
+    Sensitivity, SensitivityNotice, SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
 pub use store_note::{AmendmentConflict, ImportNote, MergeConflict, StationProperty};

@@ -59,7 +59,7 @@ const leading = (() => {
       said("verdict", "Closed ground lies between: do not follow this way as shown, go round.", "closed");
       return;
     }
-    const { advice, arrival } = way.verdict;
+    const { advice } = way.verdict, arrival = Math.ceil(way.verdict.arrival / 60) * 60;
     const due = advice === "do-not-set-out" ? "" : `: there at ${clockOn(arrival)}`;
     said("verdict", `${ADVICE[advice]}${due}; ${why(way.verdict)}.${latest(way.verdict)}`, advice);
   };
