@@ -10,11 +10,13 @@ use std::sync::Arc;
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+mod merged;
 mod regular;
 mod store;
 mod visible;
 mod way_out;
 
+pub(crate) use merged::merged;
 pub(crate) use regular::{open_regular, other_than_a_file, read_regular};
 pub(crate) use store::{
     ChangeFault, Refusal, RowDamage, RowForm, StoreFault, Unpacked, unopened_store,

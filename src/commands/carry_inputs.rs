@@ -147,7 +147,7 @@ fn under(arguments: &Arguments, console: &mut Console) -> Result<Under> {
     let asked = GroundArguments::new(arguments.elevation.clone(), arguments.base.clone());
     let given = asked.has_tiles();
     let path = arguments.store.path();
-    let store = if path.exists() { Some(Store::open(&path)?) } else { None };
+    let store = if path.exists() { Some(arguments.store.open(console)?) } else { None };
     let mut source = asked.open(console)?;
     if let Some(store) = store.as_ref().filter(|_| !given) {
         source = source.with_tiles_of(ground::kept_of(store, console)?);

@@ -42,6 +42,7 @@ mod show;
 mod sites;
 mod stamp;
 mod store_path;
+mod taken_in;
 mod template;
 mod trailhead;
 mod undo;
@@ -196,6 +197,7 @@ where
     }
     let ended = panic::catch_unwind(panic::AssertUnwindSafe(|| program.command.run(&mut console)));
     match ended {
+        Ok(Ok(Exit::Done)) if console.is_in_doubt() => Exit::SomeSetAside,
         Ok(Ok(exit)) => exit,
         Ok(Err(error)) => {
             console.error(&error);

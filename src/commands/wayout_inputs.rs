@@ -74,7 +74,7 @@ impl Inputs {
         let from =
             arguments.from.as_deref().map(|text| stated(text, arguments.within)).transpose()?;
         let path = arguments.store.path();
-        let mut store = if path.exists() { Some(Store::open(&path)?) } else { None };
+        let mut store = if path.exists() { Some(arguments.store.open(console)?) } else { None };
         if store.is_none()
             && from.is_none()
             && arguments.track.is_none()

@@ -25,10 +25,11 @@ pub mod taxon_name;
 pub mod term;
 mod way_out;
 mod weather;
+mod written_elevation;
 
 pub use amendment::{
     AmendedProperty, AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting,
-    Determination, Patch, TextProperty,
+    Determination, Patch, RADII, Refusal, TextProperty,
 };
 pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
@@ -74,3 +75,4 @@ pub use weather::{
     DailyWeather, StationSeries, StationValues, WeatherElement, WeatherFile, WeatherNote,
     WeatherStation, WeatherValue,
 };
+pub use written_elevation::{DigitMark, ElevationManner, ElevationReading, ElevationUnit};

@@ -169,6 +169,12 @@ pub fn seen(letter: char) -> bool {
             | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{e0000}'..='\u{e0fff}')
 }
 
+/// The script of a letter whose signs are not set, whatever fonts the machine has.
+#[must_use]
+pub fn script_not_set(letter: char) -> Option<&'static str> {
+    machine::script_not_set(letter)
+}
+
 /// Whether the embedded family, which covers Latin, Greek and Cyrillic, or a font of this machine has this
 /// letter. Others print as a replacement character.
 #[must_use]
@@ -244,6 +250,19 @@ pub fn lines(text: &str, face: Face, size: f64, widest: f64) -> Vec<String> {
         }
     }
     lines
+}
+
+/// The text with its end replaced by an ellipsis where it is wider than this.
+#[must_use]
+pub fn shortened(text: &str, face: Face, size: f64, widest: f64) -> String {
+    if width(text, face, size) <= widest {
+        return text.to_owned();
+    }
+    let mut kept = text.to_owned();
+    while !kept.is_empty() && width(&kept, face, size) + width("\u{2026}", face, size) > widest {
+        kept.pop();
+    }
+    format!("{}\u{2026}", kept.trim_end())
 }
 
 /// Pieces that end where a line may end, the space after them included.

@@ -168,6 +168,7 @@ impl Archive {
                 sites: 1,
                 searched: Seconds(300.0),
             }],
+            names: &std::collections::HashMap::new(),
             status: StatusWords::Detected,
             holding: deposit::Holding::default(),
             basis: Basis::Specimen,

@@ -138,3 +138,52 @@ fn extended(walk: &Walk, halt: &Halt) -> Interval {
     }
     (walk.points[first].time, walk.points[last].time)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::effort::judge::judged;
+    use crate::analyse::effort::manner::Manner;
+    use crate::analyse::effort::paths::RegularPaths;
+    use crate::model::TrackPoint;
+    use crate::units::{LatLon, Metres, Radius95};
+    use uuid::Uuid;
+
+    /// Ten fixes of walking, six at one place, ten of walking, so many seconds apart.
+    fn walk(apart: i64) -> Walk {
+        let point = |index: i64| {
+            let east = index.min(10) + (index - 15).max(0);
+            TrackPoint {
+                time: Timestamp::from_second(1_800_000_000 + apart * index).unwrap(),
+                at: LatLon::clamped(-42.0, 146.0 + 3e-4 * east as f64),
+                height: None,
+                radius: Radius95::new(Metres(8.0)).unwrap(),
+                activity: if (10..15).contains(&index) {
+                    Activity::Stationary
+                } else {
+                    Activity::Walking
+                },
+                gap_after: false,
+            }
+        };
+        let date = jiff::civil::date(2027, 1, 15);
+        Walk::straight(Uuid::nil(), date, (0..26).map(point).collect())
+    }
+
+    #[test]
+    fn sparse_fixes_leave_the_way_to_a_find_and_from_it_to_the_search() {
+        for (apart, at_find, beside) in [(5, 25.0, 0.0), (24, 96.0, 24.0)] {
+            let walk = walk(apart);
+            let found = Timestamp::from_second(1_800_000_000 + apart * 12).unwrap();
+            let judged = judged(walk, &[found], &RegularPaths::default());
+            let spent = |manner: Manner| -> f64 {
+                let own = judged.walk.pieces().filter(|piece| piece.manner == Some(manner));
+                own.filter(|piece| piece.activity() == Activity::Stationary)
+                    .map(|piece| piece.time().0)
+                    .sum()
+            };
+            assert!((spent(Manner::Handling) - at_find).abs() < 1e-6, "{apart}");
+            assert!((spent(Manner::Searching) - beside).abs() < 1e-6, "{apart}");
+        }
+    }
+}

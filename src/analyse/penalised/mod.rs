@@ -207,11 +207,18 @@ impl Problem {
             let expected = one.log_expected(beta).exp();
             let excess = scatter.excess(expected);
             let (pull, hold) = ((one.count - expected) / excess, expected / excess);
-            for (i, a) in &one.row {
+            // each pair of columns once: above the diagonal
+            for (place, (i, a)) in one.row.iter().enumerate() {
                 gradient[*i] += a * pull;
-                for (j, b) in &one.row {
-                    matrix[i * columns + j] += a * b * hold;
+                let own = a * hold;
+                for (j, b) in &one.row[place..] {
+                    matrix[i.min(j) * columns + i.max(j)] += own * b;
                 }
+            }
+        }
+        for i in 0..columns {
+            for j in 0..i {
+                matrix[i * columns + j] = matrix[j * columns + i];
             }
         }
         for (penalty, lambda) in self.penalties.iter().zip(lambda) {

@@ -111,6 +111,14 @@ impl Days {
         self
     }
 
+    /// Whether an interval of a date is all of the days that are compared.
+    pub(super) fn is_all(&self, low: f64, high: f64) -> bool {
+        match (self.list.first(), self.list.last()) {
+            (Some(first), Some(last)) => low <= first.0 + 1.0 && high >= last.0 - 1.0,
+            _ => true,
+        }
+    }
+
     pub(super) fn scale(&self) -> Scale {
         self.scale
     }

@@ -98,7 +98,8 @@ pub struct YearLine {
     pub onset: DayEstimate,
     /// Whether nobody had searched by then in this year: the date rests on the other years.
     pub onset_unsearched: bool,
-    /// The day of the highest rate; none where that is at the edge of the season that is compared.
+    /// The day of the highest rate; none where that is at the edge of the season that is compared, or may be
+    /// any day of it.
     pub peak: Option<DayEstimate>,
     /// Whether that day is before the first or after the last outing of this year.
     pub peak_unsearched: bool,
@@ -144,7 +145,8 @@ pub struct YearsOf {
     pub begins: f64,
     /// The typical year: dates are the mean of those of all years.
     pub onset: DayEstimate,
-    /// Its peak; none where the rate is highest at the edge of the season that is compared.
+    /// Its peak; none where the rate is highest at the edge of the season that is compared, or may be on any
+    /// day of it.
     pub peak: Option<DayEstimate>,
     /// Its end.
     pub end: DayEstimate,

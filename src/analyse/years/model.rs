@@ -234,9 +234,12 @@ impl Model<'_> {
         (at(0.1) - at(-0.1)) / 0.2
     }
 
-    /// The peak; none where the rate is highest at the edge of the season that is compared.
+    /// The peak; none where the rate is highest at the edge of the season that is compared, or where it may
+    /// be on any day of it.
     fn peak(&self, best: Marks, drawn: &[Marks]) -> Option<DayEstimate> {
-        (!best.at_edge).then(|| self.day(best.peak, drawn, |marks| marks.peak))
+        let (low, high) = interval(drawn.iter().map(|marks| marks.peak), best.peak);
+        (!best.at_edge && !self.days.is_all(low, high))
+            .then(|| along(self.cases.cut, best.peak, low, high))
     }
 
     fn line(

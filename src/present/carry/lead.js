@@ -59,7 +59,7 @@ const lead = (() => {
       if (radius > BETTER * kept.radius && apart(at, kept.at) < ELSEWHERE + kept.radius) return kept.why;
       afresh(state);
     }
-    const why = leg.narrow ? "narrow" : toAndFro(state) ? "fruitless" : null;
+    const why = leg.narrow ? "narrow" : toAndFro(state) ? "stalled" : null;
     if (!why) state.kept = null;
     else if (!state.kept || state.kept.why !== why) state.kept = { why, since: why === "narrow" ? now : 0, at, radius };
     return why;

@@ -35,12 +35,18 @@ fn local(when: Timestamp, zone: &TimeZone) -> String {
     when.to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
 }
 
-/// `verbatimEventDate`: date and time as written.
-pub(super) fn written(record: &Record) -> Option<String> {
-    let date = record.date.map(|date| date.to_string());
+/// `verbatimEventDate`: date and time as typed, else as read, whatever was amended.
+pub(super) fn written(find: &KeptFind) -> Option<String> {
+    let record = &find.record;
+    if let Some(typed) = record.other(Record::VERBATIM_DATE) {
+        return Some(typed.to_owned());
+    }
+    let imported = find.as_imported.as_ref();
+    let (date, time) = imported.map_or((record.date, record.time), |own| (own.date, own.time));
+    let date = date.map(|date| date.to_string());
     let offset = record.fields.get(&Field::Other(Record::TIME_OFFSET.to_owned()));
     let offset = offset.map_or("", String::as_str);
-    let time = record.time.map(|time| format!("{}{offset}", time.clock.strftime("%H:%M")));
+    let time = time.map(|time| format!("{}{offset}", time.clock.strftime("%H:%M")));
     let parts: Vec<String> = date.into_iter().chain(time).collect();
     (!parts.is_empty()).then(|| parts.join(" "))
 }

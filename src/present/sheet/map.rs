@@ -19,15 +19,29 @@ use super::map_grid;
 const WIDE: f64 = 430.0;
 const HIGHEST: f64 = 400.0;
 const LOWEST: f64 = 290.0;
+/// The height of the ground: on a telephone the map is 62 % of the screen's height.
+const TALL: f64 = 640.0;
 /// The room of the grid's figures inside the frame, points.
 const FIGURES: f64 = 10.0;
 /// About the length of the scale bar, points.
 const BAR: f64 = 84.0;
 
-/// The ground within the frame of the page's map; `None` where there is none.
+/// The ground of the page's map; `None` where there is none.
 pub(super) fn area(day: &Day) -> Option<GroundArea> {
     let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
-    day_map::fit(day, frame, LOWEST).map(|sheet| sheet.area())
+    day_map::fit(day, frame, LOWEST).map(|sheet| tall(sheet).area())
+}
+
+/// The same map as high as a telephone shows it.
+fn tall(sheet: MapSheet) -> MapSheet {
+    let beyond = (TALL - sheet.frame.high).max(0.0) / 2.0;
+    let frame = sheet.frame;
+    sheet.moved(Frame::new(
+        frame.corner.x,
+        frame.corner.y - beyond,
+        frame.wide,
+        frame.high + 2.0 * beyond,
+    ))
 }
 
 pub(super) fn of(day: &Day, under: &MapGround) -> Element {
@@ -47,13 +61,14 @@ pub(super) fn of(day: &Day, under: &MapGround) -> Element {
     let labels = Labels::of(day, &sheet, &mut obstacles);
     let named = labels.draw();
     let grid = grid::grid(&sheet.moved(sheet.frame.inset(FIGURES)));
-    let terrain = map::ground::draw(under, &sheet);
+    let tall = tall(sheet);
+    let terrain = map::ground::draw(under, &tall);
     let mut world = Elements::default();
     world.push(terrain.group());
     if let Some(grid) = &grid {
         world.push(svg::group().set("id", "grid").with(&grid.lines).with(&grid.figures));
     }
-    world.push(terrain.words(&sheet, &mut obstacles));
+    world.push(terrain.words(&tall, &mut obstacles));
     world.push(&ground.drawn);
     world.push(&named.drawn);
     world.extend(pins(day, &sheet));

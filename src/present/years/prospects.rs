@@ -15,6 +15,9 @@ use crate::present::weather::effect::too_little;
 /// The most sites in a table.
 const SHOWN: usize = 25;
 
+/// A probability below this is printed as 0.
+const NOTHING: f64 = 5e-4;
+
 /// Where a find is most probable, and how many other sites are hardly less so.
 #[must_use]
 pub fn answer(
@@ -30,6 +33,16 @@ pub fn answer(
             what = taxon.unwrap_or("a find")
         )) + "\n";
     };
+    if top.chance < NOTHING {
+        let known = || listed.iter().filter(|own| own.determined);
+        let most = known().map(|own| own.chance_high95).fold(0.0, f64::max);
+        return wrapped(&format!(
+            "{what} is not to be expected on {date} at any of {}: no earlier visit that counts for that date \
+             found one. The upper end of the 95 % interval is at most {} %.",
+            counted(known().count(), "site", "sites"),
+            percent(most)
+        )) + "\n";
+    }
     let others = listed.iter().filter(|own| own.determined && own.site != top.site);
     let (mut all, mut alike) = (0, 0);
     for own in others {
