@@ -46,11 +46,12 @@ pub use identification::{Identification, identification};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, KeptFind, KeptPhoto};
 pub(crate) use note::{
-    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, FaultInterval,
-    FileNote, FindReference, MovedDates, NoEvidence, NoTrack, NumberRange, OpenReadingNote,
-    PhotographsNote, PositionConflict, ReadingFinding, ReceiverFault, RecordConflict, RecordNote,
-    RolloverBasis, TimesKind, TimesNote, TrackNote, TrackTimesNote, UnusedReason, UnusedTimes,
-    ZoneNote, ZoneReason,
+    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, ElevationNote,
+    ElevationReason, FaultInterval, FileNote, FindReference, MovedDates, NoEvidence, NoTrack,
+    NumberRange, OpenElevation, OpenElevations, OpenReadingNote, OtherElevation, PhotographsNote,
+    PositionConflict, ReadingFinding, ReceiverFault, RecordConflict, RecordNote, RolloverBasis,
+    TimesKind, TimesNote, TrackNote, TrackTimesNote, UnusedReason, UnusedTimes, ZoneNote,
+    ZoneReason,
 };
 pub use note::{AnchorBasis, ClockBasis, ClockEvidence};
 pub use photo::{Camera, Direction, Photo, PhotoGps};

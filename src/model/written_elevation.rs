@@ -1,10 +1,13 @@
 //! Represents the ways in which a written elevation can be read. Layer: `model`.
 
+use serde::Serialize;
+
 use super::{Field, Record};
 use crate::units::Metres;
 
 /// A unit in which elevations are written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum ElevationUnit {
     /// Metres.
     Metre,
@@ -13,7 +16,8 @@ pub enum ElevationUnit {
 }
 
 /// The meaning of a mark before three digits: `1.120`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum DigitMark {
     /// It separates decimals.
     Decimals,
@@ -22,7 +26,7 @@ pub enum DigitMark {
 }
 
 /// What a reading assumes that the table does not state.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 pub struct ElevationManner {
     /// The unit; `None` where it is stated.
     pub unit: Option<ElevationUnit>,

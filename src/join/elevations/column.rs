@@ -1,6 +1,6 @@
 //! Weighs the readings of one column of elevations. Layer: `join`.
 
-use crate::model::{DigitMark, ElevationManner, ElevationReading, ElevationUnit};
+use crate::model::{DigitMark, ElevationManner, ElevationReading, ElevationUnit, OpenElevations};
 
 use super::under;
 
@@ -66,17 +66,6 @@ pub(super) struct Written {
     pub(super) height: Option<Height>,
 }
 
-/// Why a column stays open.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Open {
-    /// Nothing is known to compare it with.
-    NothingKnown,
-    /// More than one reading agrees with the heights.
-    Several,
-    /// No reading agrees with the heights.
-    None,
-}
-
 /// The elevations of one column.
 #[derive(Debug)]
 pub(super) struct Column {
@@ -111,7 +100,7 @@ impl Column {
     }
 
     /// The assumption that is sure enough.
-    pub(super) fn decided(&self) -> Result<ElevationManner, Open> {
+    pub(super) fn decided(&self) -> Result<ElevationManner, OpenElevations> {
         let manners = self.manners();
         let logs: Vec<f64> = manners.iter().map(|manner| self.log_probability(*manner)).collect();
         let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -119,10 +108,10 @@ impl Column {
         let best = logs.iter().position(|log| *log >= most).unwrap_or(0);
         let (manner, share) = (manners[best], 1.0 / total);
         match self.median_distance(manner) {
-            Some(distance) if distance > AGREES => Err(Open::None),
+            Some(distance) if distance > AGREES => Err(OpenElevations::None),
             _ if share >= ENOUGH => Ok(manner),
-            Some(_) => Err(Open::Several),
-            None => Err(Open::NothingKnown),
+            Some(_) => Err(OpenElevations::Several),
+            None => Err(OpenElevations::NothingKnown),
         }
     }
 
@@ -202,7 +191,7 @@ mod tests {
         Column::of(written.collect(), feet_usual)
     }
 
-    fn unit(column: &Column) -> Result<ElevationUnit, Open> {
+    fn unit(column: &Column) -> Result<ElevationUnit, OpenElevations> {
         column.decided().map(|manner| manner.unit.unwrap())
     }
 
@@ -218,11 +207,11 @@ mod tests {
             (vec![(3600.0, Some(Height::Somewhere(900.0, 1200.0)))], true, Ok(Foot)),
             (vec![(3600.0, Some(Height::Ground(1110.0)))], true, Ok(Foot)),
             // near the sea both agree
-            (vec![(20.0, at(20.0)), (35.0, at(30.0))], true, Err(Open::Several)),
+            (vec![(20.0, at(20.0)), (35.0, at(30.0))], true, Err(OpenElevations::Several)),
             (vec![(20.0, at(20.0)), (35.0, at(30.0))], false, Ok(Metre)),
-            (vec![(2000.0, at(20.0)), (2100.0, at(30.0))], true, Err(Open::None)),
-            (vec![(2000.0, at(20.0)), (2100.0, at(30.0))], false, Err(Open::None)),
-            (vec![(1350.0, None)], true, Err(Open::NothingKnown)),
+            (vec![(2000.0, at(20.0)), (2100.0, at(30.0))], true, Err(OpenElevations::None)),
+            (vec![(2000.0, at(20.0)), (2100.0, at(30.0))], false, Err(OpenElevations::None)),
+            (vec![(1350.0, None)], true, Err(OpenElevations::NothingKnown)),
             (vec![(1350.0, None)], false, Ok(Metre)),
             // not credible in metres
             (vec![(8200.0, None), (9100.0, None)], true, Ok(Foot)),
@@ -254,7 +243,7 @@ mod tests {
         let mark = |height| column(height).decided().map(|manner| manner.mark.unwrap());
         assert_eq!(mark(Some(Height::Track(1340.0))), Ok(DigitMark::Thousands));
         assert_eq!(mark(Some(Height::Track(12.0))), Ok(DigitMark::Decimals));
-        assert_eq!(mark(Some(Height::Track(4000.0))), Err(Open::None));
-        assert_eq!(mark(None), Err(Open::NothingKnown));
+        assert_eq!(mark(Some(Height::Track(4000.0))), Err(OpenElevations::None));
+        assert_eq!(mark(None), Err(OpenElevations::NothingKnown));
     }
 }

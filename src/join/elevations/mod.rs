@@ -5,7 +5,7 @@
 //! Layer: `join`.
 
 mod column;
-mod wording;
+mod notes;
 
 use std::collections::BTreeMap;
 
@@ -58,11 +58,12 @@ pub(super) fn decide(days: &mut [Day], ground: &GroundHeights) {
             |error: crate::error::Error| error.in_sheet(record.sheet_name()).in_file(&path);
         match outcome {
             Ok(manner) => {
-                let note = wording::decided(&column, manner, places.len()).map(report);
+                let note = notes::decided(&column, manner, places.len());
+                let note = note.map(|note| report(note.into()));
                 days[day].remarks.extend(note);
             }
             Err(why) => {
-                let refused = report(wording::undecided(&column, why, record, places.len()));
+                let refused = report(notes::undecided(&column, why, record, places.len()));
                 days[day].set_aside.push(refused);
             }
         }
