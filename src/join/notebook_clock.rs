@@ -264,9 +264,11 @@ impl Notes {
     /// The log likelihood of a notebook that is so far ahead, weighted.
     fn log(&self, course: &NoteCourse, ahead: f64) -> f64 {
         let of_note = |note: &(f64, f64)| course.log(note.0 - ahead, note.1);
-        let (ran, off) = self.times.iter().map(of_note).fold((0.0, 0.0), |sum, log| {
-            (sum.0 + log.0, sum.1 + log.1)
-        });
+        let (ran, off) = self
+            .times
+            .iter()
+            .map(of_note)
+            .fold((0.0, 0.0), |sum, log| (sum.0 + log.0, sum.1 + log.1));
         let stops = sum_of_logs((1.0 - RECEIVER_OFF).ln() + ran, RECEIVER_OFF.ln() + off);
         let pictured = |own: &f64| {
             let off = (own - ahead) / HABIT;

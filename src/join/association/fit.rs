@@ -118,10 +118,8 @@ impl<'a> Compared<'a> {
         }
         let origin = self.track.estimated_track.origin;
         let parts = |part: &[Photo]| of_part(part, &sorted_readings(part, origin)).0;
-        let log = sum_of_logs(
-            (1.0 - SET_BETWEEN).ln() + one_clock,
-            set_between(self.session, &parts),
-        );
+        let log =
+            sum_of_logs((1.0 - SET_BETWEEN).ln() + one_clock, set_between(self.session, &parts));
         (log, groups)
     }
 

@@ -20,11 +20,7 @@ const ENOUGH: usize = 60;
 
 /// The written times of records that name none of these photographs, whose times count already: seconds since
 /// the track's origin, and the step of the written figures.
-pub(super) fn of(
-    records: &[&Record],
-    sessions: &[&[Photo]],
-    track: &TrackView,
-) -> Vec<(f64, f64)> {
+pub(super) fn of(records: &[&Record], sessions: &[&[Photo]], track: &TrackView) -> Vec<(f64, f64)> {
     let pictured = |record: &Record| {
         let mut photos = sessions.iter().flat_map(|session| session.iter());
         photos.any(|photo| record.photos.iter().any(|named| written::names(named, &photo.name())))

@@ -140,7 +140,12 @@ struct Attempt<'a> {
 }
 
 impl<'a> Attempt<'a> {
-    fn of(scene: &Scene<'a>, whole: &Whole<'a>, index: usize, conflicts: &mut Vec<Conflict>) -> Self {
+    fn of(
+        scene: &Scene<'a>,
+        whole: &Whole<'a>,
+        index: usize,
+        conflicts: &mut Vec<Conflict>,
+    ) -> Self {
         let filed = &scene.gathered.records[index];
         let zone = &scene.gathered.zone.zone;
         let mut attempt = Self {
@@ -348,7 +353,8 @@ impl<'a> Attempt<'a> {
             Some(watch) => of_watch(scene, seconds, read.step.0, watch),
             None => written_moments(scene, seconds, read.step.0),
         };
-        let clock = watch.and_then(Watch::words).map_or_else(String::new, |off| format!(", watch {off}"));
+        let clock =
+            watch.and_then(Watch::words).map_or_else(String::new, |off| format!(", watch {off}"));
         let words = format!("written time {}{clock}", clock_words(read.instant));
         let track_model = scene.estimated_track.track_model();
         let stand_off = scene.options.stand_off;

@@ -22,8 +22,8 @@ use super::clean::Run;
 use super::estimated_track::EstimatedTrack;
 use super::moment::Origin;
 use super::note::Numbers;
-use super::outings::Gathered;
 use super::notebook_clock::NotebookClock;
+use super::outings::Gathered;
 use super::{Options, conflict, note};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};

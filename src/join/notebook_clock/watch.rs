@@ -142,7 +142,12 @@ impl Watch {
             State::Off(middle, from, to) => {
                 let side = if middle < 0.0 { "slow" } else { "fast" };
                 let (near, far) = (from.abs().min(to.abs()), from.abs().max(to.abs()));
-                Some(format!("{} min {side} ({} to {})", minutes(middle), minutes(near), minutes(far)))
+                Some(format!(
+                    "{} min {side} ({} to {})",
+                    minutes(middle),
+                    minutes(near),
+                    minutes(far)
+                ))
             }
             State::Open(from, to) => Some(range(from, to)),
         }
