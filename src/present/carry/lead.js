@@ -87,8 +87,8 @@ const lead = (() => {
     let leg = guide.next(state.led, world, fixed.at, radius);
     const why = fixed.live ? guide.held(world, leg, fixed.at, radius, old) : null;
     if (why) return said("wait", { why });
-    const anew = leg.again || (barred(state) && now - state.computed > SETTLED);
-    if (anew && fresh && !seen.sought) {
+    const repeated = leg.again || (barred(state) && now - state.computed > SETTLED);
+    if (repeated && fresh && !seen.sought) {
       again();
       if (ended()) return said(state.answer.refuse ? "refuse" : "within");
       leg = guide.next(state.led, world, fixed.at, radius);

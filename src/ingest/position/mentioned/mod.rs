@@ -27,7 +27,7 @@ const OVERLAP: usize = 200;
 /// that nothing marks as coordinates are left out.
 ///
 /// # Accuracy
-/// Datums of maps are not told apart: a position can be up to 500 m from where it was meant.
+/// Datums of maps are not distinguished: a position can be up to 500 m from where it was meant.
 ///
 /// # Examples
 /// ```
