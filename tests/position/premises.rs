@@ -149,6 +149,21 @@ fn circles_hold_the_finds_of_a_watch_that_is_minutes_off() {
 }
 
 #[test]
+fn another_persons_lone_track_is_mostly_refused_without_photographs() {
+    let mut strangers = 0;
+    for (k, condition) in conditions().enumerate() {
+        let mut ada = notes_only(condition, 140 + k as u64, 0.0);
+        let mut noel = notes_only(condition, 900_140 + k as u64, 0.0);
+        let own = ada.intake.clone();
+        let days = join(own, &Options::default());
+        assert!(!refused(&days), "{}: own track", condition.name);
+        ada.intake.tracks = std::mem::take(&mut noel.intake.tracks);
+        strangers += usize::from(refused(&joined(&mut ada)));
+    }
+    assert!(2 * strangers >= conditions().count(), "{strangers} refused");
+}
+
+#[test]
 fn a_stale_position_in_photographs_does_not_overrule_their_time() {
     const STALE: std::ops::Range<usize> = 6..9;
     let mut day = simulate(&ALL[4], 6);
