@@ -195,6 +195,15 @@ mod tests {
     }
 
     #[test]
+    fn a_made_up_walk_has_the_same_stops_in_another_order() {
+        let course = Course::of_seconds(&[0.1, 0.2, 0.3, 0.4, 0.5]);
+        assert_eq!(course.made_up(0, false).seconds(), course.seconds());
+        assert_eq!(course.made_up(2, false).seconds(), [0.4, 0.5, 0.1, 0.2, 0.3]);
+        assert_eq!(course.made_up(1, true).seconds(), [0.1, 0.5, 0.4, 0.3, 0.2]);
+        assert_eq!(course.made_up(6, true).seconds(), course.made_up(1, true).seconds());
+    }
+
+    #[test]
     fn memory_depends_on_steps_not_duration() {
         let bytes = |dt: f64| {
             let mut course = Course::blank(0.0, 100.0 * dt);

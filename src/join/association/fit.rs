@@ -57,21 +57,9 @@ pub(super) struct Fit {
     pub(super) days: f64,
 }
 
-/// The weighted and bounded log Bayes factor of stops, where there is another track to compare with.
+/// The weighted and bounded log Bayes factor of stops.
 pub(super) fn weighted(log: f64) -> f64 {
     (WORTH * log).clamp(LEAST, MOST)
-}
-
-/// The same where there is none. Receivers with large errors show stops where there were none: of the
-/// simulated days of `tests/position` one in twelve has a log factor down to -12 for its own track,
-/// another person's track one of -5 to -27. Down to -14 that share is the factor; below it the weight
-/// is as usual.
-pub(super) fn weighted_alone(log: f64) -> f64 {
-    const OWN_TRACK: f64 = -14.0;
-    const SHARE: f64 = 0.08;
-    let usual = (WORTH * log).min(MOST);
-    let least = SHARE.ln() + WORTH * (log - OWN_TRACK).min(0.0);
-    usual.max(least).max(LEAST)
 }
 
 /// A session that is compared with a track.
@@ -104,20 +92,27 @@ impl<'a> Compared<'a> {
         self.span(days).is_some_and(|(from, until)| until > start - MARGIN && from < end + MARGIN)
     }
 
-    /// The log Bayes factor of stops, and how many groups of photographs there are.
-    fn log(&self, activities: &Activities, days: f64) -> (f64, usize) {
-        let away = days * 86_400.0;
+    /// The log Bayes factor of stops of a part by one clock, and how many groups of photographs it has.
+    fn of_part(
+        &self,
+        part: &[Photo],
+        readings: &[f64],
+        (activities, days): (&Activities, f64),
+    ) -> (f64, usize) {
         let beyond = if self.is_on_track(days) { BEYOND } else { NOWHERE };
-        let of_part = |part: &[Photo], readings: &[f64]| {
-            let said = direct_evidence(part, self.records, self.track, self.zone);
-            clock::fit(readings, activities, &said, away, beyond)
-        };
-        let (one_clock, groups) = of_part(self.session, &self.readings);
+        let said = direct_evidence(part, self.records, self.track, self.zone);
+        clock::fit(readings, activities, &said, days * 86_400.0, beyond)
+    }
+
+    /// The log Bayes factor of stops, and how many groups of photographs there are.
+    fn log(&self, days: f64) -> (f64, usize) {
+        let on = (&self.track.estimated_track.activities, days);
+        let (one_clock, groups) = self.of_part(self.session, &self.readings, on);
         if one_clock >= SUSPECT {
             return (one_clock, groups);
         }
         let origin = self.track.estimated_track.origin;
-        let parts = |part: &[Photo]| of_part(part, &sorted_readings(part, origin)).0;
+        let parts = |part: &[Photo]| self.of_part(part, &sorted_readings(part, origin), on).0;
         let log =
             sum_of_logs((1.0 - SET_BETWEEN).ln() + one_clock, set_between(self.session, &parts));
         (log, groups)
@@ -158,23 +153,23 @@ impl<'a> Compared<'a> {
 /// away; the more probable counts.
 pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView) -> Fit {
     let compared = Compared::of(session, records, track);
-    let activities = &track.estimated_track.activities;
     let all = compared.days().into_iter().map(|days| {
-        let (log, groups) = compared.log(activities, days);
+        let (log, groups) = compared.log(days);
         let (date, photos) = (compared.date(days), compared.readings.len());
         Fit { date, stops: weighted(log), log, groups, photos, days }
     });
     all.max_by(|a, b| (a.date + a.stops).total_cmp(&(b.date + b.stops))).unwrap_or_default()
 }
 
-/// The log Bayes factor of stops on a made-up walk, by a camera whose date is so many days off.
+/// The log Bayes factor of stops on a made-up walk, by one clock whose date is so many days off.
 pub(super) fn on_walk(
     session: &[Photo],
     records: &[&Record],
     track: &TrackView,
-    (walk, days): (&Activities, f64),
+    on: (&Activities, f64),
 ) -> f64 {
-    Compared::of(session, records, track).log(walk, days).0
+    let compared = Compared::of(session, records, track);
+    compared.of_part(session, &compared.readings, on).0
 }
 
 /// The readings of a session's photographs, in order; a whole second may be any moment of it.

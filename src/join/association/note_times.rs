@@ -10,9 +10,11 @@ use super::fit::{self, sum_of_logs};
 
 /// Notes nearer to each other than this are of one stop, seconds.
 const ONE_STOP: f64 = 75.0;
-/// How far a notebook is off for its zone, and how often (common practice), seconds.
+/// How far a notebook is off for its zone, and how often (common practice), seconds; and how often it is kept
+/// in UTC.
 const ZONES: [(f64, f64); 5] =
-    [(0.0, 0.94), (-7_200.0, 0.015), (-3_600.0, 0.015), (3_600.0, 0.015), (7_200.0, 0.015)];
+    [(0.0, 0.92), (-7_200.0, 0.015), (-3_600.0, 0.015), (3_600.0, 0.015), (7_200.0, 0.015)];
+const IN_UTC: f64 = 0.02;
 /// The share of outings of which the receiver was off for the first or the last part (common practice).
 const RECEIVER_OFF: f64 = 0.1;
 /// More notes than this add no information.
@@ -37,9 +39,9 @@ pub(super) fn of(records: &[&Record], sessions: &[&[Photo]], track: &TrackView) 
     notes
 }
 
-/// The log Bayes factor of these notes on a course, against notes at any time of it, before it is weighted and
-/// bounded.
-pub(super) fn in_stops(notes: &[(f64, f64)], course: &NoteCourse) -> f64 {
+/// The log Bayes factor of these notes on a course in a zone so far from UTC, against notes at any time of it,
+/// before it is weighted and bounded.
+pub(super) fn in_stops(notes: &[(f64, f64)], zone: f64, course: &NoteCourse) -> f64 {
     let at = |ahead: f64| {
         let of_note = |note: &(f64, f64)| course.log(note.0 - ahead, note.1);
         let sums = notes.iter().map(of_note).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
@@ -50,7 +52,9 @@ pub(super) fn in_stops(notes: &[(f64, f64)], course: &NoteCourse) -> f64 {
         let further = watch.iter().map(|&(further, log)| log + at(zone + further));
         share.ln() + further.fold(f64::NEG_INFINITY, sum_of_logs)
     };
-    ZONES.iter().map(of_zone).fold(f64::NEG_INFINITY, sum_of_logs)
+    let utc = (-zone, IN_UTC);
+    let zones = ZONES.iter().chain(std::iter::once(&utc));
+    zones.map(of_zone).fold(f64::NEG_INFINITY, sum_of_logs)
 }
 
 #[cfg(test)]
@@ -69,10 +73,10 @@ mod tests {
         let notes = |after: f64| -> Vec<(f64, f64)> {
             starts.iter().map(|start| (start + after, 60.0)).collect()
         };
-        assert!(in_stops(&notes(80.0), &course) > 8.0);
+        assert!(in_stops(&notes(80.0), 0.0, &course) > 8.0);
         let reversed: Vec<(f64, f64)> =
             notes(80.0).iter().map(|note| (14_400.0 - note.0, note.1)).collect();
-        assert!(in_stops(&reversed, &course) < 0.0);
-        assert!(in_stops(&[(90_000.0, 60.0)], &course) < 0.0);
+        assert!(in_stops(&reversed, 0.0, &course) < 0.0);
+        assert!(in_stops(&[(90_000.0, 60.0)], 0.0, &course) < 0.0);
     }
 }

@@ -8,9 +8,9 @@ use uuid::Uuid;
 use crate::error::Error;
 use crate::model::{
     Anchor, AnchorKind, Association, Combination, Conflict, Find, FindReference, Located, PartKind,
-    PhotoGroup, RadiusPart, Record, TrackPoint, Unlocated,
+    Photo, PhotoGroup, RadiusPart, Record, TrackPoint, Unlocated,
 };
-use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
+use crate::units::{GpsHeight, LatLon, Metres, Seconds, Timestamp};
 
 use super::super::conflict;
 use super::super::estimated_track::radius95;
@@ -23,6 +23,7 @@ use super::super::outings::Filed;
 use super::super::written::{self, Read};
 use super::Scene;
 use super::cameras::{SetCamera, reading};
+use super::stale_positions::moved;
 use super::undated_waypoints::{Standing, UndatedWaypoints};
 use super::waypoint_doubt::Doubt;
 use super::written_moments::{of_watch, written_moments, written_within};
@@ -162,7 +163,7 @@ impl<'a> Attempt<'a> {
         }
         attempt.coordinates(scene, conflicts);
         attempt.waypoint(scene, conflicts, &whole.undated);
-        attempt.photo_position(scene);
+        attempt.photo_position(scene, whole.cameras);
         attempt.photo_times(scene, whole.cameras);
         attempt.written_time(scene);
         attempt.rank_waypoint();
@@ -192,7 +193,7 @@ impl<'a> Attempt<'a> {
         photos: &'a [usize],
     ) -> Self {
         let mut attempt = Self::empty(0, filed, photos);
-        attempt.photo_position(scene);
+        attempt.photo_position(scene, cameras);
         attempt.photo_times(scene, cameras);
         attempt
     }
@@ -276,24 +277,30 @@ impl<'a> Attempt<'a> {
     }
 
     /// The best known position in its photographs.
-    fn photo_position(&mut self, scene: &Scene) {
+    fn photo_position(&mut self, scene: &Scene, cameras: &[SetCamera]) {
         let best = self
             .photos
             .iter()
-            .filter_map(|&photo| {
-                let photo = &scene.gathered.photos[photo];
-                Some((photo, photo.gps.at?))
+            .filter_map(|&index| {
+                let photo = &scene.gathered.photos[index];
+                Some((photo, photo.gps.at?, moved(scene, cameras, index)))
             })
             .min_by(|a, b| {
-                let error = |photo: &crate::model::Photo| photo.gps.error.map_or(30.0, |e| e.0);
-                error(a.0).total_cmp(&error(b.0))
+                let error = |(photo, _, moved): &(&Photo, LatLon, Option<f64>)| {
+                    photo.gps.error.map_or(30.0, |error| error.0) + moved.unwrap_or(0.0)
+                };
+                error(a).total_cmp(&error(b))
             });
-        if let Some((photo, at)) = best {
+        if let Some((photo, at, moved)) = best {
             let when = photo.gps.time.map(|time| scene.estimated_track.origin.seconds(time));
             let stand_off = scene.options.stand_off;
             let plane = &scene.estimated_track.plane;
             let name = photo.name();
-            self.drafts.push(from_photo_position(&photo.gps, at, plane, when, stand_off, &name));
+            let draft = from_photo_position(&photo.gps, at, plane, when, stand_off, &name);
+            self.drafts.push(match moved {
+                Some(metres) => draft.since_moved(Metres(metres)),
+                None => draft,
+            });
         }
     }
 

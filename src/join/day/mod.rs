@@ -6,6 +6,7 @@ mod claims;
 mod direct_evidence;
 mod finds;
 mod set_between;
+mod stale_positions;
 mod undated_waypoints;
 mod waypoint_doubt;
 mod written_moments;
