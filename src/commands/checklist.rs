@@ -43,13 +43,13 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
     if arguments.remove {
-        let removed = Store::open(&path)?.remove_checklist()?;
+        let removed = arguments.store.open(console)?.remove_checklist()?;
         console.note(if removed { "Checklist removed." } else { "The store has no checklist." });
         return Ok(Exit::Done);
     }
     let mut store = match &arguments.file {
-        Some(_) => Store::create_or_open(&path)?,
-        None => Store::open(&path)?,
+        Some(_) => arguments.store.create_or_open(console)?,
+        None => arguments.store.open(console)?,
     };
     if let Some(file) = &arguments.file {
         keep(&mut store, file, console)?;

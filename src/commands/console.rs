@@ -17,6 +17,7 @@ pub struct Console {
     quiet: bool,
     colour: bool,
     progress: bool,
+    doubts: usize,
 }
 
 /// Where results go.
@@ -40,12 +41,20 @@ impl Console {
     pub fn of_process(quiet: bool) -> Self {
         let terminal = io::stderr().is_terminal();
         let plain = env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+        let colour = terminal && !plain;
+        // consoles of Windows that know no escape sequences are coloured through their own functions
+        let notes: Box<dyn Write> = if colour {
+            Box::new(anstream::AutoStream::always(io::stderr()))
+        } else {
+            Box::new(io::stderr())
+        };
         Self {
             results: Results::Standard(io::stdout()),
-            notes: Box::new(io::stderr()),
+            notes,
             quiet,
-            colour: terminal && !plain,
+            colour,
             progress: terminal && !quiet,
+            doubts: 0,
         }
     }
 
@@ -58,6 +67,7 @@ impl Console {
             quiet: true,
             colour: false,
             progress: false,
+            doubts: 0,
         }
     }
 
@@ -126,6 +136,19 @@ impl Console {
     /// A warning: an input that was set aside, or a conflict.
     pub fn warning(&mut self, error: &Error) {
         self.labelled("note", AnsiColor::Yellow, error);
+    }
+
+    /// A warning about inputs that the command was not asked about: the command is done, but its exit status is that
+    /// of inputs in doubt.
+    pub fn doubt(&mut self, error: &Error) {
+        self.doubts += 1;
+        self.warning(error);
+    }
+
+    /// Whether there was such a warning.
+    #[must_use]
+    pub fn is_in_doubt(&self) -> bool {
+        self.doubts > 0
     }
 
     /// A progress bar of this many steps; hidden when piped or quiet.

@@ -141,7 +141,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     arguments.take_effect()?;
     let months = arguments.months.as_deref().map(read_months).transpose()?;
     let choice = read_bandwidth(&arguments.bandwidth)?;
-    let mut years = Years::open(&arguments.store.path())?;
+    let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
     let wanted = |date: Date| months.is_none_or(|(from, to)| holds(from, to, date.month()));

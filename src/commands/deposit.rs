@@ -3,6 +3,7 @@
 
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::{Args, ValueEnum};
 use jiff::{Timestamp, ZonedDateTime};
@@ -17,8 +18,8 @@ use super::years::Years;
 use crate::analyse::spotted::belongs;
 use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
-use crate::model::KeptFind;
-use crate::present::darwin_core::StatusWords;
+use crate::model::{Determination, KeptFind, NameCheck};
+use crate::present::darwin_core::{StatusWords, taxonomy};
 use crate::present::deposit::{
     self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, Searches, absences,
 };
@@ -100,7 +101,7 @@ enum StatusChoice {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     let prepared = others::prepare(&store, &arguments.which)?;
     let (events, absences) = {
         let query = arguments.which.selection.query(&store)?;
@@ -108,6 +109,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         events(&years, &prepared, &query, console)?
     };
     let finds = prepared.chosen_finds();
+    let names = checked(&store, &finds, &absences)?;
     let archive = deposit::archive(&Deposit {
         dataset: dataset(arguments, &finds)?,
         originals: &prepared.originals,
@@ -116,6 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         chosen: &prepared.chosen,
         events: &events,
         absences: &absences,
+        names: &names,
         status: match arguments.status_words {
             StatusChoice::Detected => StatusWords::Detected,
             StatusChoice::Present => StatusWords::Present,
@@ -141,6 +144,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     ))?;
     prepared.note_care(console);
     Ok(Exit::Done)
+}
+
+/// What the checklist says of the names of all identifications and of non-detections, and of genera whose species it
+/// does not have.
+fn checked(
+    store: &Store,
+    finds: &[KeptFind],
+    absences: &[Absence],
+) -> Result<HashMap<String, Arc<NameCheck>>> {
+    let identified = finds.iter().flat_map(|find| &find.determinations);
+    let mut names: BTreeSet<String> = identified.map(Determination::full_name).collect();
+    names.extend(finds.iter().filter_map(taxonomy::genus_alone).map(str::to_owned));
+    names.extend(absences.iter().map(|absence| absence.kind.clone()));
+    let checks = store.lookup_all(names.iter().map(String::as_str))?;
+    Ok(names.into_iter().zip(checks).filter_map(|(name, check)| Some((name, check?))).collect())
 }
 
 fn filled(text: Option<&str>) -> Option<String> {

@@ -47,7 +47,7 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let minutes = arguments.minutes.map(|minutes| length("--minutes", minutes)).transpose()?;
-    let mut years = Years::open(&arguments.store.path())?;
+    let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;

@@ -105,7 +105,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         by: arguments.by.computed(),
         ..EffortRule::default()
     };
-    let mut years = Years::open(&arguments.store.path())?;
+    let mut years = arguments.store.years(console)?;
     let drawn =
         if arguments.figure.is_some() { drawn_by(arguments.by, &years) } else { arguments.by };
     if drawn != arguments.by {

@@ -97,7 +97,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .because("--ways needs a format with geometry; this one holds finds only")
             .hint("choose geojson, gpx or kml, or omit --ways"));
     }
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     let plan = others::plan(&store, &arguments.which)?;
     let mut parts = Parts::new(form, (&arguments.out, arguments.replacing), by_year);
     let mut tally = Tally::default();

@@ -15,7 +15,6 @@ use crate::model::KeptFind;
 use crate::present::finds_table;
 use crate::present::summary::words::counted;
 use crate::present::{csv, field_records, geojson, gpx, kml};
-use crate::store::Store;
 use crate::units::LatLon;
 
 /// List the finds in the store.
@@ -61,7 +60,7 @@ enum Form {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(&arguments.store.path())?;
+    let store = arguments.store.open(console)?;
     let query = arguments.selection.query(&store)?;
     let finds = store.finds(&query)?;
     if let Some(path) = &arguments.out {

@@ -11,7 +11,6 @@ use super::years::json;
 use crate::error::Result;
 use crate::model::Change;
 use crate::present::corrections;
-use crate::store::Store;
 
 /// List all changes, or those of one find or one day.
 ///
@@ -39,7 +38,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(&arguments.store.path())?;
+    let store = arguments.store.open(console)?;
     let (changes, revisions) = match &arguments.number {
         Some(number) => {
             let find = meant::find(&store, number, arguments.day, arguments.found_by.as_deref())?;

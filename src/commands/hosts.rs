@@ -13,7 +13,7 @@ use super::output;
 use super::selection::SelectionArguments;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
-use super::years::{Years, json};
+use super::years::json;
 use crate::analyse::hosts::names::Groups;
 use crate::analyse::hosts::rates::{self, Cell, Rates};
 use crate::analyse::hosts::{Grown, Spot, associations};
@@ -83,7 +83,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
     needs("--figure", arguments.figure.is_some(), "--taxon", arguments.selection.taxon.is_some())?;
     arguments.comparable()?;
-    let years = Years::open(&arguments.store.path())?;
+    let years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.selection.taxon.as_deref(), console)?;
     let taxon = taxon.as_deref();
     names::known_taxon(&years, taxon)?;

@@ -72,7 +72,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         "a store, not --dry-run",
         !arguments.dry_run,
     )?;
-    let joined = arguments.day.join_with(remembered(&path), console)?;
+    let heights = arguments.ground.heights(Some(&path));
+    let joined = arguments.day.join_with(remembered(&path), &heights, console)?;
     if let (false, Some(folder)) = (arguments.dry_run, path.parent()) {
         output::remove_stale(folder);
     }
@@ -84,7 +85,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else if joined.days.is_empty() && arguments.checklist.is_none() {
         Some(Imported::default())
     } else {
-        let mut store = Store::create_or_open(&path)?;
+        let mut store = arguments.store.create_or_open(console)?;
         if let Some(file) = &arguments.checklist {
             checklist::keep(&mut store, file, console)?;
         }

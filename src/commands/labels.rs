@@ -15,8 +15,9 @@ use super::store_path::StoreArgument;
 use super::{names, output};
 use crate::error::{Error, Result, read_regular};
 use crate::model::{KeptFind, RecordNumber};
-use crate::present::label::{self, Layout, Paper, Print, Size};
+use crate::present::label::{self, Layout, Paper, Print, Size, Unprinted};
 use crate::present::render;
+use crate::present::summary::words::counted;
 use crate::store::{NumberQuery, Store};
 
 /// Print labels for packets, drying trays and boxes, or numbered slips to take into the field.
@@ -39,7 +40,7 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     paper: PaperChoice,
 
-    /// The layout of packet labels, a TOML file: heading, language, lines and their order, code.
+    /// The layout of labels, a TOML file: heading, language, lines and their order, code.
     #[arg(long, value_name = "FILE", conflicts_with = "slips")]
     layout: Option<PathBuf>,
 
@@ -69,6 +70,10 @@ pub(super) struct Arguments {
         ]
     )]
     slips: Option<String>,
+
+    /// With --slips: print numbers, too, that finds of the store have.
+    #[arg(long, requires = "slips")]
+    reprint: bool,
 
     /// The number of slips.
     #[arg(long, value_name = "HOW MANY", requires = "slips", value_parser = clap::value_parser!(u32).range(1..=5_000))]
@@ -100,12 +105,15 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     };
     let (sheets, title, pieces, exit) = if let Some(first) = &arguments.slips {
         let numbers = series(first, arguments.count.unwrap_or(1))?;
+        if arguments.store.path().exists() && !arguments.reprint {
+            refuse_used(&arguments.store.open(console)?, &numbers)?;
+        }
         let last = numbers.last().map_or_else(String::new, ToString::to_string);
         let title = format!("Field slips {first} to {last}");
         (label::slips(&numbers, paper), title, numbers.len(), Exit::Done)
     } else {
         let layout = layout(arguments)?;
-        let store = Store::open(&arguments.store.path())?;
+        let store = arguments.store.open(console)?;
         let finds = finds(&store, arguments)?;
         let exact = exact_words(&store, &finds)?;
         let mut print = Print {
@@ -118,6 +126,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         };
         print.used = used(arguments.start, print.labels_per_sheet())?;
         warn_of_missing_letters(&finds, &layout, console);
+        warn_of_open_types(&finds, &print, console);
         let exit = warn_of_repeated_numbers(&with_same_numbers(&store, &finds)?, console);
         console.note(&exact);
         (print.sheets(&finds), "Labels".to_owned(), finds.len(), exit)
@@ -134,6 +143,32 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     console.print(&format!("{}: {pieces} {what} on {count} {sheet}\n", arguments.out.display()))?;
     console.note("Print at 100 %, without fitting to the page; cut along the marks.");
     Ok(exit)
+}
+
+/// The most numbers that are listed in a refusal.
+const LISTED: usize = 6;
+
+/// Refuses numbers that finds of the store have: a number identifies one specimen.
+fn refuse_used(store: &Store, numbers: &[RecordNumber]) -> Result<()> {
+    let mut used = Vec::new();
+    for number in numbers {
+        let query = NumberQuery { number: number.0.clone(), day: None, collector: None };
+        if let Some(find) = store.finds_of_number(&query)?.into_iter().next() {
+            let whose = find.collector.map(|name| format!(", {name}")).unwrap_or_default();
+            used.push((number, format!("{number} ({}{whose})", find.date)));
+        }
+    }
+    let Some((last, _)) = used.last() else { return Ok(()) };
+    let mut list: Vec<String> = used.iter().take(LISTED).map(|(_, words)| words.clone()).collect();
+    if used.len() > LISTED {
+        list.push(format!("{} more", used.len() - LISTED));
+    }
+    Err(Error::input(format!("{} of the {} numbers are used", used.len(), numbers.len()))
+        .because(format!("{} has finds with them: {}", store.path().display(), list.join(", ")))
+        .hint(format!(
+            "begin after {last}; add --reprint where slips of the same finds are printed again, or the series is \
+             another collector's"
+        )))
 }
 
 fn layout(arguments: &Arguments) -> Result<Layout> {
@@ -174,6 +209,21 @@ fn with_same_numbers(store: &Store, finds: &[KeptFind]) -> Result<Vec<KeptFind>>
         all.extend(others.into_iter().filter(|other| seen.insert(other.id)));
     }
     Ok(all)
+}
+
+/// Reports type statuses that the labels of duplicates leave out.
+fn warn_of_open_types(finds: &[KeptFind], print: &Print<'_>, console: &mut Console) {
+    if print.copies < 2 || print.size != Size::Packet {
+        return;
+    }
+    for (find, status) in label::open_type_status(finds, print.layout) {
+        let number = find.record.number.as_ref().map_or("a find", |number| &number.0);
+        console.doubt(
+            &Error::input(format!("duplicates of {number} are labelled without a type status"))
+                .because(format!("\"{status}\" does not say what its duplicates are"))
+                .hint("write holotype, lectotype, neotype, epitype, syntype or isotype"),
+        );
+    }
 }
 
 /// Reports numbers that one collector used for several of these finds.
@@ -252,20 +302,36 @@ fn warn_of_missing_letters(finds: &[KeptFind], layout: &Layout, console: &mut Co
             families.join(", ")
         ));
     }
-    let missing = label::letters_without_a_glyph(finds, layout);
-    if missing.is_empty() {
+    let Unprinted { without_a_font, scripts, numbers } = label::unprinted(finds, layout);
+    if numbers.is_empty() {
         return;
     }
-    let letters: Vec<String> = missing.iter().take(12).map(ToString::to_string).collect();
-    let more = if missing.len() > letters.len() { " and others" } else { "" };
-    console.warning(
-        &Error::input(format!("{} letters cannot be printed", missing.len()))
-            .because(format!(
-                "no font of this machine has {}{more} in a form that can be set; a replacement character is printed for each",
-                letters.join(" ")
-            ))
-            .hint("install a font for this script, or add a transliteration in Latin letters"),
+    let shown: Vec<String> = numbers.iter().take(LISTED).cloned().collect();
+    let more = if numbers.len() > LISTED { " and others" } else { "" };
+    let on = format!(
+        "a replacement character stands for each on the labels of {}{more}",
+        shown.join(", ")
     );
+    if !scripts.is_empty() {
+        console.doubt(
+            &Error::input(format!("letters of {} cannot be printed", scripts.join(", ")))
+                .because(format!("trug does not set scripts whose signs change places, whatever fonts there are; {on}"))
+                .hint("add a transliteration in Latin letters to the record, or write these labels by hand"),
+        );
+    }
+    if !without_a_font.is_empty() {
+        let letters: Vec<String> =
+            without_a_font.iter().take(12).map(ToString::to_string).collect();
+        let others = if without_a_font.len() > letters.len() { " and others" } else { "" };
+        console.doubt(
+            &Error::input(format!(
+                "{} cannot be printed",
+                counted(without_a_font.len(), "letter", "letters")
+            ))
+            .because(format!("no font of this machine has {}{others}; {on}", letters.join(" ")))
+            .hint("install a font for this script, or add a transliteration in Latin letters"),
+        );
+    }
 }
 
 /// Consecutive numbers from the first one on, in its own format.

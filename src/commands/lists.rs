@@ -13,7 +13,7 @@ use super::output;
 use super::selection::SelectionArguments;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
-use super::years::{Years, json};
+use super::years::json;
 use crate::analyse::hosts::names::Groups;
 use crate::analyse::lists::richness::chao2;
 use crate::analyse::lists::{
@@ -85,7 +85,7 @@ enum Form {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     needs("--shared", arguments.shared, "--by", arguments.by.is_some())?;
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
-    let years = Years::open(&arguments.store.path())?;
+    let years = arguments.store.years(console)?;
     let noted = Noted::read(years, &arguments.selection, true)?;
     let report = report(arguments, &noted, console)?;
     if let Some(path) = &arguments.figure {

@@ -48,7 +48,7 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
-    let mut store = Store::open(&path)?;
+    let mut store = arguments.store.open(console)?;
     let authored = meant::authored(arguments.who.as_deref(), arguments.reason.as_deref());
     let mut merged = store.merge(&arguments.other, &authored)?;
     drop(store);

@@ -4,6 +4,7 @@
 mod amend;
 mod carry;
 mod carry_inputs;
+mod carry_paths;
 mod carry_sites;
 mod check;
 mod checklist;
@@ -42,6 +43,7 @@ mod show;
 mod sites;
 mod stamp;
 mod store_path;
+mod taken_in;
 mod template;
 mod trailhead;
 mod undo;
@@ -196,6 +198,7 @@ where
     }
     let ended = panic::catch_unwind(panic::AssertUnwindSafe(|| program.command.run(&mut console)));
     match ended {
+        Ok(Ok(Exit::Done)) if console.is_in_doubt() => Exit::SomeSetAside,
         Ok(Ok(exit)) => exit,
         Ok(Err(error)) => {
             console.error(&error);

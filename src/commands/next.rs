@@ -209,7 +209,7 @@ fn whole_seconds<S: serde::Serializer>(
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let outputs = outputs::wanted(arguments)?;
-    let mut years = Years::open(&arguments.store.path())?;
+    let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
@@ -306,7 +306,7 @@ pub(super) fn round_to_carry(
         replacing: Overwrite::default(),
         format: Form::Json,
     };
-    let mut years = Years::open(&store.path())?;
+    let mut years = store.years(console)?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let reported = outlook(&past(&years, &visits, None, (Aim::Find, date)), date);

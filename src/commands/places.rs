@@ -113,7 +113,7 @@ enum LevelChoice {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     match &arguments.what {
         None | Some(What::List) if arguments.json => list_as_json(&store, console)?,
         None | Some(What::List) => list(&store, console)?,

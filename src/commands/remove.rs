@@ -10,7 +10,6 @@ use super::meant;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
-use crate::store::Store;
 
 /// Remove the outings of a day from the store.
 ///
@@ -38,7 +37,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     let outings = meant::outings(&store, arguments.day, arguments.collector.as_deref())?;
     let whose: Vec<String> = outings.iter().map(meant::named).collect();
     if outings.len() > 1 && arguments.collector.is_none() {
@@ -80,7 +79,7 @@ pub(super) struct CompactArguments {
 
 pub(super) fn compact(arguments: &CompactArguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
-    let mut store = Store::open(&path)?;
+    let mut store = arguments.store.open(console)?;
     let size = |path: &std::path::Path| path.metadata().map_or(0, |file| file.len());
     let before = size(&path);
     let outings = store.compact()?;

@@ -75,7 +75,7 @@ impl From<PerChoice> for Per {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     needs("--json", arguments.json, "--taxon", arguments.taxon.is_some())?;
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
-    let years = Years::open(&arguments.store.path())?;
+    let years = arguments.store.years(console)?;
     let per = arguments.per.into();
     let hours = years.effort_per(per, console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;

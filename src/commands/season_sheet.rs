@@ -16,6 +16,7 @@ use super::console::Console;
 use super::exit::Exit;
 use super::others::{self, Coordinates, Prepared};
 use super::output;
+use super::taken_in::list_taken_in;
 use super::years::{Hours, Years};
 use crate::analyse::effort::{EffortRule, Heading, Ledger, Tally};
 use crate::analyse::season::{self, LEAST_OUTINGS, Season, Stint};
@@ -51,6 +52,7 @@ pub(super) fn run(
 ) -> Result<Exit> {
     let span = read_span(years_asked)?;
     let mut years = Years::open(store)?;
+    list_taken_in(&years.store, console)?;
     if !years.outings.iter().any(|outing| span.holds(outing.date)) {
         return Err(nothing_in(span, &years.outings));
     }

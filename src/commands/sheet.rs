@@ -15,6 +15,7 @@ use super::others::{self, Coordinates};
 use super::output;
 use super::season_sheet;
 use super::store_path::StoreArgument;
+use super::taken_in::list_taken_in;
 use super::without_effect::needs;
 use crate::error::{Error, Result, read_regular};
 use crate::model::Day;
@@ -82,6 +83,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 
 fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let mut store = Store::open(path)?;
+    list_taken_in(&store, console)?;
     let source = arguments.ground.keep(&mut store, console)?;
     let whose = arguments.collector.as_deref();
     let outing = one(candidates(&store, date, whose)?, date)?;

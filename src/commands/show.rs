@@ -18,7 +18,6 @@ use crate::model::KeptFind;
 use crate::present::find_map;
 use crate::present::map::ground::MapGround;
 use crate::present::one_find::{self, OneFind};
-use crate::store::Store;
 
 /// Show everything that is known of one find.
 ///
@@ -50,7 +49,7 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
-    let store = Store::open(&path)?;
+    let store = arguments.store.open(console)?;
     let find =
         meant::find(&store, &arguments.number, arguments.day, arguments.found_by.as_deref())?;
     let anchors = store.anchors(find.id)?;

@@ -124,7 +124,7 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     }
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
     needs("--elevation or --base", arguments.ground.any(), "--figure", arguments.figure.is_some())?;
-    let mut years = Years::open(&arguments.store.path())?;
+    let mut years = arguments.store.years(console)?;
     if let Some(extent) = extent {
         years.keep_extent(extent)?;
     }
@@ -209,7 +209,7 @@ fn in_order(lines: Vec<view::SiteLine>, nearest: &[(&Site, Metres)]) -> Vec<view
 }
 
 fn rename(store: &StoreArgument, site: &str, name: &str, console: &mut Console) -> Result<Exit> {
-    let mut years = Years::open(&store.path())?;
+    let mut years = store.years(console)?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let id = Years::site(&sites, site)?.id;
     let name = Some(name.trim()).filter(|name| !name.is_empty()).map(str::to_owned);
@@ -227,7 +227,7 @@ fn rename(store: &StoreArgument, site: &str, name: &str, console: &mut Console) 
 }
 
 fn join(store: &StoreArgument, site: &str, other: &str, console: &mut Console) -> Result<Exit> {
-    let mut years = Years::open(&store.path())?;
+    let mut years = store.years(console)?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let (a, b) = (Years::site(&sites, site)?, Years::site(&sites, other)?);
     if a.id == b.id {

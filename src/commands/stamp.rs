@@ -85,7 +85,7 @@ struct Tally {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     days_in_order(arguments.from, arguments.to)?;
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     let outings = outings(&store, arguments)?;
     let careful = if arguments.copies.is_some() {
         Coordinates::Generalised

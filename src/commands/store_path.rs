@@ -5,6 +5,12 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::console::Console;
+use super::taken_in::list_taken_in;
+use super::years::Years;
+use crate::error::Result;
+use crate::store::Store;
+
 /// Which store.
 #[derive(Clone, Debug, Args)]
 pub(super) struct StoreArgument {
@@ -23,5 +29,35 @@ impl StoreArgument {
     /// Its path.
     pub(super) fn path(&self) -> PathBuf {
         self.store.clone()
+    }
+
+    /// Opens the store. Edits by another program that it takes in are listed.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub(super) fn open(&self, console: &mut Console) -> Result<Store> {
+        let store = Store::open(&self.store)?;
+        list_taken_in(&store, console)?;
+        Ok(store)
+    }
+
+    /// Opens the store and reads its outings and finds, as [`StoreArgument::open`].
+    ///
+    /// # Errors
+    /// As [`Years::open`].
+    pub(super) fn years(&self, console: &mut Console) -> Result<Years> {
+        let years = Years::open(&self.store)?;
+        list_taken_in(&years.store, console)?;
+        Ok(years)
+    }
+
+    /// Opens the store or creates it. Edits by another program that it takes in are listed.
+    ///
+    /// # Errors
+    /// As [`Store::create_or_open`].
+    pub(super) fn create_or_open(&self, console: &mut Console) -> Result<Store> {
+        let store = Store::create_or_open(&self.store)?;
+        list_taken_in(&store, console)?;
+        Ok(store)
     }
 }

@@ -10,7 +10,7 @@ use super::store_path::StoreArgument;
 use crate::earth::grid;
 use crate::error::{Error, Result};
 use crate::present::table::{Column, Table};
-use crate::store::{Store, Trailhead};
+use crate::store::Trailhead;
 use crate::units::Metres;
 
 /// Edit the destinations of ways out: car parks, gates, road ends.
@@ -50,14 +50,15 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Action::Add { name, position, notes } => {
             let at = one_position(position)?;
             let trailhead = Trailhead { name: name.trim().to_owned(), at, notes: notes.clone() };
-            Store::create_or_open(&store.path())?.keep_trailhead(&trailhead, Timestamp::now())?;
+            store.create_or_open(console)?.keep_trailhead(&trailhead, Timestamp::now())?;
             console.note(&format!("Saved: {} at {at}", trailhead.name));
         }
         Action::List => {
-            console.print(&list(&Store::open(&store.path())?.trailheads()?))?;
+            let store = store.open(console)?;
+            console.print(&list(&store.trailheads()?))?;
         }
         Action::Remove { name } => {
-            let forgotten = Store::open(&store.path())?.forget_trailhead(name, Timestamp::now())?;
+            let forgotten = store.open(console)?.forget_trailhead(name, Timestamp::now())?;
             if !forgotten {
                 return Err(Error::input(format!("there is no trailhead {name:?}"))
                     .because("no stored trailhead has exactly that name")

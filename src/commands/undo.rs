@@ -8,7 +8,6 @@ use super::meant;
 use super::store_path::StoreArgument;
 use crate::error::Result;
 use crate::present::corrections;
-use crate::store::Store;
 
 /// Reverse a change: an amendment, edits by a GIS, an import, a removal, or another undo.
 ///
@@ -32,7 +31,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     let authored = meant::authored(arguments.who.as_deref(), arguments.reason.as_deref());
     let undone = store.undo(arguments.id, &authored)?;
     console.print(&format!("Undone: {}", corrections::change(&undone.reversed, None)))?;

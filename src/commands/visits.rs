@@ -48,7 +48,7 @@ enum Form {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let within = length("--within", arguments.within)?;
     let apart = Seconds(length("--apart", arguments.apart)?.0 * 60.0);
-    let mut years = Years::open(&arguments.store.path())?;
+    let mut years = arguments.store.years(console)?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let mut visits = years.visits(&sites, VisitRule { within, apart }, console)?;
     if let Some(asked) = &arguments.site {

@@ -12,12 +12,12 @@ use super::exit::Exit;
 use super::finds::one_position;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
-use super::years::{Years, json};
+use super::years::json;
 use crate::error::{Error, Result};
 use crate::ingest::weather::{self, Options, Units};
 use crate::model::{StationValues, WeatherFile, WeatherStation, WeatherValue};
 use crate::present::weather::{listing, notes};
-use crate::store::{KeptWeather, Store};
+use crate::store::KeptWeather;
 use crate::units::{LatLon, Metres};
 
 /// List the daily weather in the store, or add some: rain and temperature for `trug season --weather`.
@@ -97,7 +97,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None => list(arguments, console),
         Some(Action::Add(add)) => self::add(&arguments.store, add, arguments.json, console),
         Some(Action::Remove { station }) => {
-            let mut store = Store::open(&arguments.store.path())?;
+            let mut store = arguments.store.open(console)?;
             if !store.remove_weather(station, Timestamp::now())? {
                 return Err(Error::input(format!("there is no weather station {station}"))
                     .because("no station in the store has exactly that identifier")
@@ -114,7 +114,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let years = Years::open(&arguments.store.path())?;
+    let years = arguments.store.years(console)?;
     let stations = years.store.weather_stations()?;
     let series = years.store.weather()?;
     let weathers = years.weathers()?;
@@ -151,7 +151,7 @@ fn add(
     }
     let series = by_station(&files);
     arguments.has_effect(&files, &series)?;
-    let mut store = Store::create_or_open(&store.path())?;
+    let mut store = store.create_or_open(console)?;
     let stations = placed(&files, &series, &options, &store.weather_stations()?)?;
     let kept = store.keep_weather(&stations, &series, arguments.replace, Timestamp::now())?;
     report(&files, &kept, &series, as_json, console)?;

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use super::console::Console;
 use super::exit::Exit;
 use super::store_path::StoreArgument;
-use super::years::{Hours, Tallied, Weathers, Years, json};
+use super::years::{Hours, Tallied, Weathers, json};
 use super::{names, output};
 use crate::analyse::season::Stint;
 use crate::analyse::spotted::belongs;
@@ -52,7 +52,7 @@ const MOST: usize = 24;
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
-    let years = Years::open(&arguments.store.path())?;
+    let years = arguments.store.years(console)?;
     let asked = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, asked.as_deref())?;
     let weathers = if arguments.weather { Some(years.weathers()?) } else { None };

@@ -27,6 +27,23 @@ pub fn distance(from: LatLon, to: LatLon) -> Metres {
     Metres(length)
 }
 
+/// The distance to the nearest of several positions; `None` without any. Which is the nearest is decided on the
+/// sphere, so that of two that differ by less than half a percent either may be measured.
+#[must_use]
+pub fn nearest(from: LatLon, positions: impl IntoIterator<Item = LatLon>) -> Option<Metres> {
+    let vector = |at: LatLon| {
+        let (north, east) = (at.latitude().to_radians(), at.longitude().to_radians());
+        [north.cos() * east.cos(), north.cos() * east.sin(), north.sin()]
+    };
+    let own = vector(from);
+    let chord = |at: LatLon| -> f64 {
+        vector(at).iter().zip(&own).map(|(a, b)| (a - b).powi(2)).sum::<f64>()
+    };
+    let candidates = positions.into_iter().map(|at| (chord(at), at));
+    let (_, nearest) = candidates.min_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(distance(from, nearest))
+}
+
 /// The bearing at `from` of the shortest line to `to`; north where both are the same place.
 ///
 /// # Accuracy

@@ -1,12 +1,15 @@
 //! Represents corrections by the user: what is amended, the journal of changes, and identifications.
 //! Layer: `model`.
 
+use std::ops::RangeInclusive;
+
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::Field;
+use super::taxon_name::with_author;
+use super::{Field, Record};
 use crate::units::Seconds;
 
 /// What an amendment concerns.
@@ -69,7 +72,55 @@ pub enum Patch {
     Determination(Determination),
     /// The camera's reading less local time.
     CameraClock(Seconds),
+    /// An edit by another program that was refused; it changes nothing.
+    Refused {
+        /// The property that was edited.
+        property: String,
+        /// The value that was refused.
+        value: String,
+        /// Why.
+        why: Refusal,
+    },
 }
+
+/// Why an edit by another program was refused.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Refusal {
+    /// The position is far from the outing's track and from where the find was.
+    FarFromTrack {
+        /// From the nearest point of the track, metres.
+        away_m: f64,
+    },
+    /// The outing has no track, and the position is far from its other finds and from where the find was.
+    FarFromFinds {
+        /// From the nearest of them, metres.
+        away_m: f64,
+    },
+    /// The geometry is not a point in degrees on the globe.
+    NotAPoint,
+    /// A find that has no position was given one without a radius.
+    WithoutRadius,
+    /// The radius is not one of [`RADII`].
+    NotARadius,
+    /// The text is not a moment in UTC.
+    NotATime,
+    /// The time is on another day than the find.
+    AnotherDay {
+        /// The day of the find.
+        collected: Date,
+    },
+    /// The value cannot be removed.
+    Emptied,
+    /// The name has no letter.
+    NotAName,
+    /// The value is neither a moment nor yes or no.
+    NotYesOrNo,
+}
+
+/// The 95 % radii of stated positions, metres: from what a survey reaches (common practice) to 100 km.
+pub const RADII: RangeInclusive<f64> = 0.01..=100_000.0;
 
 /// A written value that can be amended as text.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -110,6 +161,20 @@ impl TextProperty {
         }
     }
 
+    /// The value of a record.
+    #[must_use]
+    pub fn value(&self, record: &Record) -> Option<String> {
+        match self {
+            Self::Number => record.number.as_ref().map(|number| number.0.clone()),
+            Self::Place => record.place.clone(),
+            Self::Substrate => record.substrate.clone(),
+            Self::Host => record.host.clone(),
+            Self::Habitat => record.habitat.clone(),
+            Self::Container => record.container.clone(),
+            Self::Field(field) => record.fields.get(field).cloned(),
+        }
+    }
+
     /// The property with this heading, whatever its case; any unknown heading is a field.
     #[must_use]
     pub fn of(heading: &str) -> Self {
@@ -124,6 +189,9 @@ impl TextProperty {
 }
 
 impl Patch {
+    /// The property of a refused edit.
+    pub const REFUSED: &str = "refused edit";
+
     /// The property that it amends; of two with the same property the later one is in force,
     /// except that photographs and identifications accumulate.
     #[must_use]
@@ -138,6 +206,7 @@ impl Patch {
             Self::Withdrawn(_) => "withdrawn",
             Self::Determination(_) => "determination",
             Self::CameraClock(_) => "camera clock",
+            Self::Refused { .. } => Self::REFUSED,
         }
     }
 }
@@ -169,10 +238,8 @@ impl Determination {
     #[must_use]
     pub fn full_name(&self) -> String {
         match &self.author {
-            Some(author) if !self.name.ends_with(author.as_str()) => {
-                format!("{} {author}", self.name)
-            }
-            _ => self.name.clone(),
+            Some(author) => with_author(&self.name, author),
+            None => self.name.clone(),
         }
     }
 }
@@ -218,7 +285,7 @@ pub struct Authored {
 }
 
 /// One change of the journal.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Change {
     /// Its number in this store.
     pub id: i64,
@@ -240,7 +307,7 @@ pub struct Change {
 }
 
 /// One amended property of a change.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ChangeLine {
     /// The find; `None` for a camera.
     pub find: Option<Uuid>,
@@ -256,6 +323,9 @@ pub struct ChangeLine {
     pub before: Option<String>,
     /// The value since.
     pub after: String,
+    /// Why the value was refused: the one before is still in force.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub refused: Option<Refusal>,
 }
 
 /// An outing that a change adds, changes or removes.
@@ -291,6 +361,11 @@ mod tests {
             Patch::Text { property: TextProperty::of("smell"), value: None },
             Patch::Withdrawn(true),
             Patch::CameraClock(Seconds(3_600.0)),
+            Patch::Refused {
+                property: "position".into(),
+                value: "0 0".into(),
+                why: Refusal::FarFromTrack { away_m: 1.4e7 },
+            },
         ];
         for patch in patches {
             let json = serde_json::to_string(&patch).unwrap();

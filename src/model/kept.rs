@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use super::{
     AmendedProperty, AnchorKind, Determination, Generalised, Located, NameCheck, Record, Taxon,
+    WrittenTime,
 };
 use crate::units::{LatLon, Radius95, Seconds};
 
@@ -62,6 +63,14 @@ impl KeptFind {
     }
 }
 
+impl KeptFind {
+    /// Whether its time is an amended one, not the written one.
+    #[must_use]
+    pub fn is_retimed(&self) -> bool {
+        self.amended.iter().any(|amended| amended.property == "time")
+    }
+}
+
 /// A photograph as the store keeps it: where it was and how to know it again.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KeptPhoto {
@@ -80,4 +89,8 @@ pub struct AsImported {
     pub name: Option<String>,
     /// The position and its radius.
     pub place: Option<(LatLon, Radius95)>,
+    /// The date as written.
+    pub date: Option<Date>,
+    /// The time as written.
+    pub time: Option<WrittenTime>,
 }

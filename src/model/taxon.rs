@@ -3,6 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::taxon_name::with_author;
+
 /// The higher taxa of a name, as far as a checklist states them.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash, Serialize)]
 pub struct Lineage {
@@ -65,7 +67,7 @@ impl Taxon {
     #[must_use]
     pub fn full_name(&self) -> String {
         match &self.author {
-            Some(author) => format!("{} {author}", self.name),
+            Some(author) => with_author(&self.name, author),
             None => self.name.clone(),
         }
     }

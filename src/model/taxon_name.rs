@@ -105,6 +105,28 @@ pub fn key(canonical: &str) -> String {
     key
 }
 
+/// A name without author and its author: behind it, and in an autonym, whose last epithet has no author, behind the
+/// name that it repeats. An author that is there stays alone.
+///
+/// # References
+/// International Code of Nomenclature for algae, fungi, and plants, Art. 22.1 and 26.1 (from memory).
+#[must_use]
+pub fn with_author(canonical: &str, author: &str) -> String {
+    let words: Vec<&str> = canonical.split_whitespace().collect();
+    let own: Vec<&str> = author.split_whitespace().collect();
+    if own.is_empty() || words.windows(own.len()).any(|some| some == own) {
+        return canonical.to_owned();
+    }
+    if let [front @ .., rank, last] = &words[..]
+        && RANKS.iter().any(|(written, _)| written == rank)
+        && let Some(repeated) = front.iter().position(|word| word == last)
+    {
+        let (name, rest) = words.split_at(repeated + 1);
+        return format!("{} {author} {}", name.join(" "), rest.join(" "));
+    }
+    format!("{canonical} {author}")
+}
+
 /// Whether two statements of authors are those of one name: years, spaces, points and brackets aside,
 /// and where one is a shorter form of the other.
 #[must_use]
@@ -158,6 +180,29 @@ mod tests {
     fn parts(text: &str) -> (String, String) {
         let name = TaxonName::read(text).unwrap_or_else(|| panic!("{text}"));
         (name.canonical, name.author.unwrap_or_default())
+    }
+
+    #[test]
+    fn the_author_of_an_autonym_follows_what_it_repeats() {
+        for (name, author, whole) in [
+            ("Amanita muscaria", "(L.) Lam.", "Amanita muscaria (L.) Lam."),
+            ("Amanita muscaria var. formosa", "Pers.", "Amanita muscaria var. formosa Pers."),
+            (
+                "Amanita muscaria var. muscaria",
+                "(L.) Lam.",
+                "Amanita muscaria (L.) Lam. var. muscaria",
+            ),
+            ("Russula subg. Russula", "Pers.", "Russula Pers. subg. Russula"),
+            ("Bison bison", "L.", "Bison bison L."),
+            ("Laccaria laccata", "L", "Laccaria laccata L"),
+            (
+                "Amanita muscaria (L.) Lam. var. muscaria",
+                "(L.) Lam.",
+                "Amanita muscaria (L.) Lam. var. muscaria",
+            ),
+        ] {
+            assert_eq!(with_author(name, author), whole);
+        }
     }
 
     #[test]

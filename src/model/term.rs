@@ -128,19 +128,50 @@ pub const OF_IDENTIFICATION: [&str; 7] = [
     "typeStatus",
 ];
 
+/// Terms with a place of their own in a record or computed from it, that a column beside it can have, too.
+pub const BESIDE: [&str; 7] = [
+    "locality",
+    "habitat",
+    "verbatimEventDate",
+    "verbatimElevation",
+    "verbatimCoordinates",
+    "verbatimCoordinateSystem",
+    "verbatimSRS",
+];
+
+/// Headings of the column that states to whom duplicates went, in letters and digits.
+pub const DUPLICATES: &[&str] = &["duplicates", "duplicatesto", "dupl", "duplto"];
+
+/// Whether a heading is one of [`DUPLICATES`], whatever its case and spaces.
+#[must_use]
+pub fn is_of_duplicates(heading: &str) -> bool {
+    DUPLICATES.contains(&bare(heading).as_str())
+}
+
+fn bare(text: &str) -> String {
+    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+}
+
+/// The term of [`BESIDE`] that a heading is, whatever its case, spaces and prefix.
+#[must_use]
+pub fn beside(heading: &str) -> Option<&'static str> {
+    of_list(heading, &BESIDE)
+}
+
 /// The term that a heading is, whatever its case, spaces and prefix: `dwc:lifeStage`, `Life stage`.
 #[must_use]
 pub fn of_heading(heading: &str) -> Option<&'static str> {
+    of_list(heading, &RECORDED)
+}
+
+fn of_list(heading: &str, list: &'static [&'static str]) -> Option<&'static str> {
     let heading = heading.trim();
     let heading = ["dwc:", "dcterms:"]
         .iter()
         .find_map(|prefix| heading.strip_prefix(prefix))
         .unwrap_or(heading);
-    let bare = |text: &str| -> String {
-        text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
-    };
     let own = bare(heading);
-    RECORDED.into_iter().find(|term| bare(term) == own)
+    list.iter().copied().find(|term| bare(term) == own)
 }
 
 #[cfg(test)]
@@ -153,6 +184,7 @@ mod tests {
             assert_eq!(of_heading(heading), Some("lifeStage"), "{heading}");
         }
         assert_eq!(of_heading("dcterms:rightsHolder"), Some("rightsHolder"));
+        assert_eq!((beside("Locality"), beside("place")), (Some("locality"), None));
         for heading in ["", "Wetter", "lifeStages", "scientificName", "decimalLatitude", "order no"]
         {
             assert_eq!(of_heading(heading), None, "{heading}");

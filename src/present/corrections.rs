@@ -5,8 +5,11 @@ use std::fmt::Write as _;
 use jiff::Timestamp;
 
 use super::summary::words::counted;
-use crate::model::{Change, ChangeKind, ChangeLine, ChangedOuting};
+use crate::model::{
+    Change, ChangeKind, ChangeLine, ChangedOuting, RADII, Refusal, TaxonName, identification,
+};
 use crate::store::FindRevision;
+use crate::units::Metres;
 
 /// One change: a line for itself and one for each thing that it changes.
 #[must_use]
@@ -64,8 +67,97 @@ fn amended(line: &ChangeLine) -> String {
         (None, None, None) => String::new(),
     };
     let shown = |text: &str| if text.is_empty() { "nothing".to_owned() } else { text.to_owned() };
+    if let Some(why) = line.refused {
+        let value = shown(&line.after);
+        return format!("{of} {}: {value} refused, because {}", line.property, refusal(why));
+    }
     let before = shown(line.before.as_deref().unwrap_or_default());
     format!("{of} {}: {before} -> {}", line.property, shown(&line.after))
+}
+
+/// Why an edit or a correction was refused.
+#[must_use]
+pub fn refusal(why: Refusal) -> String {
+    match why {
+        Refusal::FarFromTrack { away_m } => {
+            format!("it is {} from the track of the outing", Metres(away_m))
+        }
+        Refusal::FarFromFinds { away_m } => {
+            format!(
+                "it is {} from the other finds of the outing, which has no track",
+                Metres(away_m)
+            )
+        }
+        Refusal::NotAPoint => {
+            "it is not a point in degrees of latitude, to 90, and longitude, to 180".to_owned()
+        }
+        Refusal::WithoutRadius => {
+            "a position needs its 95 % radius in the column radius95_m".to_owned()
+        }
+        Refusal::NotARadius => {
+            let (least, most) = (Metres(*RADII.start()), Metres(*RADII.end()));
+            format!("its radius is not between {least} and {most}")
+        }
+        Refusal::NotATime => "it is not a moment in UTC such as 2026-05-03T04:10:00Z".to_owned(),
+        Refusal::AnotherDay { collected } => {
+            format!("it is not on the day of the find, {collected}")
+        }
+        Refusal::Emptied => "a find cannot be without it".to_owned(),
+        Refusal::NotAName => "it is not a name".to_owned(),
+        Refusal::NotYesOrNo => "it is neither a moment nor yes or no".to_owned(),
+        // the enumeration may grow
+        #[allow(unreachable_patterns, reason = "of another version")]
+        _ => "no find can have this value".to_owned(),
+    }
+}
+
+/// The edits by another program of one change, one line each: refused ones, those in doubt with the reason, and
+/// the others.
+#[derive(Debug, Default)]
+pub struct TakenIn {
+    /// What was not taken over.
+    pub refused: Vec<String>,
+    /// What was taken over and may be a slip.
+    pub doubtful: Vec<String>,
+    /// All the rest.
+    pub other: Vec<String>,
+}
+
+impl TakenIn {
+    /// Sorts the lines of a change.
+    #[must_use]
+    pub fn of(change: &Change) -> Self {
+        let mut sorted = Self::default();
+        for line in &change.amendments {
+            let text = amended(line);
+            match (line.refused, doubt(line)) {
+                (Some(_), _) => sorted.refused.push(text),
+                (None, Some(why)) => sorted.doubtful.push(format!("{text} ({why})")),
+                (None, None) => sorted.other.push(text),
+            }
+        }
+        sorted
+    }
+}
+
+/// What a text is that no scientific name is written like.
+pub const NO_NAME: &str = "this has not the form of a scientific name";
+
+/// Whether a text begins as a scientific name does, its qualifier aside.
+#[must_use]
+pub fn is_name(text: &str) -> bool {
+    TaxonName::read(&identification(text).name.unwrap_or_default()).is_some()
+}
+
+/// What makes an edit that was taken over look like a slip.
+fn doubt(line: &ChangeLine) -> Option<&'static str> {
+    match line.property.as_str() {
+        "position" if line.after == "not located" => Some("it has no position any more"),
+        "withdrawn" if line.after == "withdrawn" => Some("it is left out of all lists"),
+        "determination" if line.after.trim().is_empty() => Some("it has no name any more"),
+        "determination" if !is_name(&line.after) => Some(NO_NAME),
+        _ => None,
+    }
 }
 
 fn outing_line(kind: ChangeKind, outing: &ChangedOuting) -> String {
@@ -118,6 +210,7 @@ mod tests {
             property: "host".into(),
             before: None,
             after: "Nothofagus".into(),
+            refused: None,
         };
         let made = "2026-06-01T12:00:00Z".parse().unwrap();
         let one = Change {

@@ -7,13 +7,13 @@
 mod event_date;
 mod georeference;
 mod remarks;
-mod taxonomy;
+pub(crate) mod taxonomy;
 
 use std::collections::BTreeMap;
 
 use uuid::Uuid;
 
-use crate::model::{Determination, Field, KeptFind};
+use crate::model::{Determination, Field, KeptFind, term};
 
 pub use crate::model::{Identification, identification};
 pub(crate) use georeference::seven_decimals;
@@ -175,8 +175,19 @@ pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
         if let Some(term) = field.term().filter(|term| !terms.has(term)) {
             terms.text(term, text.as_str());
         }
+        if let Some(term) = beside(field).filter(|_| !field.is_written_form()) {
+            terms.join(term, text);
+        }
     }
     terms.in_order()
+}
+
+/// The term of a column beside that of the record's own place for it.
+pub(crate) fn beside(field: &Field) -> Option<&'static str> {
+    match field {
+        Field::Other(heading) => term::beside(heading),
+        _ => None,
+    }
 }
 
 /// Columns of the record that are Darwin Core terms, beyond [`TERMS`]; of several that mean one term all texts.
@@ -211,6 +222,20 @@ impl Terms {
         self
     }
 
+    /// Adds a text to a term, unless it is there.
+    fn join(&mut self, term: &'static str, text: &str) {
+        let text = text.trim();
+        match self.0.iter_mut().find(|(own, _)| *own == term) {
+            Some((_, Value::Text(own))) if !own.split(" | ").any(|part| part == text) => {
+                *own = format!("{own} | {text}");
+            }
+            Some(_) => {}
+            None => {
+                self.text(term, text);
+            }
+        }
+    }
+
     fn number(&mut self, term: &'static str, number: Option<f64>) -> &mut Self {
         self.0.extend(number.filter(|n| n.is_finite()).map(|n| (term, Value::Number(n))));
         self
@@ -229,7 +254,7 @@ fn written(terms: &mut Terms, find: &KeptFind) {
         .some("recordNumber", record.number.as_ref().map(|number| number.0.clone()))
         .some("recordedBy", find.collector.clone())
         .text("eventDate", event_date::derived(find))
-        .some("verbatimEventDate", event_date::written(record));
+        .some("verbatimEventDate", event_date::written(find));
 }
 
 fn named(terms: &mut Terms, find: &KeptFind) {
@@ -239,7 +264,7 @@ fn named(terms: &mut Terms, find: &KeptFind) {
     terms
         .some("scientificName", named.name)
         .some("identificationQualifier", named.qualifier)
-        .text("verbatimIdentification", name)
+        .text("verbatimIdentification", record.other("verbatimIdentification").unwrap_or(name))
         .some("identifiedBy", record.fields.get(&Field::IdentifiedBy).cloned());
     taxonomy::add(terms, find);
     determined(terms, find);

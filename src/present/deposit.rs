@@ -13,6 +13,7 @@ mod table;
 
 use std::collections::HashMap;
 use std::io::{Cursor, Write};
+use std::sync::Arc;
 
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -21,7 +22,7 @@ use zip::{CompressionMethod, ZipWriter};
 
 use super::sensitive::{self, Audit, ForOthers, readback};
 use crate::error::{Error, Result};
-use crate::model::{KeptFind, Published};
+use crate::model::{KeptFind, NameCheck, Published};
 
 pub use super::darwin_core::StatusWords;
 pub use absence::{Absence, Searches, absences};
@@ -82,6 +83,8 @@ pub struct Deposit<'a> {
     pub events: &'a [Event],
     /// Non-detections.
     pub absences: &'a [Absence],
+    /// What a checklist says of the names of identifications and of non-detections.
+    pub names: &'a HashMap<String, Arc<NameCheck>>,
     /// The values of `occurrenceStatus`.
     pub status: StatusWords,
     /// The basis of record.
@@ -141,14 +144,14 @@ fn tables(deposit: &Deposit<'_>) -> Vec<Table> {
         event::table(deposit.events, &deposit.shown.guarded),
         occurrence::table(
             &chosen,
-            deposit.absences,
+            (deposit.absences, deposit.names),
             &deposit.holding,
             (deposit.status, deposit.basis),
         ),
         measurement::table(&chosen),
         relationship::table(&chosen),
     ];
-    tables.extend(identified::table(&chosen));
+    tables.extend(identified::table(&chosen, deposit.names));
     tables
 }
 

@@ -1,6 +1,7 @@
 //! Writes finds back as a table of field records: the columns that an import reads, with the values as
 //! they were written, so that reading the table gives the same records. Layer: `present`.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use csv::{Terminator, WriterBuilder};
@@ -9,6 +10,7 @@ use rust_xlsxwriter::{Format, Workbook};
 use super::csv::harmless;
 use crate::error::{Error, Result};
 use crate::model::{Field, KeptFind, Record, TimePrecision, WrittenTime};
+use crate::units::Metres;
 
 /// The columns that a record has places for, in the order of a notebook.
 const COLUMNS: [&str; 19] = [
@@ -34,7 +36,7 @@ const COLUMNS: [&str; 19] = [
 ];
 
 /// The heading of the identifiers by which an edited listing is matched; an import ignores them.
-const IDENTIFIER: &str = "find identifier";
+pub(crate) const IDENTIFIER: &str = "find identifier";
 
 /// A table of field records: headings and rows of equal length. Columns that no find fills are left out,
 /// except those of number, date and name.
@@ -119,9 +121,29 @@ fn workbook(table: &Sheet) -> std::result::Result<Vec<u8>, rust_xlsxwriter::Xlsx
     book.save_to_buffer()
 }
 
-/// Whether a heading is a column of its own, or one of an identification.
+/// Whether a listing heads a column of a record with these very words; not one of its fields.
 pub(crate) fn is_column(heading: &str) -> bool {
-    COLUMNS.contains(&heading) || ["identified by", "dateIdentified"].contains(&heading)
+    (COLUMNS.contains(&heading) && heading != Field::Notes.heading()) || heading == IDENTIFIER
+}
+
+/// Before a field of the user whose heading is that of a column of a record.
+const EXTRA: &str = "extra ";
+
+/// The heading of a field in a listing; no other field and no column has it.
+pub(crate) fn heading(field: &Field) -> Cow<'_, str> {
+    let own = field.heading();
+    if is_column(own.trim_start_matches(EXTRA)) {
+        Cow::Owned(format!("{EXTRA}{own}"))
+    } else {
+        Cow::Borrowed(own)
+    }
+}
+
+/// The field that a listing lists under a heading.
+pub(crate) fn field(heading: &str) -> Field {
+    let inner =
+        heading.strip_prefix(EXTRA).filter(|_| is_column(heading.trim_start_matches(EXTRA)));
+    Field::from(inner.unwrap_or(heading).to_owned())
 }
 
 /// The text with a leading blank where a spreadsheet would run it as a formula.
@@ -150,7 +172,7 @@ pub(crate) fn cells(find: &KeptFind) -> BTreeMap<String, String> {
     set("photos", Some(photos.join("; ")));
     set("waypoint", record.waypoint.clone());
     set("container", record.container.clone());
-    set("elevation (m)", record.elevation.map(|metres| metres.0.to_string()));
+    set("elevation (m)", record.elevation.map(|metres| elevations(metres, record)));
     if let Some(coordinates) = &record.coordinates {
         match pair(&coordinates.verbatim) {
             Some((latitude, longitude)) => {
@@ -163,9 +185,10 @@ pub(crate) fn cells(find: &KeptFind) -> BTreeMap<String, String> {
         set("uncertainty (m)", coordinates.stated_uncertainty.map(|metres| metres.0.to_string()));
     }
     for (field, text) in &record.fields {
-        // it stands behind the time
-        if *field != Field::Other(Record::TIME_OFFSET.to_owned()) {
-            set(field.heading(), Some(text.clone()));
+        // they stand behind the time and the elevation
+        let highest = field.heading() == Record::HIGHEST && record.elevation.is_some();
+        if *field != Field::Other(Record::TIME_OFFSET.to_owned()) && !highest {
+            set(&heading(field), Some(text.clone()));
         }
     }
     cells
@@ -177,6 +200,14 @@ fn pair(verbatim: &str) -> Option<(&str, &str)> {
     let (first, second) = (parts.next()?, parts.next()?);
     let plain = |text: &str| text.parse::<f64>().is_ok();
     (parts.next().is_none() && plain(first) && plain(second)).then_some((first, second))
+}
+
+/// An elevation, or a range of them, as it is read.
+fn elevations(low: Metres, record: &Record) -> String {
+    match record.highest().filter(|high| *high != low) {
+        Some(high) => format!("{}-{}", low.0, high.0),
+        None => low.0.to_string(),
+    }
 }
 
 /// A time as it is read with the same precision.
@@ -221,6 +252,17 @@ mod tests {
         assert_eq!(guarded("=HYPERLINK(\"x\")"), " =HYPERLINK(\"x\")");
         assert_eq!(guarded("-42.6"), "-42.6");
         assert_eq!(guarded("caps brown"), "caps brown");
+    }
+
+    #[test]
+    fn fields_headed_like_columns_are_listed_apart() {
+        for own in ["date", "extra date", "extra extra find identifier", "smell", "extra smell"] {
+            let own = Field::from(own.to_owned());
+            assert_eq!(field(&heading(&own)), own);
+            assert!(!is_column(&heading(&own)));
+        }
+        assert_eq!(heading(&Field::Other("date".into())), "extra date");
+        assert_eq!(heading(&Field::Notes), "notes");
     }
 
     #[test]

@@ -7,8 +7,8 @@ use super::map::frame::{self, MapBase};
 use super::map::ground::MapGround;
 use super::map::names::Obstacles;
 use super::markup::{Element, Elements};
+use super::one_find;
 use super::style::{self, line, size};
-use super::summary::words;
 use super::svg::{self, Frame, Letters, Point, Stroke};
 use crate::earth::height_grid::GroundArea;
 use crate::model::{Anchor, KeptFind, TrackPoint};
@@ -102,8 +102,8 @@ fn marks(
         obstacles.block(Frame::new(at.x + 4.0, at.y - 11.0, wide + 2.0, 22.0));
     };
     for anchor in anchors {
-        take(anchor.at, &evidence_words(anchor));
-        drawn.push(evidence_mark(sheet, anchor));
+        take(anchor.at, &evidence_words(find, anchor));
+        drawn.push(evidence_mark(sheet, find, anchor));
     }
     let now = now(find);
     if let Some(before) = before(find).filter(|before| Some(*before) != now) {
@@ -136,11 +136,11 @@ fn label(sheet: &MapSheet, at: LatLon, words: &str) -> Element {
     svg::text(sheet.at(at).plus(5.0, -4.0), words, Letters::new(size::SMALL).rimmed())
 }
 
-fn evidence_mark(sheet: &MapSheet, anchor: &Anchor) -> Element {
+fn evidence_mark(sheet: &MapSheet, find: &KeptFind, anchor: &Anchor) -> Element {
     let colour = if anchor.used { style::PHOTO } else { style::ASIDE };
     let middle = sheet.at(anchor.at);
     let stroke = Stroke::new(colour, line::CURVE);
-    let words = evidence_words(anchor);
+    let words = evidence_words(find, anchor);
     let letters = Letters::new(size::SMALL).colour(colour).rimmed();
     svg::group()
         .with(circle(sheet, (anchor.at, anchor.radius), Stroke::new(colour, line::HAIR)))
@@ -149,8 +149,8 @@ fn evidence_mark(sheet: &MapSheet, anchor: &Anchor) -> Element {
         .with(svg::text(middle.plus(5.0, 8.0), &words, letters))
 }
 
-fn evidence_words(anchor: &Anchor) -> String {
-    let kind = words::anchor(anchor.kind);
+fn evidence_words(find: &KeptFind, anchor: &Anchor) -> String {
+    let kind = one_find::evidence_of(find, anchor.kind);
     if anchor.used { kind.to_owned() } else { format!("{kind}, not used") }
 }
 

@@ -169,6 +169,12 @@ pub fn seen(letter: char) -> bool {
             | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{e0000}'..='\u{e0fff}')
 }
 
+/// The script of a letter whose signs are not set, whatever fonts the machine has.
+#[must_use]
+pub fn script_not_set(letter: char) -> Option<&'static str> {
+    machine::script_not_set(letter)
+}
+
 /// Whether the embedded family, which covers Latin, Greek and Cyrillic, or a font of this machine has this
 /// letter. Others print as a replacement character.
 #[must_use]

@@ -11,7 +11,9 @@ use super::checked_name;
 use super::summary::words;
 use crate::analyse::sizes::Sizes;
 use crate::earth::geodesic;
-use crate::model::{AmendedProperty, Anchor, Determination, KeptFind, Located};
+use crate::model::{
+    AmendedProperty, Anchor, AnchorKind, Determination, KeptFind, Located, WrittenTime,
+};
 
 /// A find with what the store keeps beside it.
 #[derive(Debug)]
@@ -85,8 +87,15 @@ fn when_and_who(one: &OneFind<'_>, lines: &mut Lines) {
         format!(", {} within {within} ({})", clock(when, one.zone), find.zone)
     });
     lines.add("collected", &format!("{}{}", find.date, time.unwrap_or_default()));
-    let written = find.record.time.map(|time| time.clock.to_string());
-    lines.add("written time", &written.unwrap_or_default());
+    let clock_of = |time: Option<WrittenTime>| time.map(|time| time.clock.to_string());
+    let time = clock_of(find.record.time).unwrap_or_default();
+    if find.is_retimed() {
+        lines.add("amended time", &time);
+        let written = find.as_imported.as_ref().and_then(|imported| clock_of(imported.time));
+        lines.add("written time", written.as_deref().unwrap_or("none"));
+    } else {
+        lines.add("written time", &time);
+    }
     lines.add("collector", find.collector.as_deref().unwrap_or_default());
 }
 
@@ -98,7 +107,7 @@ fn position(one: &OneFind<'_>, lines: &mut Lines) {
     let find = one.find;
     if let Some(place) = &find.place {
         let from = one.anchors.iter().filter(|anchor| anchor.used);
-        let from: Vec<&str> = from.map(|anchor| words::anchor(anchor.kind)).collect();
+        let from: Vec<&str> = from.map(|anchor| evidence_of(find, anchor.kind)).collect();
         let from =
             if from.is_empty() { String::new() } else { format!(", from {}", from.join(" and ")) };
         lines.add(
@@ -106,13 +115,15 @@ fn position(one: &OneFind<'_>, lines: &mut Lines) {
             &format!("{} (WGS 84), within {} at 95 %{from}", place.at, place.radius),
         );
         lines.add("radius", &parts(place));
-        let height = place.height.map(|height| format!("{} above the ellipsoid (GPS)", height.0));
+        let height = place.height.map(|height| {
+            format!("{} by GPS, above sea level or the ellipsoid: receivers differ", height.0)
+        });
         lines.add("height", &height.unwrap_or_default());
     } else {
         let why = find.why_unlocated.as_deref().unwrap_or("no evidence");
         lines.add("position", &format!("not located: {why}"));
     }
-    list(lines, "evidence", one.anchors.iter().map(|anchor| evidence(anchor, find.place.as_ref())));
+    list(lines, "evidence", one.anchors.iter().map(|anchor| evidence(find, anchor)));
     if let Some(written) = &find.record.coordinates {
         lines.add("as written", &written.verbatim);
     }
@@ -124,11 +135,19 @@ fn parts(place: &Located) -> String {
     place.parts.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
-fn evidence(anchor: &Anchor, place: Option<&Located>) -> String {
+/// What a position rests on; an amended time was not written.
+pub(super) fn evidence_of(find: &KeptFind, kind: AnchorKind) -> &'static str {
+    match kind {
+        AnchorKind::WrittenTime if find.is_retimed() => "amended time on the track",
+        kind => words::anchor(kind),
+    }
+}
+
+fn evidence(find: &KeptFind, anchor: &Anchor) -> String {
     let used = if anchor.used { "used" } else { "not used" };
-    let away = place.map(|place| geodesic::distance(place.at, anchor.at));
+    let away = find.place.as_ref().map(|place| geodesic::distance(place.at, anchor.at));
     let away = away.filter(|away| away.0 >= 1.0).map(|away| format!(", {away} from the position"));
-    let kind = words::anchor(anchor.kind);
+    let kind = evidence_of(find, anchor.kind);
     let away = away.unwrap_or_default();
     format!("{kind} ({used}): {}, within {}{away}; {}", anchor.at, anchor.radius, anchor.basis)
 }
@@ -159,7 +178,9 @@ fn record(find: &KeptFind, lines: &mut Lines) {
         lines.add(caption, value.as_deref().unwrap_or_default());
     }
     if let Some(elevation) = record.elevation {
-        lines.add("elevation", &format!("{elevation} (as written)"));
+        let range = record.highest().filter(|high| *high != elevation);
+        let high = range.map_or(String::new(), |high| format!(" to {high}"));
+        lines.add("elevation", &format!("{elevation}{high} (as written)"));
     }
     for (field, value) in &record.fields {
         lines.add(field.heading(), value);

@@ -71,6 +71,21 @@ impl Paragraph {
         self
     }
 
+    /// With a mark directly behind its last word.
+    #[must_use]
+    pub fn closed(mut self, mark: &str) -> Self {
+        if let Some(last) = self.runs.last_mut() {
+            last.words.push_str(mark);
+        }
+        self
+    }
+
+    /// With another paragraph at the end.
+    #[must_use]
+    pub fn and(self, other: &Self) -> Self {
+        other.runs.iter().fold(self, |all, run| all.then(&run.words, run.face, run.colour))
+    }
+
     /// Its complete text.
     #[must_use]
     pub fn text(&self) -> String {

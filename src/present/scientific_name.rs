@@ -1,14 +1,53 @@
-//! Decides which words of a scientific name are set in italics: genus and epithets, not authors, ranks
-//! and qualifiers (common practice of herbarium labels). Uses the form of the words alone, no list of
-//! names. Layer: `present`.
+//! Decides which words of a scientific name are set in italics: genus, subdivisions of a genus and epithets, not
+//! authors, ranks, qualifiers and the sign of hybrids. Uses the form of the words alone, no list of names.
+//! Layer: `present`.
+//!
+//! # References
+//! International Code of Nomenclature for algae, fungi, and plants: names of all ranks are in italics there (Preface),
+//! the author of an autonym follows the species epithet (Art. 22.1, 26.1), the sign of a hybrid is not part of the name
+//! and may be set off by a space (Rec. H.3A). From memory.
 
 use super::fonts::Face;
 
-/// Ranks and qualifiers, written upright between italic words.
-const UPRIGHT: [&str; 14] = [
-    "subsp.", "ssp.", "var.", "f.", "forma", "sect.", "subg.", "ser.", "aff.", "cf.", "sp.",
-    "spp.", "nom.", "x",
+/// Ranks below the species.
+const RANKS: [&str; 15] = [
+    "subsp.",
+    "subsp",
+    "ssp.",
+    "ssp",
+    "var.",
+    "var",
+    "subvar.",
+    "f.",
+    "fo.",
+    "forma",
+    "subf.",
+    "nothosubsp.",
+    "nothovar.",
+    "f.sp.",
+    "morph.",
 ];
+/// Ranks between genus and species, whose names begin with a capital.
+const OF_GENUS: [&str; 5] = ["subg.", "sect.", "subsect.", "ser.", "subser."];
+/// Words of doubt or of no species.
+const QUALIFIERS: [&str; 17] = [
+    "aff.", "aff", "cf.", "cf", "nr.", "sp.", "sp", "spp.", "spp", "agg.", "agg", "s.l.", "s.str.",
+    "indet.", "nom.", "nov.", "prov.",
+];
+/// Small words between authors and before them.
+const OF_AUTHORS: [&str; 19] = [
+    "ex", "in", "et", "and", "de", "du", "da", "von", "van", "der", "den", "ten", "ter", "zu", "y",
+    "auct.", "sensu", "non", "nec",
+];
+
+/// What stands before a word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum After {
+    Word,
+    Rank,
+    RankOfGenus,
+    Cross,
+}
 
 /// The name without its authors, for a table: genus, epithets, ranks and doubts; words that have not
 /// the form of a name stay as they are.
@@ -19,43 +58,85 @@ pub fn without_authors(name: &str) -> String {
         return name.to_owned();
     }
     let counted = |word: &str| word.contains(|c: char| c.is_ascii_digit());
-    let kept = words
-        .iter()
-        .filter(|(word, face)| *face == Face::Italic || UPRIGHT.contains(word) || counted(word));
+    let upright = |word: &str| kind(word) != After::Word || is_qualifier(word);
+    let kept =
+        words.iter().filter(|(word, face)| *face == Face::Italic || upright(word) || counted(word));
     kept.map(|(word, _)| *word).collect::<Vec<_>>().join(" ")
 }
 
 /// The words of a name with their face, in order; joined by spaces they give the name again, runs of
-/// spaces made one.
+/// spaces made one and the sign of a hybrid set off.
 #[must_use]
 pub fn words(name: &str) -> Vec<(&str, Face)> {
-    let mut words = Vec::new();
-    let (mut in_name, mut after_rank, mut in_authors) = (false, false, false);
-    for word in name.split_whitespace() {
-        let rank = UPRIGHT.contains(&word);
-        let low = word.starts_with(char::is_lowercase);
-        let slanted = if in_name {
-            low && !rank && (!in_authors || after_rank) && !joins_authors(word)
-        } else {
-            word.starts_with(char::is_uppercase) && !word.contains('.')
-        };
-        in_authors |= in_name && !low && !rank;
+    let all: Vec<&str> = name.split_whitespace().flat_map(without_cross).collect();
+    let mut words = Vec::with_capacity(all.len());
+    let (mut in_name, mut in_authors, mut after) = (false, false, After::Word);
+    for (place, word) in all.iter().enumerate() {
+        let kind = kind(word);
+        let upright = kind != After::Word || is_qualifier(word);
+        let next = all.get(place + 1).copied().unwrap_or_default();
+        let slanted = !upright
+            && match after {
+                _ if !in_name => word.starts_with(char::is_uppercase) && is_letters(word),
+                After::Rank => is_epithet(word),
+                After::RankOfGenus => is_letters(word),
+                After::Cross => is_epithet(word) || is_epithet(next),
+                After::Word if in_authors => false,
+                After::Word => is_epithet(word) || is_subgenus(word, next),
+            };
+        // another parent of a hybrid begins a name
+        in_authors &= !(slanted && after == After::Cross);
+        in_authors |= in_name && !slanted && !upright;
         in_name |= slanted;
-        after_rank = rank;
-        words.push((word, if slanted { Face::Italic } else { Face::Regular }));
-        if !in_name && !rank {
+        // a doubt about an epithet stands between its rank and it
+        if kind != After::Word || !upright {
+            after = kind;
+        }
+        words.push((*word, if slanted { Face::Italic } else { Face::Regular }));
+        if !in_name && !upright {
             // not the form of a name: a description in plain words
-            let rest = name.split_whitespace().skip(words.len());
-            words.extend(rest.map(|word| (word, Face::Regular)));
+            words.extend(all[place + 1..].iter().map(|word| (*word, Face::Regular)));
             break;
         }
     }
     words
 }
 
-/// Small words between authors.
-fn joins_authors(word: &str) -> bool {
-    matches!(word, "ex" | "in" | "et" | "and" | "de" | "von" | "van" | "auct." | "sensu" | "non")
+/// `×rosacea` as the sign and the epithet.
+fn without_cross(word: &str) -> impl Iterator<Item = &str> {
+    let (cross, rest) = match word.strip_prefix('\u{d7}') {
+        Some(rest) if !rest.is_empty() => (&word[..word.len() - rest.len()], rest),
+        _ => ("", word),
+    };
+    [cross, rest].into_iter().filter(|part| !part.is_empty())
+}
+
+fn kind(word: &str) -> After {
+    match word {
+        _ if RANKS.contains(&word) => After::Rank,
+        _ if OF_GENUS.contains(&word) => After::RankOfGenus,
+        "\u{d7}" | "x" | "X" => After::Cross,
+        _ => After::Word,
+    }
+}
+
+fn is_qualifier(word: &str) -> bool {
+    let bare = word.trim_matches(['(', ')', '[', ']', '?', ',']);
+    bare.is_empty() || QUALIFIERS.contains(&bare)
+}
+
+fn is_letters(word: &str) -> bool {
+    !word.is_empty() && word.chars().all(|c| c.is_alphabetic() || c == '-')
+}
+
+fn is_epithet(word: &str) -> bool {
+    word.starts_with(char::is_lowercase) && is_letters(word) && !OF_AUTHORS.contains(&word)
+}
+
+/// `(Telamonia)` before an epithet; authors in brackets stand before a capital.
+fn is_subgenus(word: &str, next: &str) -> bool {
+    let inner = word.strip_prefix('(').and_then(|rest| rest.strip_suffix(')')).unwrap_or_default();
+    inner.starts_with(char::is_uppercase) && is_letters(inner) && is_epithet(next)
 }
 
 #[cfg(test)]
@@ -67,6 +148,7 @@ mod tests {
         assert_eq!(without_authors("Mycena interrupta (Berk.) Sacc."), "Mycena interrupta");
         assert_eq!(without_authors("Inocybe sp. 2"), "Inocybe sp. 2");
         assert_eq!(without_authors("little brown thing"), "little brown thing");
+        assert_eq!(without_authors("Salix \u{d7}rubens Schrank"), "Salix \u{d7} rubens");
         let words = words("Mycena interrupta (Berk.) Sacc.");
         assert_eq!(words[1], ("interrupta", Face::Italic));
         assert_eq!(words[2], ("(Berk.)", Face::Regular));
@@ -90,6 +172,19 @@ mod tests {
             ("Boletus edulis Bull. var. albus Pers. ex Fr.", "Boletus edulis albus"),
             ("Agaricus campestris L. f.", "Agaricus campestris"),
             ("Russula sp.", "Russula"),
+            ("Russula sp. 2", "Russula"),
+            ("Mycena (cf.) interrupta", "Mycena interrupta"),
+            ("Mycena pura s. lat.", "Mycena pura"),
+            ("Mycena pura sensu lato", "Mycena pura"),
+            ("Amanita muscaria (L.) Lam. var. muscaria", "Amanita muscaria muscaria"),
+            ("Cortinarius subg. Phlegmacium (Fr.) Trog", "Cortinarius Phlegmacium"),
+            ("Cortinarius (Telamonia) hinnuleus Fr.", "Cortinarius (Telamonia) hinnuleus"),
+            ("Salix \u{d7}rubens Schrank", "Salix rubens"),
+            ("Salix \u{d7} rubens Schrank", "Salix rubens"),
+            ("Salix x rubens Schrank nothovar. basfordiana", "Salix rubens basfordiana"),
+            ("\u{d7}Sorbaronia fallax (C.K. Schneid.) C.K. Schneid.", "Sorbaronia fallax"),
+            ("Salix alba L. \u{d7} S. fragilis L.", "Salix alba S. fragilis"),
+            ("Puccinia graminis Pers. f. sp. tritici Erikss.", "Puccinia graminis tritici"),
             ("cf. Mycena interrupta (Berk.) Sacc.", "Mycena interrupta"),
             ("small brown one", ""),
             ("", ""),

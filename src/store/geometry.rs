@@ -128,13 +128,19 @@ pub(super) fn extent(blob: &[u8]) -> Option<Extent> {
     Some(envelope.some().map_or(Extent::Empty, Extent::Within))
 }
 
-/// The position of a point blob; `None` for an empty one, another shape or no position on the
-/// globe.
-pub(super) fn position(blob: &[u8]) -> Option<LatLon> {
+/// The first two numbers of a point, whatever they mean; `None` for an empty one and for another shape.
+pub(super) fn coordinates(blob: &[u8]) -> Option<(f64, f64)> {
     let (_, mut wkb) = open(blob)?;
     let (shape, _) = wkb.kind()?;
     let (x, y) = (wkb.double()?, wkb.double()?);
-    if shape == 1 { LatLon::new(y, x).ok() } else { None }
+    (shape == 1 && !x.is_nan() && !y.is_nan()).then_some((x, y))
+}
+
+/// The position of a point blob; `None` for an empty one, another shape or no position on the
+/// globe.
+pub(super) fn position(blob: &[u8]) -> Option<LatLon> {
+    let (x, y) = coordinates(blob)?;
+    LatLon::new(y, x).ok()
 }
 
 /// The flags of the header and a reader that stands on the geometry itself.

@@ -52,6 +52,8 @@ pub struct Store {
     path: PathBuf,
     /// The temporary copy of a read-only file.
     copy: Option<copy::Copy>,
+    /// The change that opening made of edits by another program.
+    taken_in: Option<i64>,
 }
 
 impl Store {
@@ -59,6 +61,12 @@ impl Store {
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// The number of the change that opening this store made of edits by another program, if there were any.
+    #[must_use]
+    pub fn taken_in(&self) -> Option<i64> {
+        self.taken_in
     }
 }
 

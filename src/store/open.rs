@@ -59,11 +59,15 @@ impl Store {
             return Err(StoreFault::Missing.at(path));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        Self::connect(path, flags, |connection| {
+        let mut taken_in = None;
+        let mut store = Self::connect(path, flags, |connection| {
             check(connection, path)?;
             migrate::up_to_date(connection, path)?;
-            amend::absorb(connection)
-        })
+            taken_in = amend::absorb(connection)?;
+            Ok(())
+        })?;
+        store.taken_in = taken_in;
+        Ok(store)
     }
 
     /// Opens a copy of the store in its place.
@@ -76,14 +80,16 @@ impl Store {
             return Err(StoreFault::Empty.at(path));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let mut taken_in = None;
         let prepare = |connection: &mut Connection| {
             check(connection, &copy.path())?;
             migrate::up_to_date(connection, path)?;
-            amend::absorb(connection)
+            taken_in = amend::absorb(connection)?;
+            Ok(())
         };
         let connection =
             prepared(&copy.path(), flags, prepare).map_err(|fault| fault.tell(path))?;
-        Ok(Self { connection, path: path.to_owned(), copy: Some(copy) })
+        Ok(Self { connection, path: path.to_owned(), copy: Some(copy), taken_in })
     }
 
     fn create(path: &Path) -> Result<Self> {
@@ -103,7 +109,7 @@ impl Store {
         prepare: impl FnOnce(&mut Connection) -> Attempt<()>,
     ) -> Result<Self> {
         let connection = prepared(path, flags, prepare).map_err(|fault| fault.tell(path))?;
-        Ok(Self { connection, path: path.to_owned(), copy: None })
+        Ok(Self { connection, path: path.to_owned(), copy: None, taken_in: None })
     }
 }
 

@@ -13,6 +13,7 @@ mod gallery;
 mod leaving;
 mod leftovers;
 mod lists;
+mod notebooks;
 mod options;
 mod premises;
 mod run;

@@ -276,11 +276,11 @@ def modelled():
                 entered.append((number, one["from"], one["at"]))
     if "TRUG_CARRY_TABLE" in os.environ:
         print(f"random areas, {total} walks: {ends}; entered: {entered}")
-    told = sum(count for kind, count in ends.items() if kind.startswith("told"))
+    reported = sum(count for kind, count in ends.items() if kind.startswith("reported"))
     late = ends.get("not reached in time", 0)
     assert not entered, entered
-    assert told <= max(total // 100, 1) and late <= total // 1000, ends
-    return MODELLED, total, told + late
+    assert reported <= max(total // 100, 1) and late <= total // 1000, ends
+    return MODELLED, total, reported + late
 
 
 def wakes():

@@ -1,7 +1,7 @@
 """Is a listing that other programs edited and saved read as it was meant? `openpyxl` edits the workbook of
 `trug finds --format xlsx`; `pandas` reads the CSV with Darwin Core terms, reorders and drops columns and saves it as
 XLSX and, through `odfpy`, as ODS, with numbers as number cells and dates as date cells. Unedited, `trug amend --from`
-must find no difference; edited, exactly those that were made.
+must find no difference; edited, exactly those that were made. Columns of like meaning keep their own values.
 
 Gets the path of trug in TRUG and an empty folder in WORK.
 """
@@ -73,6 +73,28 @@ def records_by_openpyxl():
     trug("undo", "--store", STORE)
 
 
+def columns_of_like_meaning():
+    """Fields of one meaning under two headings: each keeps its values; a column that is added empties nothing."""
+    coloured = next(
+        line for line in trug("finds", "--store", STORE, "--format", "csv").splitlines() if "\"\"colour\"\"" in line
+    )
+    number = next(cell for cell in coloured.split(",") if cell.startswith(("AQ-", "NBP")))
+    trug("amend", number, "--store", STORE, "--field", "cap colour=ochre", "--reason", "looked again")
+    path = WORK / "like.xlsx"
+    trug("finds", "--store", STORE, "--format", "xlsx", "--out", path)
+    assert differences(path) == [], differences(path)
+    book = openpyxl.load_workbook(path)
+    sheet = book.active
+    headings = {cell.value: cell.column for cell in sheet[1]}
+    assert {"colour", "cap colour"} <= set(headings), headings
+    sheet.delete_cols(headings["colour"])
+    for column, heading in enumerate(("odour", "Habitat notes", "Farbe"), start=sheet.max_column + 1):
+        sheet.cell(1, column).value = heading
+    book.save(path)
+    assert differences(path) == [], differences(path)
+    trug("undo", "--store", STORE)
+
+
 def terms_by_pandas():
     text = trug("finds", "--store", STORE, "--format", "csv")
     # a reader that guesses types, as spreadsheets do
@@ -121,6 +143,7 @@ def main():
     for day in days:
         trug("import", pathlib.Path("sample-tracks") / day, "--store", STORE, status=(0, 1))
     records_by_openpyxl()
+    columns_of_like_meaning()
     terms_by_pandas()
     faults_are_set_aside()
     print("openpyxl, pandas and odfpy: unedited listings have no differences, edited ones those that were made")

@@ -1,7 +1,8 @@
 """Are edits by other programs kept as amendments? Moves a point, changes an attribute and deletes a find
 through GDAL/OGR and deletes one with the `sqlite3` program; trug must list them in its journal, keep them when a
 corrected notebook is imported, and undo them. Then the edits that programs make by chance: no geometry, an empty
-point, coordinates of another system, rows that are deleted and inserted again, replaced, or inserted with an update.
+point, rows that are deleted and inserted again, replaced, or inserted with an update. Values that no find can have,
+such as latitude and longitude exchanged, are refused and listed, and what was there stays in force.
 
 Gets the path of trug in TRUG and an empty folder in WORK. Needs Debian's python3-gdal and sqlite3.
 """
@@ -39,14 +40,24 @@ def changes():
     return json.loads(trug("history", "--store", STORE, "--json"))
 
 
+def point_at(longitude, latitude):
+    point = ogr.Geometry(ogr.wkbPoint)
+    point.AddPoint_2D(longitude, latitude)
+    return point
+
+
+def beside(row):
+    """Some 40 m off."""
+    was = row.GetGeometryRef()
+    return point_at(was.GetX() + 0.0005, was.GetY())
+
+
 def edit_with_ogr(moved, renamed, deleted):
     store = gdal.OpenEx(str(STORE), gdal.OF_VECTOR | gdal.OF_UPDATE)
     layer = store.GetLayerByName("finds")
     for row in list(layer):
         if row["record_number"] == moved:
-            point = ogr.Geometry(ogr.wkbPoint)
-            point.AddPoint_2D(146.25, -42.5)
-            row.SetGeometry(point)
+            row.SetGeometry(beside(row))
             layer.SetFeature(row)
         elif row["record_number"] == renamed:
             row["host"] = "Edited host"
@@ -56,25 +67,77 @@ def edit_with_ogr(moved, renamed, deleted):
     store = layer = None
 
 
-def odd_geometries(located):
-    """No geometry, an empty point and metres of another system are no position; the find stays otherwise."""
+def listed(status):
+    """What a command says of edits that it takes in."""
+    done = subprocess.run([TRUG, "finds", "--store", str(STORE)], capture_output=True, text=True)
+    assert done.returncode == status, f"{done.returncode} instead of {status}: {done.stderr}"
+    return done.stderr
+
+
+def no_geometries(located):
+    """No geometry and an empty point are no position; the find stays otherwise, and both are reported as doubtful."""
     store = gdal.OpenEx(str(STORE), gdal.OF_VECTOR | gdal.OF_UPDATE)
     layer = store.GetLayerByName("finds")
-    metres = ogr.Geometry(ogr.wkbPoint)
-    metres.AddPoint_2D(16280000.0, -5200000.0)
-    shapes = dict(zip(located, [None, ogr.Geometry(ogr.wkbPoint), metres]))
+    shapes = dict(zip(located, [None, ogr.Geometry(ogr.wkbPoint)]))
     for row in list(layer):
         if row["record_number"] in shapes:
             row.SetGeometry(shapes[row["record_number"]])
             layer.SetFeature(row)
     store = layer = None
+    warned = listed(1)
+    assert "may be a slip" in warned and all(number in warned for number in shapes), warned
+    assert listed(0).count("edit") == 0
     last = changes()[-1]
     assert last["kind"] == "gis", last
     lines = {(line["number"], line["property"], line["after"]) for line in last["amendments"]}
-    assert lines == {(number, "position", "not located") for number in located}, lines
+    assert lines == {(number, "position", "not located") for number in shapes}, lines
     now = finds()
-    assert all(now[number]["geometry"] is None for number in located)
+    assert all(now[number]["geometry"] is None for number in shapes)
     trug("undo", "--store", STORE)
+
+
+def impossible(number, edit, refused):
+    """An edit that is refused, by its property: it is listed with the reason, journalled, and changes nothing."""
+    before = finds()
+    store = gdal.OpenEx(str(STORE), gdal.OF_VECTOR | gdal.OF_UPDATE)
+    layer = store.GetLayerByName("finds")
+    row = next(row for row in layer if row["record_number"] == number)
+    edit(row)
+    layer.SetFeature(row)
+    store = layer = row = None
+    warned = listed(1)
+    assert "refused" in warned and f"{number} {refused}" in warned, warned
+    last = changes()[-1]
+    lines = [(line["number"], line["property"]) for line in last["amendments"] if line.get("refused")]
+    assert lines == [(number, refused)] and len(last["amendments"]) == 1, last
+    assert finds() == before, number
+    trug("verify", "--store", STORE, status=(0,))
+    trug("undo", "--store", STORE)
+    assert finds() == before, number
+
+
+def impossible_values(number):
+    def exchanged(row):
+        was = row.GetGeometryRef()
+        row.SetGeometry(point_at(was.GetY(), was.GetX()))
+
+    def set_to(column, value):
+        return lambda row: row.SetField(column, value)
+
+    edits = [
+        ("position", exchanged),
+        ("position", lambda row: row.SetGeometry(point_at(0.0, 0.0))),
+        ("position", lambda row: row.SetGeometry(point_at(16280000.0, -5200000.0))),
+        ("position", set_to("radius95_m", -5.0)),
+        ("position", set_to("radius95_m", 1e9)),
+        ("determination", set_to("scientific_name", "?? 17")),
+        ("number", lambda row: row.SetFieldNull("record_number")),
+        ("collector", set_to("collector", "  ")),
+        ("time", set_to("found_time", "1994/01/02 03:04:05+00")),
+    ]
+    for refused, edit in edits:
+        impossible(number, edit, refused)
+    return len(edits)
 
 
 def inserted_again(number):
@@ -149,7 +212,8 @@ def main():
     notebook.write_text(text, encoding="utf-8")
     trug("import", day, "--store", STORE)
     now = finds()
-    assert now[moved]["geometry"]["coordinates"][:2] == [146.25, -42.5], now[moved]
+    east = now[moved]["geometry"]["coordinates"][0] - before[moved]["geometry"]["coordinates"][0]
+    assert abs(east - 0.0005) < 1e-6, now[moved]
     assert "Edited host" in now[renamed]["properties"]["associatedTaxa"]
     assert deleted not in now and other not in now
     assert any(f["properties"].get("locality") == "Lantern Hill" for f in now.values())
@@ -160,7 +224,8 @@ def main():
     assert now[moved]["geometry"] == before[moved]["geometry"]
     trug("verify", "--store", STORE, status=(0,))
 
-    odd_geometries(located[:3])
+    no_geometries(located[:2])
+    count = impossible_values(located[2])
     inserted_again(located[3])
     replaced(located[3], "Replaced")
     replaced(located[3], "Inserted with an update")
@@ -176,7 +241,7 @@ def main():
     except RuntimeError as error:
         refused = "trug remove" in str(error)
     assert refused, "an outing was deleted"
-    print(f"GDAL {gdal.__version__}: 2 edits and 2 deletions kept, undone; 3 odd geometries and 3 rows inserted again, too")
+    print(f"GDAL {gdal.__version__}: 2 edits and 2 deletions kept, undone; 2 empty geometries and 3 rows inserted again, too; {count} impossible values refused")
 
 
 if __name__ == "__main__":

@@ -246,7 +246,7 @@ def reported_letters(store, environment):
         env=os.environ | environment,
     )
     assert done.returncode in (0, 1), done.stderr
-    found = re.search(r"no font of this machine has (.*?)(?: and others)? in a form", done.stderr)
+    found = re.search(r"no font of this machine has (.*?)(?: and others)?; a replacement", done.stderr)
     return set(found.group(1).replace(" ", "")) if found else set()
 
 

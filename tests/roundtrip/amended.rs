@@ -8,8 +8,8 @@ use jiff::Timestamp;
 use rusqlite::Connection;
 use rusqlite::types::Value;
 use trug::model::{
-    AmendedSubject, Authored, ChangeKind, Day, Determination, Field, FileKind, ImportNote,
-    KeptFind, Patch, TextProperty,
+    AmendedSubject, Authored, ChangeKind, ChangeLine, Day, Determination, Field, FileKind,
+    ImportNote, KeptFind, Patch, TextProperty,
 };
 use trug::store::{FindQuery, NumberQuery, Outcome, Store};
 use trug::units::Seconds;
@@ -370,15 +370,94 @@ pub(crate) fn edit_host_or_delete(path: &Path, find: Uuid, host: Option<i32>) {
     .unwrap();
 }
 
+/// A point as a GIS writes it.
+fn blob(longitude: f64, latitude: f64) -> Vec<u8> {
+    let mut blob: Vec<u8> = b"GP\0\x01".to_vec();
+    blob.extend(4326_i32.to_le_bytes());
+    blob.extend([1, 1, 0, 0, 0]);
+    blob.extend(longitude.to_le_bytes());
+    blob.extend(latitude.to_le_bytes());
+    blob
+}
+
+/// What opening the store refuses and takes over of the edits that this statement makes of one find.
+fn taken_in(path: &Path, set: &str, geom: Option<&[u8]>, find: Uuid) -> (Vec<String>, Vec<String>) {
+    let gis = as_a_gis(path);
+    let statement = format!("UPDATE finds SET {set} WHERE uuid = ?2 AND ?1 IS ?1");
+    assert_eq!(gis.execute(&statement, (geom, find.to_string())).unwrap(), 1, "{set}");
+    drop(gis);
+    let store = Store::open(path).unwrap();
+    store.verify().unwrap();
+    let change = store.change(store.taken_in().unwrap()).unwrap().unwrap();
+    let property = |line: &ChangeLine| line.property.clone();
+    let (refused, taken): (Vec<_>, Vec<_>) =
+        change.amendments.iter().partition(|line| line.refused.is_some());
+    (refused.into_iter().map(property).collect(), taken.into_iter().map(property).collect())
+}
+
+#[test]
+fn edits_that_no_find_can_have_are_refused() {
+    let before = day("Tamsin Hale", "2026-05-03", 5);
+    let (folder, store) = fresh(std::slice::from_ref(&before));
+    drop(store);
+    let path = folder.path().join("trug.gpkg");
+    let find = before.finds[1].id;
+    let was = state(&path);
+    let at = place(40);
+    let (exchanged, far) = (blob(at.latitude(), at.longitude()), blob(0.0, 0.0));
+    let metres = blob(16_280_000.0, -5_200_000.0);
+    let near = blob(at.longitude(), at.latitude());
+    for (set, geom, refused) in [
+        ("geom = ?1", Some(&exchanged[..]), "position"),
+        ("geom = ?1", Some(&far[..]), "position"),
+        ("geom = ?1", Some(&metres[..]), "position"),
+        ("radius95_m = -5.0", None, "position"),
+        ("radius95_m = 1e9", None, "position"),
+        ("record_number = ' '", None, "number"),
+        ("collector = NULL", None, "collector"),
+        ("found_time = 'noon'", None, "time"),
+        ("found_time = '1994-01-02T03:04:05Z'", None, "time"),
+        ("found_time = NULL", None, "time"),
+        ("scientific_name = '?? 17'", None, "determination"),
+        ("withdrawn = 'perhaps'", None, "withdrawn"),
+    ] {
+        assert_eq!(taken_in(&path, set, geom, find), (vec![refused.to_owned()], vec![]), "{set}");
+        assert_eq!(state(&path), was, "{set}");
+    }
+    // several at once, the possible one is taken over
+    let set = "geom = ?1, found_time = 'noon', radius95_m = 6.5, host = 'Acacia'";
+    let (refused, taken) = taken_in(&path, set, Some(&metres), find);
+    assert_eq!((refused, taken), (vec!["position".into(), "time".into()], vec!["host".into()]));
+    let (refused, taken) = taken_in(&path, "geom = ?1", Some(&near), find);
+    assert_eq!((refused, taken), (vec![], vec!["position".into()]));
+    // no geometry is no position; a new point needs its radius
+    assert_eq!(taken_in(&path, "geom = NULL", None, find), (vec![], vec!["position".into()]));
+    assert!(of(&Store::open(&path).unwrap(), find).place.is_none());
+    let (refused, taken) = taken_in(&path, "geom = ?1", Some(&near), find);
+    assert_eq!((refused, taken), (vec!["position".into()], vec![]));
+    let (refused, taken) = taken_in(&path, "geom = ?1, radius95_m = 7", Some(&near), find);
+    assert_eq!((refused, taken), (vec![], vec!["position".into()]));
+}
+
+#[test]
+fn without_a_track_an_edited_position_is_compared_with_the_other_finds() {
+    let mut before = day("Tamsin Hale", "2026-05-03", 5);
+    before.track.clear();
+    let (folder, store) = fresh(std::slice::from_ref(&before));
+    drop(store);
+    let path = folder.path().join("trug.gpkg");
+    let find = before.finds[1].id;
+    let (refused, _) = taken_in(&path, "geom = ?1", Some(&blob(-42.5, 46.25)), find);
+    assert_eq!(refused, ["position"]);
+    let (refused, taken) = taken_in(&path, "geom = ?1", Some(&blob(146.4, -42.6)), find);
+    assert_eq!((refused, taken), (vec![], vec!["position".into()]));
+}
+
 /// Moves a find and edits its host, deletes another and tries to delete the outing.
 fn edit(path: &Path, edited: Uuid, deleted: Uuid) -> trug::units::LatLon {
     let gis = as_a_gis(path);
     let at = place(350);
-    let mut blob: Vec<u8> = b"GP\0\x01".to_vec();
-    blob.extend(4326_i32.to_le_bytes());
-    blob.extend([1, 1, 0, 0, 0]);
-    blob.extend(at.longitude().to_le_bytes());
-    blob.extend(at.latitude().to_le_bytes());
+    let blob = blob(at.longitude(), at.latitude());
     let changed = gis
         .execute(
             "UPDATE finds SET geom = ?1, host = 'Acacia', notes = notes WHERE uuid = ?2",

@@ -3,14 +3,18 @@
 
 mod camera;
 mod edited_listing;
+mod effect;
 mod patches;
 mod table;
 
 use std::path::{Path, PathBuf};
 
 use clap::{ArgGroup, Args};
+use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::tz::{TimeZone, offset};
 
+use super::checklist;
 use super::console::Console;
 use super::exit::Exit;
 use super::meant;
@@ -79,7 +83,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .because("an amendment without a reason cannot be judged later")
             .hint("write why, such as --reason \"the photograph shows the other find\""));
     }
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     match (&arguments.number, &arguments.camera) {
         (Some(number), _) => amend_find(arguments, number, &mut store, console),
         (None, Some(camera)) => amend_camera(arguments, camera, &mut store, console),
@@ -88,6 +92,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             None => Err(Error::input("nothing to amend").hint("give a number or --camera")),
         },
     }
+}
+
+/// The date where the day begins first: nothing was done later than on it.
+fn today() -> Date {
+    TimeZone::fixed(offset(14)).to_datetime(Timestamp::now()).date()
 }
 
 fn amend_from(
@@ -129,6 +138,13 @@ fn amend_find(
         return Err(Error::input(format!("no correction of {number} was given"))
             .because("the command names a find and no new value")
             .hint("add --position, --time, --photos, --taxon, --field, --withdraw or another"));
+    }
+    let (patches, same) = effect::of_find(&find, patches);
+    if patches.is_empty() {
+        return Err(effect::nothing(number, &same));
+    }
+    if !same.is_empty() {
+        console.note(&format!("Already so, not journalled: {}.", same.join(", ")));
     }
     let subject = AmendedSubject::Find(find.id);
     let list: Vec<_> = patches.into_iter().map(|patch| (subject.clone(), patch)).collect();
@@ -219,8 +235,31 @@ fn amend_camera(
         return Err(Error::input("--camera needs --day and --clock"));
     };
     let list = camera::patches(store, camera, day, arguments.found_by.as_deref(), clock)?;
+    let list = effect::of_cameras(store, list)?;
+    if list.is_empty() {
+        return Err(effect::nothing(camera, &["clock".to_owned()]));
+    }
     apply(arguments, &list, store, console)?;
     Ok(Exit::Done)
+}
+
+/// Names that have not the form of one, and those that the checklist does not have.
+fn note_names(
+    store: &Store,
+    list: &[(AmendedSubject, Patch)],
+    console: &mut Console,
+) -> Result<()> {
+    let names: Vec<String> = list
+        .iter()
+        .filter_map(|(_, patch)| match patch {
+            Patch::Determination(named) => Some(named.full_name()),
+            _ => None,
+        })
+        .collect();
+    for name in names.iter().filter(|name| !name.is_empty() && !corrections::is_name(name)) {
+        console.note(&format!("{name}: {}.", corrections::NO_NAME));
+    }
+    checklist::note_names(store, names.iter().map(String::as_str), console)
 }
 
 fn apply(
@@ -231,6 +270,7 @@ fn apply(
 ) -> Result<()> {
     let authored = meant::authored(arguments.who.as_deref(), Some(&arguments.reason));
     let id = store.amend(list, &authored)?;
+    note_names(store, list, console)?;
     if let Some(change) = store.change(id)? {
         console.print(&corrections::change(&change, None))?;
     }

@@ -10,17 +10,14 @@ use uuid::Uuid;
 
 use super::super::meant;
 use super::super::place;
-use crate::earth::local::Plane;
+use super::edited_listing::possible;
 use crate::error::{Error, Result};
+use crate::ingest::record::{column_word, listing};
 use crate::join::names_photo;
-use crate::model::{Determination, KeptFind, Patch, TextProperty, TrackPoint};
+use crate::model::{Determination, Field, KeptFind, Patch, RADII, TextProperty};
+use crate::present::corrections;
 use crate::store::Store;
-use crate::units::{LatLon, Metres, Seconds};
-
-/// The largest radius that still is a position, metres.
-const LARGEST: f64 = 100_000.0;
-/// The smallest that a survey reaches, metres (common practice).
-const SMALLEST: f64 = 0.01;
+use crate::units::{LatLon, Seconds};
 
 /// The new values.
 #[derive(Debug, Args)]
@@ -117,8 +114,8 @@ impl Values {
         }
         if let (Some(text), Some(within)) = (&self.position, self.within) {
             let patch = position(text, within)?;
-            if !self.off_track && self.outing.is_none() {
-                refuse_off_track(&patch, &store.track(find.outing)?)?;
+            if !self.off_track {
+                refuse_far(&patch, store, of_day)?;
             }
             patches.push(patch);
         }
@@ -130,7 +127,7 @@ impl Values {
         }
         patches.extend(self.identification.patch(find)?);
         for field in &self.field {
-            patches.push(self::field(field)?);
+            patches.push(self::field(field, find)?);
         }
         if let Some(name) = &self.collector {
             let name = name.trim().to_owned();
@@ -148,7 +145,7 @@ impl Values {
 
 fn position(text: &str, within: f64) -> Result<Patch> {
     let place = place::read(text)?;
-    if !(within.is_finite() && (SMALLEST..=LARGEST).contains(&within)) {
+    if !RADII.contains(&within) {
         return Err(Error::input(format!("--within {within} is not a valid radius"))
             .because("it must be at least 0.01 m and at most 100 km")
             .hint("give metres, such as --within 5"));
@@ -165,22 +162,13 @@ fn position(text: &str, within: f64) -> Result<Patch> {
     })
 }
 
-/// A corrected position is rarely farther from the track, metres: a slip of one digit of a degree is at least
-/// as far in the first two decimals.
-const FAR: f64 = 1_000.0;
-
-pub(super) fn refuse_off_track(patch: &Patch, track: &[TrackPoint]) -> Result<()> {
+/// Refuses a position far from where its outing was.
+pub(super) fn refuse_far(patch: &Patch, store: &Store, outing: Uuid) -> Result<()> {
     let Patch::Position { latitude, longitude, .. } = patch else { return Ok(()) };
-    let plane = Plane::about(LatLon::clamped(*latitude, *longitude));
-    let away = |point: &TrackPoint| {
-        let (east, north) = plane.to_plane(point.at);
-        east.hypot(north)
-    };
-    let nearest = track.iter().map(away).min_by(f64::total_cmp);
-    match nearest.filter(|nearest| *nearest > FAR) {
+    match store.too_far(outing, LatLon::clamped(*latitude, *longitude))? {
         None => Ok(()),
-        Some(nearest) => Err(Error::input("the position is far from the track of the outing")
-            .because(format!("its nearest point is {} away", Metres(nearest)))
+        Some(why) => Err(Error::input("the position is far from where the outing was")
+            .because(corrections::refusal(why))
             .hint("check the digits and signs; if the position is right, add --off-track")),
     }
 }
@@ -291,13 +279,14 @@ impl Identification {
             text.as_ref().map(|text| text.trim().to_owned()).filter(|text| !text.is_empty())
         };
         let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
-        if name.is_empty() {
-            return Err(Error::input("--taxon is empty").hint("give at least a genus, or Fungi"));
+        if !name.contains(char::is_alphabetic) {
+            return Err(Error::input("--taxon is not a name")
+                .because(format!("\"{name}\" has no letter"))
+                .hint("give at least a genus, or Fungi"));
         }
-        if let Some(on) = self.on.filter(|on| *on < find.date) {
-            return Err(Error::input(format!("--on {on} is before the find was collected"))
-                .because(format!("it was collected on {}", find.date))
-                .hint("give the date of the identification"));
+        if let Some(on) = self.on {
+            possible(on, find.date, super::today())
+                .map_err(|error| error.hint("give the date of the identification with --on"))?;
         }
         Ok(Some(Patch::Determination(Determination {
             name,
@@ -313,10 +302,12 @@ impl Identification {
 }
 
 /// Headings with an option of their own.
-const ELSEWHERE: [(&str, &str); 23] = [
+const ELSEWHERE: [(&str, &str); 25] = [
     ("latitude", "--position"),
     ("longitude", "--position"),
     ("uncertainty", "--within"),
+    ("uncertainty (m)", "--within"),
+    ("datum", "--position"),
     ("decimallatitude", "--position"),
     ("decimallongitude", "--position"),
     ("coordinateuncertaintyinmeters", "--within"),
@@ -339,7 +330,7 @@ const ELSEWHERE: [(&str, &str); 23] = [
     ("collector", "--collector"),
 ];
 
-fn field(text: &str) -> Result<Patch> {
+fn field(text: &str, find: &KeptFind) -> Result<Patch> {
     let Some((name, value)) = text.split_once('=') else {
         return Err(Error::input(format!("--field {text} has no value"))
             .because("expected NAME=VALUE")
@@ -355,13 +346,30 @@ fn field(text: &str) -> Result<Patch> {
             .hint(format!("use {option}")));
     }
     let value = Some(value.trim().to_owned()).filter(|value| !value.is_empty());
-    let property = TextProperty::of(name);
+    let property = property(name, find);
     if property == TextProperty::Number && value.is_none() {
         return Err(Error::input("a find cannot lose its number")
             .because("it would no longer be found by it")
             .hint("give the right number, or withdraw the find with --withdraw"));
     }
     Ok(Patch::Text { property, value })
+}
+
+/// The property that a heading is. Other words for place, substrate, host and habitat, and for Darwin Core terms that
+/// records keep, are these, unless the find has a field under that very heading.
+fn property(name: &str, find: &KeptFind) -> TextProperty {
+    let own = TextProperty::of(name);
+    let is_own = !matches!(&own, TextProperty::Field(Field::Other(_)));
+    if is_own || own.value(&find.record).is_some() {
+        return own;
+    }
+    match column_word(name) {
+        Some(word @ ("place" | "substrate" | "host" | "habitat")) => TextProperty::of(word),
+        _ => match listing::field(name).filter(|field| field.term().is_some()) {
+            Some(field) => TextProperty::Field(field),
+            None => own,
+        },
+    }
 }
 
 fn outing_meant(store: &Store, text: &str) -> Result<Uuid> {

@@ -7,7 +7,7 @@ use std::path::Path;
 use uuid::Uuid;
 
 use super::super::console::Console;
-use super::edited_listing::{Differences, Row, differences};
+use super::edited_listing::{Columns, Differences, differences};
 use super::patches;
 use crate::error::{Error, Result};
 use crate::ingest::record::listing::{self, Listing};
@@ -30,6 +30,7 @@ pub(super) struct Edited {
 
 pub(super) fn read(store: &Store, path: &Path, console: &mut Console) -> Result<Edited> {
     let listing = listing::read(path)?;
+    let headed = Columns::of(&listing.headings, &store.fields()?);
     let mut edited = Edited { amendments: Vec::new(), lines: Vec::new(), set_aside: Vec::new() };
     let (mut seen, mut columns) = (BTreeSet::new(), BTreeMap::<String, usize>::new());
     for (line, cells) in &listing.rows {
@@ -56,7 +57,7 @@ pub(super) fn read(store: &Store, path: &Path, console: &mut Console) -> Result<
                 continue;
             }
         };
-        match differences_of(store, &find, &Row { headings: &listing.headings, cells }) {
+        match differences_of(store, &find, &headed, cells) {
             Ok(found) => {
                 for column in found.not_amendable {
                     *columns.entry(column).or_default() += 1;
@@ -79,11 +80,16 @@ pub(super) fn read(store: &Store, path: &Path, console: &mut Console) -> Result<
 }
 
 /// The differences of a row; a position far from the outing's track is refused.
-fn differences_of(store: &Store, find: &KeptFind, row: &Row<'_>) -> Result<Differences> {
-    let found = differences(find, row)?;
+fn differences_of(
+    store: &Store,
+    find: &KeptFind,
+    headed: &Columns,
+    cells: &[String],
+) -> Result<Differences> {
+    let found = differences(find, headed, cells, super::today())?;
     for patch in &found.patches {
         if matches!(patch, Patch::Position { .. }) {
-            patches::refuse_off_track(patch, &store.track(find.outing)?)
+            patches::refuse_far(patch, store, find.outing)
                 .map_err(|error| error.hint(OFF_TRACK))?;
         }
     }
@@ -140,18 +146,7 @@ fn line_of(find: &KeptFind, patch: &Patch) -> String {
     let nothing = || "nothing".to_owned();
     let record = &find.record;
     let (before, after) = match patch {
-        Patch::Text { property, value } => {
-            let before = match property {
-                crate::model::TextProperty::Number => record.number.as_ref().map(|n| n.0.clone()),
-                crate::model::TextProperty::Place => record.place.clone(),
-                crate::model::TextProperty::Substrate => record.substrate.clone(),
-                crate::model::TextProperty::Host => record.host.clone(),
-                crate::model::TextProperty::Habitat => record.habitat.clone(),
-                crate::model::TextProperty::Container => record.container.clone(),
-                crate::model::TextProperty::Field(field) => record.fields.get(field).cloned(),
-            };
-            (before, value.clone())
-        }
+        Patch::Text { property, value } => (property.value(record), value.clone()),
         Patch::Collector(name) => (find.collector.clone(), Some(name.clone())),
         Patch::Determination(named) => (record.name.clone(), Some(named.full_name())),
         Patch::Position { latitude, longitude, within_m } => {

@@ -50,8 +50,9 @@ impl Listing {
     /// The identifier in a row.
     #[must_use]
     pub fn identifier<'a>(&self, row: &'a [String]) -> Option<&'a str> {
-        let term = self.cell(row, TERM);
-        term.or_else(|| self.cell_meaning(row, Column::FindIdentifier.word()))
+        // field records can have a column of the user that is headed like the term
+        let own = self.cell_meaning(row, Column::FindIdentifier.word());
+        own.or_else(|| self.cell(row, TERM))
     }
 }
 

@@ -19,6 +19,7 @@ use crate::model::{
 use crate::units::{TimeZone, Timestamp};
 
 use super::estimated_track::EstimatedTrack;
+use super::notebook_clock::NoteCourse;
 use dates::Source;
 
 /// The prior probability that the records' own track is among those compared.
@@ -224,14 +225,16 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
         add(EvidenceKind::PhotoPositions, places::photographs(session, track));
     }
     add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
-    let (log, notes) = note_times::in_stops(&material.records, &material.sessions, track);
+    let notes = note_times::of(&material.records, &material.sessions, track);
+    let course = NoteCourse::of(&track.estimated_track.activities);
+    let log = course.map_or(0.0, |course| note_times::in_stops(&notes, &course));
     let log = if alone && material.apart.is_none() {
         // people also write while they walk: notes away from stops do not refute a lone track
         fit::weighted_alone(log).max(0.0)
     } else {
         fit::weighted(log)
     };
-    add(EvidenceKind::TimesAtStops, (log, notes));
+    add(EvidenceKind::TimesAtStops, (log, notes.len()));
     add(EvidenceKind::WrittenPositions, places::records(&material.records, track));
     all.extend_from_slice(&track.ties);
     all

@@ -10,6 +10,11 @@ const message = (() => {
     const bare = STROKED[letter] || letter.normalize("NFD")[0];
     return /[A-Za-z]/.test(bare) ? bare : letter === "\u2019" ? "'" : ".";
   }).join("");
+  // a name of which the alphabet loses more than one letter in ten
+  const named = (text) => {
+    const letters = [...text].filter((letter) => letter.trim() !== ""), lost = [...plain(text)].filter((letter) => letter === ".").length - [...text].filter((letter) => letter === ".").length;
+    return letters.length > 0 && lost * 10 <= letters.length ? plain(text) : "goal";
+  };
   const metres = (distance) => (distance < 9999.5 ? `${Math.round(distance)}m` : `${(distance / 1000).toFixed(1)}km`);
   const three = (bearing) => String(Math.round(bearing) % 360).padStart(3, "0");
 
@@ -25,7 +30,7 @@ const message = (() => {
 
   const due = (answer, clock) => {
     const night = dark(answer.day, answer.from.now, clock), best = answer.ways[0];
-    const { advice, arrival } = best.verdict;
+    const { advice } = best.verdict, arrival = Math.ceil(best.verdict.arrival / 60) * 60;
     if (best.closed && advice !== "do-not-set-out") return `CLOSED GROUND BETWEEN: go round. ${night}.`;
     if (advice === "comfortable") return `Due ${clock(arrival)}, ${night}.`;
     if (advice === "tight") return `TIGHT: due ${clock(arrival)}, ${night}.`;
@@ -57,7 +62,7 @@ const message = (() => {
       const range = answer.range >= 10 ? `+-${Math.round(answer.range)}` : "";
       return [
         place(answer.from, clock, reference),
-        `to ${plain(goal.name).slice(0, name).trimEnd()}: MAG ${three(direct.magnetic)}${range} ${metres(direct.distance)}.`,
+        `to ${named(goal.name).slice(0, name).trimEnd()}: MAG ${three(direct.magnetic)}${range} ${metres(direct.distance)}.`,
         legs(answer, count), due(answer, clock),
         caution ? "Hurt/dark:stay,112,6 blasts/min." : "Hurt/dark:stay,112.",
       ].filter(Boolean).join(" ");

@@ -16,9 +16,9 @@ pub struct Event {
     pub outing: Uuid,
     /// The local date on which it began.
     pub date: Date,
-    /// The track length without gaps, where there is a track.
+    /// The length of the smoothed track without gaps, where there is one.
     pub length: Option<Metres>,
-    /// Time searching or stationary, where there is a track.
+    /// Time that counts as search, without time at finds and rests, where there is a track.
     pub searched: Option<Seconds>,
 }
 
@@ -64,7 +64,7 @@ pub(super) fn table(events: &[Event], guarded: &HashSet<Uuid>) -> Table {
 
 fn effort(event: &Event) -> Option<String> {
     let walked = event.length.map(|length| format!("{length} walked"));
-    let searched = event.searched.map(|time| format!("{time} searched"));
+    let searched = event.searched.map(|time| format!("{time} of search without time at finds"));
     let parts: Vec<String> = walked.into_iter().chain(searched).collect();
     (!parts.is_empty()).then(|| parts.join(", "))
 }

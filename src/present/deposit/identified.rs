@@ -1,16 +1,29 @@
 //! Writes the identification history of finds: one row for each identification, the accepted one marked.
 //! Layer: `present`.
 
-use super::table::Table;
-use crate::model::{Determination, KeptFind};
-use crate::present::darwin_core::{Value, identification, identification_remarks, urn};
+use std::collections::HashMap;
+use std::sync::Arc;
 
-const COLUMNS: [&str; 11] = [
+use super::table::Table;
+use crate::model::{Determination, KeptFind, NameCheck};
+use crate::present::darwin_core::{self, Value, identification, identification_remarks, urn};
+
+const COLUMNS: [&str; 21] = [
     "eventID",
     "occurrenceID",
     "identificationID",
     "verbatimIdentification",
     "scientificName",
+    "scientificNameAuthorship",
+    "taxonRank",
+    "taxonomicStatus",
+    "acceptedNameUsage",
+    "kingdom",
+    "phylum",
+    "class",
+    "order",
+    "family",
+    "genus",
     "identificationQualifier",
     "identifiedBy",
     "dateIdentified",
@@ -23,20 +36,26 @@ const COLUMNS: [&str; 11] = [
 ///
 /// # References
 /// Darwin Core quick reference guide, class Identification.
-pub(super) fn table(finds: &[&KeptFind]) -> Option<Table> {
+pub(super) fn table(finds: &[&KeptFind], names: &HashMap<String, Arc<NameCheck>>) -> Option<Table> {
     let mut table =
         Table::new("identification.csv", "http://rs.tdwg.org/dwc/terms/Identification", COLUMNS);
     let mut any = false;
     for find in finds {
         for (place, named) in find.determinations.iter().enumerate() {
             any = true;
-            table.push(&row(find, place, named));
+            let check = names.get(&named.full_name()).map(Arc::as_ref);
+            table.push(&row(find, place, named, check));
         }
     }
     any.then_some(table)
 }
 
-fn row(find: &KeptFind, place: usize, named: &Determination) -> Vec<(&'static str, Value)> {
+fn row(
+    find: &KeptFind,
+    place: usize,
+    named: &Determination,
+    check: Option<&NameCheck>,
+) -> Vec<(&'static str, Value)> {
     let id = uuid::Uuid::new_v5(&find.id, format!("identification {place}").as_bytes());
     let whole = named.full_name();
     let parts = identification(&whole);
@@ -56,18 +75,20 @@ fn row(find: &KeptFind, place: usize, named: &Determination) -> Vec<(&'static st
     add("dateIdentified", named.on.map(|on| on.to_string()));
     add("typeStatus", named.type_status.clone());
     add("identificationRemarks", identification_remarks(named));
+    row.extend(check.map(darwin_core::taxonomy::terms).unwrap_or_default());
     row
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::{Lineage, Taxon};
     use crate::present::fixture;
 
     #[test]
     fn every_identification_has_a_row_and_one_is_accepted() {
         let mut find = fixture::kept_find("TH-0012");
-        assert!(table(&[&find]).is_none());
+        assert!(table(&[&find], &HashMap::new()).is_none());
         let named = |name: &str, accepted| Determination {
             name: name.into(),
             determiner: Some("Iren Marrowby".into()),
@@ -77,10 +98,20 @@ mod tests {
         };
         find.determinations =
             vec![named("Mycena interrupta", false), named("Mycena cf. nargan", true)];
-        let text = table(&[&find]).unwrap().text();
+        let taxon = Taxon {
+            name: "Mycena interrupta".into(),
+            author: Some("(Berk.) Sacc.".into()),
+            rank: None,
+            lineage: Lineage { family: Some("Mycenaceae".into()), ..Lineage::default() },
+        };
+        let check = Arc::new(NameCheck::Accepted { taxon });
+        let names = HashMap::from([("Mycena interrupta".to_owned(), check)]);
+        let text = table(&[&find], &names).unwrap().text();
         assert_eq!(text.lines().count(), 3, "{text}");
         assert_eq!(text.matches(",false\n").count(), 1, "{text}");
         assert_eq!(text.matches(",true\n").count(), 1, "{text}");
-        assert!(text.contains("Mycena,cf. nargan,Iren Marrowby,2026-06-01"), "{text}");
+        assert!(text.contains(",cf. nargan,Iren Marrowby,2026-06-01"), "{text}");
+        assert_eq!(text.matches("(Berk.) Sacc.,").count(), 2, "{text}");
+        assert_eq!(text.matches(",Mycenaceae,").count(), 1, "{text}");
     }
 }

@@ -2,7 +2,7 @@
 
 use super::table::Table;
 use crate::analyse::sizes::Sizes;
-use crate::model::{Field, KeptFind};
+use crate::model::{Field, KeptFind, term};
 use crate::present::darwin_core::{self, Value, urn};
 
 const COLUMNS: [&str; 5] =
@@ -38,9 +38,12 @@ fn characters(find: &KeptFind) -> Vec<(String, String)> {
     let counted =
         record.fields.get(&Field::Quantity).is_some_and(|text| darwin_core::is_quantity(text));
     let fields = record.fields.iter().filter(|(field, _)| {
-        !matches!(field, Field::Notes | Field::IdentifiedBy)
-            && field.darwin_core_term().is_none()
-            && !(**field == Field::Quantity && counted)
+        let elsewhere = field.darwin_core_term().is_some()
+            || field.is_written_form()
+            || darwin_core::beside(field).is_some()
+            || term::is_of_duplicates(field.heading());
+        let of_find = matches!(field, Field::Notes | Field::IdentifiedBy);
+        !(elsewhere || of_find || **field == Field::Quantity && counted)
     });
     let described = record.fields.iter().filter_map(|(field, value)| {
         let sizes = Sizes::of_field(field.heading(), value)?;
@@ -50,4 +53,27 @@ fn characters(find: &KeptFind) -> Vec<(String, String)> {
         .chain(described)
         .filter(|(_, value)| !value.trim().is_empty())
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::fixture;
+
+    #[test]
+    fn columns_with_a_term_are_no_measurements() {
+        let mut find = fixture::kept_find("TH-0012");
+        for (heading, text) in
+            [("Locality", "Fern Bank"), ("Duplicates", "Nordquell"), ("wind", "strong")]
+        {
+            find.record.fields.insert(Field::Other(heading.into()), text.into());
+        }
+        let kinds: Vec<String> = characters(&find).into_iter().map(|(kind, _)| kind).collect();
+        assert!(kinds.contains(&"wind".to_owned()), "{kinds:?}");
+        assert!(!kinds.iter().any(|kind| ["Locality", "Duplicates"].contains(&kind.as_str())));
+        let place = find.record.place.clone().unwrap();
+        let terms = darwin_core::occurrence(&find);
+        let locality = terms.iter().find(|(term, _)| *term == "locality").unwrap();
+        assert_eq!(locality.1, Value::Text(format!("{place} | Fern Bank")));
+    }
 }

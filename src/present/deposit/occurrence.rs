@@ -1,10 +1,13 @@
 //! Writes finds and non-detections as occurrences. Layer: `present`.
 
+use std::collections::HashMap;
+use std::sync::Arc;
+
 use super::absence::Absence;
 use super::table::Table;
 use super::{Basis, Holding, StatusWords};
-use crate::model::{KeptFind, term};
-use crate::present::darwin_core::{self, TERMS, Value, identification, urn};
+use crate::model::{KeptFind, NameCheck, term};
+use crate::present::darwin_core::{self, TERMS, Value, identification, taxonomy, urn};
 
 /// The terms of a find, the event first: its identifier joins the table to the core; then those that records of
 /// these finds have columns for. Other columns of the collector are in the measurement table and omitted here.
@@ -25,18 +28,32 @@ type Row = Vec<(&'static str, Value)>;
 
 pub(super) fn table(
     finds: &[&KeptFind],
-    absences: &[Absence],
+    (absences, names): (&[Absence], &HashMap<String, Arc<NameCheck>>),
     holding: &Holding,
     (status, basis): (StatusWords, Basis),
 ) -> Table {
-    let rows: Vec<Row> = finds.iter().map(|find| row(find, holding, status, basis)).collect();
+    let rows: Vec<Row> = finds
+        .iter()
+        .map(|find| {
+            let mut row = row(find, holding, status, basis);
+            // columns of the collector come first
+            let genus = taxonomy::genus_alone(find).and_then(|genus| names.get(genus));
+            for (term, value) in genus.map(|check| taxonomy::of_genus(check)).unwrap_or_default() {
+                if !row.iter().any(|(own, _)| *own == term) {
+                    row.push((term, value));
+                }
+            }
+            row
+        })
+        .collect();
     let row_type = "http://rs.tdwg.org/dwc/terms/Occurrence";
     let mut table = Table::new("occurrence.csv", row_type, columns(&rows));
     for row in &rows {
         table.push(row);
     }
     for absence in absences {
-        table.push(&non_detections(absence, status));
+        let check = names.get(&absence.kind).map(Arc::as_ref);
+        table.push(&non_detections(absence, check, status));
     }
     table
 }
@@ -58,16 +75,35 @@ fn row(find: &KeptFind, holding: &Holding, status: StatusWords, basis: Basis) ->
     for (term, value) in darwin_core::recorded(find) {
         add(term, value);
     }
+    // the vocabulary's word for it; to whom they went has no term of its own
+    if let Some(duplicates) = duplicates(find) {
+        add("disposition", "duplicates elsewhere".into());
+        add("materialEntityRemarks", format!("duplicates: {duplicates}").into());
+    }
     for (term, value) in holding.terms() {
         add(term, value.into());
     }
     row
 }
 
-fn non_detections(absence: &Absence, status: StatusWords) -> Vec<(&'static str, Value)> {
+/// To whom duplicates went.
+fn duplicates(find: &KeptFind) -> Option<String> {
+    let filled =
+        find.record.fields.iter().filter(|(field, text)| {
+            term::is_of_duplicates(field.heading()) && !text.trim().is_empty()
+        });
+    let all: Vec<&str> = filled.map(|(_, text)| text.trim()).collect();
+    (!all.is_empty()).then(|| all.join("; "))
+}
+
+fn non_detections(
+    absence: &Absence,
+    check: Option<&NameCheck>,
+    status: StatusWords,
+) -> Vec<(&'static str, Value)> {
     let name = identification(&absence.kind).name.unwrap_or_default();
     let sites = if absence.sites == 1 { "site" } else { "sites" };
-    vec![
+    let mut row: Row = vec![
         ("eventID", urn(absence.outing).into()),
         ("occurrenceID", urn(absence.id()).into()),
         ("basisOfRecord", Basis::Observation.word().into()),
@@ -82,5 +118,7 @@ fn non_detections(absence: &Absence, status: StatusWords) -> Vec<(&'static str, 
             )
             .into(),
         ),
-    ]
+    ];
+    row.extend(check.map(taxonomy::terms).unwrap_or_default());
+    row
 }

@@ -102,16 +102,35 @@ pub(super) fn width(face: ID, text: &str) -> f64 {
     width.flatten().unwrap_or_else(|| text.chars().count() as f64)
 }
 
-/// Whether a letter is of a script whose signs change their order and stack: those of India and Sri Lanka, Tibetan,
-/// Burmese and Khmer. The reader of drawings sets such signs one over the other.
-fn is_reordered(letter: char) -> bool {
-    matches!(letter, '\u{900}'..='\u{dff}' | '\u{f00}'..='\u{fff}' | '\u{1000}'..='\u{109f}'
-        | '\u{1780}'..='\u{17ff}' | '\u{a8e0}'..='\u{a8ff}')
+/// Blocks of scripts whose signs change their order and stack. The reader of drawings sets such signs one over the
+/// other.
+const NOT_SET: [(std::ops::RangeInclusive<char>, &str); 16] = [
+    ('\u{900}'..='\u{97f}', "Devanagari"),
+    ('\u{980}'..='\u{9ff}', "Bengali"),
+    ('\u{a00}'..='\u{a7f}', "Gurmukhi"),
+    ('\u{a80}'..='\u{aff}', "Gujarati"),
+    ('\u{b00}'..='\u{b7f}', "Odia"),
+    ('\u{b80}'..='\u{bff}', "Tamil"),
+    ('\u{c00}'..='\u{c7f}', "Telugu"),
+    ('\u{c80}'..='\u{cff}', "Kannada"),
+    ('\u{d00}'..='\u{d7f}', "Malayalam"),
+    ('\u{d80}'..='\u{dff}', "Sinhala"),
+    ('\u{f00}'..='\u{fff}', "Tibetan"),
+    ('\u{1000}'..='\u{109f}', "Burmese"),
+    ('\u{1780}'..='\u{17ff}', "Khmer"),
+    ('\u{19e0}'..='\u{19ff}', "Khmer"),
+    ('\u{a8e0}'..='\u{a8ff}', "Devanagari"),
+    ('\u{aa60}'..='\u{aa7f}', "Burmese"),
+];
+
+/// The script of a letter, where no font helps: its signs are not set.
+pub(in crate::present) fn script_not_set(letter: char) -> Option<&'static str> {
+    NOT_SET.iter().find(|(block, _)| block.contains(&letter)).map(|(_, script)| *script)
 }
 
 impl Machine {
     fn search(&self, letter: char) -> Option<Found> {
-        if is_reordered(letter) {
+        if script_not_set(letter).is_some() {
             return None;
         }
         self.faces.iter().find(|found| self.draws(found.face, letter)).cloned()

@@ -6,10 +6,13 @@ use jiff::tz::{Offset, TimeZone};
 
 use super::language::Phrases;
 use super::layout::{Content, Layout};
-use super::placing;
+use super::{placing, types};
 use crate::analyse::sizes::Sizes;
 use crate::earth::grid;
-use crate::model::{Field, KeptFind, Located, TaxonName, identification};
+use crate::model::taxon_name::with_author;
+use crate::model::{
+    AnchorKind, Determination, Field, KeptFind, Located, TaxonName, identification,
+};
 use crate::present::fonts::Face;
 use crate::present::paragraph::Paragraph;
 use crate::present::summary::words;
@@ -29,16 +32,17 @@ pub(super) fn name(find: &KeptFind, layout: &Layout) -> Paragraph {
     else {
         return Paragraph::plain(layout.language.phrases().not_determined);
     };
-    let mut paragraph = Paragraph::name(name);
+    let paragraph = Paragraph::name(name);
     let Some(check) = find.checked.as_deref() else { return paragraph };
     if identification(name).qualifier.is_some() {
         return paragraph;
     }
     let has_author = TaxonName::read(name).is_none_or(|read| read.author.is_some());
     let author = check.taxon().and_then(|taxon| taxon.author.as_deref());
-    if let (false, Some(author)) = (has_author, author) {
-        paragraph = paragraph.then(author, Face::Regular, style::INK);
-    }
+    let mut paragraph = match author.filter(|_| !has_author) {
+        Some(author) => Paragraph::name(&with_author(name, author)),
+        None => paragraph,
+    };
     if let Some(accepted) = check.other_accepted() {
         paragraph = paragraph.then("=", Face::Regular, style::INK);
         for (word, face) in scientific_name::words(&accepted.full_name()) {
@@ -82,19 +86,31 @@ pub(super) struct Entry {
     pub(super) words: Paragraph,
 }
 
+/// Which sheet of a gathering a label is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sheet {
+    /// The specimen.
+    Specimen,
+    /// One of its duplicates.
+    Duplicate,
+}
+
 /// All values, in the order of the layout.
-pub(super) fn entries(find: &KeptFind, layout: &Layout) -> Vec<Entry> {
+pub(super) fn entries(find: &KeptFind, layout: &Layout, sheet: Sheet) -> Vec<Entry> {
     let mut list = Entries(Vec::new());
     for content in &layout.lines {
         if *content == Content::Other {
             for (heading, words) in placing::others(&find.record) {
-                match Sizes::of_field(heading, words) {
-                    Some(sizes) => list.add(heading, Some(&sizes.description())),
-                    None => list.add(heading, Some(words)),
-                }
+                let sizes = Sizes::of_field(heading, words).map(|sizes| sizes.description());
+                list.add(heading, Paragraph::plain(sizes.as_deref().unwrap_or(words).trim()));
             }
         } else {
-            list.add(layout.caption(*content), value(find, *content, layout).as_deref());
+            let words = match content {
+                Content::EarlierNames => earlier_names(find),
+                Content::TypeStatus => status(find, sheet),
+                _ => Paragraph::plain(value(find, *content, layout).unwrap_or_default().trim()),
+            };
+            list.add(layout.caption(*content), words);
         }
     }
     list.0
@@ -106,8 +122,6 @@ fn value(find: &KeptFind, content: Content, layout: &Layout) -> Option<String> {
     let field = |field: &Field| record.fields.get(field).cloned();
     match content {
         Content::Determiner => determined(find),
-        Content::EarlierNames => earlier_names(find),
-        Content::TypeStatus => type_status(find),
         Content::Place => placing::place(record),
         Content::Position => Some(position(find, layout)),
         Content::Grid => find.place.as_ref().map(|place| grid_reference(place, layout)),
@@ -126,7 +140,7 @@ fn value(find: &KeptFind, content: Content, layout: &Layout) -> Option<String> {
         Content::Duplicates => placing::named(record, placing::DUPLICATES),
         Content::Catalogue => placing::catalogue(record),
         Content::Notes => field(&Field::Notes),
-        Content::Other => None,
+        Content::EarlierNames | Content::TypeStatus | Content::Other => None,
     }
 }
 
@@ -145,34 +159,54 @@ fn determined(find: &KeptFind) -> Option<String> {
 }
 
 /// That of the accepted identification.
-fn type_status(find: &KeptFind) -> Option<String> {
+pub(super) fn type_status(find: &KeptFind) -> Option<String> {
     match find.determinations.iter().find(|named| named.accepted) {
         Some(named) => named.type_status.clone(),
         None => placing::named(&find.record, placing::TYPE_STATUS),
     }
 }
 
+/// The type status of a sheet; of `holotype of Mycena exempla` the name as names are set.
+fn status(find: &KeptFind, sheet: Sheet) -> Paragraph {
+    let status = type_status(find).and_then(|status| match sheet {
+        Sheet::Specimen => Some(status),
+        Sheet::Duplicate => types::of_duplicate(&status),
+    });
+    let Some(status) = status else { return Paragraph::default() };
+    match status.trim().split_once(" of ") {
+        Some((kind, name)) => Paragraph::plain(&format!("{kind} of")).and(&Paragraph::name(name)),
+        None => Paragraph::plain(status.trim()),
+    }
+}
+
 /// Identifications that are not accepted.
-fn earlier_names(find: &KeptFind) -> Option<String> {
-    let others = find.determinations.iter().filter(|named| !named.accepted);
-    let names: Vec<String> = others
-        .map(|named| match &named.determiner {
-            Some(determiner) => format!("{} (det. {determiner})", named.full_name()),
-            None => named.full_name(),
-        })
-        .collect();
-    (!names.is_empty()).then(|| names.join("; "))
+fn earlier_names(find: &KeptFind) -> Paragraph {
+    let others: Vec<&Determination> =
+        find.determinations.iter().filter(|named| !named.accepted).collect();
+    let mut all = Paragraph::default();
+    for (place, named) in others.iter().enumerate() {
+        let all_before = if place > 0 { all.closed(";") } else { all };
+        let who = named.determiner.as_ref().map(|who| format!("(det. {who})"));
+        all = all_before.and(&Paragraph::name(&named.full_name())).then(
+            who.as_deref().unwrap_or_default(),
+            Face::Regular,
+            style::INK,
+        );
+    }
+    all
 }
 
 /// Date, time and collector.
 fn collected(find: &KeptFind, layout: &Layout) -> String {
-    let Phrases { as_written, derived, by, .. } = layout.language.phrases();
+    let Phrases { as_written, derived, amended, by, .. } = layout.language.phrases();
     let written = find.record.time.map(|time| time.clock.strftime("%H:%M").to_string());
     let mut when = match written.or_else(|| time(find)) {
         Some(time) => format!("{}, {time}", date(find, layout)),
         None => date(find, layout),
     };
-    if let Some(other) = derived_time::beside_written(find) {
+    if find.is_retimed() {
+        let _ = write!(when, " ({amended})");
+    } else if let Some(other) = derived_time::beside_written(find) {
         let _ = write!(when, " ({as_written}; {other} {derived})");
     }
     match collector(find) {
@@ -184,6 +218,12 @@ fn collected(find: &KeptFind, layout: &Layout) -> String {
 /// The collector.
 pub(super) fn collector(find: &KeptFind) -> Option<&str> {
     find.record.collector.as_deref().or(find.collector.as_deref())
+}
+
+/// What a bar code says: the catalogue number, else the collector's number.
+pub(super) fn bar_words(find: &KeptFind) -> Option<String> {
+    let number = || find.record.number.as_ref().map(|number| number.0.clone());
+    placing::catalogue(&find.record).or_else(number)
 }
 
 /// Program version and record identifier.
@@ -202,7 +242,7 @@ pub(super) fn all_words(find: &KeptFind, layout: &Layout) -> String {
     let mut all = layout.heading.clone();
     all.extend([number(find, layout), name(find, layout).text()]);
     all.extend(
-        entries(find, layout)
+        entries(find, layout, Sheet::Specimen)
             .iter()
             .map(|entry| format!("{} {}", entry.caption, entry.words.text())),
     );
@@ -213,9 +253,8 @@ pub(super) fn all_words(find: &KeptFind, layout: &Layout) -> String {
 struct Entries(Vec<Entry>);
 
 impl Entries {
-    fn add(&mut self, caption: &str, words: Option<&str>) {
-        if let Some(words) = words.map(str::trim).filter(|words| !words.is_empty()) {
-            let words = Paragraph::plain(words);
+    fn add(&mut self, caption: &str, words: Paragraph) {
+        if !words.text().is_empty() {
             self.0.push(Entry { caption: caption.to_owned(), words });
         }
     }
@@ -230,7 +269,10 @@ fn position(find: &KeptFind, layout: &Layout) -> String {
     };
     let mut basis: Vec<&str> = Vec::new();
     for (kind, _) in &find.anchors {
-        let words = layout.language.anchor(*kind);
+        let words = match kind {
+            AnchorKind::WrittenTime if find.is_retimed() => layout.language.phrases().amended_time,
+            kind => layout.language.anchor(*kind),
+        };
         if !basis.contains(&words) {
             basis.push(words);
         }
@@ -277,10 +319,13 @@ fn as_written(find: &KeptFind) -> Option<String> {
 fn elevation(find: &KeptFind, layout: &Layout) -> Option<String> {
     if let Some(written) = find.record.elevation {
         let as_written = layout.language.phrases().as_written;
-        return Some(format!("{:.0} m, {as_written}", written.0));
+        let range = find.record.highest().filter(|high| (high.0 - written.0).abs() >= 0.5);
+        let high = range.map_or(String::new(), |high| format!("\u{2013}{:.0}", high.0));
+        return Some(format!("{:.0}{high} m, {as_written}", written.0));
     }
+    // receivers differ in what their heights are above
     let height = find.place.as_ref()?.height?;
-    Some(format!("{:.0} m (GPS)", height.0.0))
+    Some(format!("{:.0}\u{a0}m {}", height.0.0, layout.language.phrases().height_by_gps))
 }
 
 /// File names without their folders.

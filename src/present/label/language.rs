@@ -47,6 +47,9 @@ pub(super) struct Phrases {
     pub(super) derived: &'static str,
     pub(super) square_of: &'static str,
     pub(super) duplicate: &'static str,
+    pub(super) height_by_gps: &'static str,
+    pub(super) amended: &'static str,
+    pub(super) amended_time: &'static str,
 }
 
 const ENGLISH: Phrases = Phrases {
@@ -65,6 +68,9 @@ const ENGLISH: Phrases = Phrases {
     derived: "derived",
     square_of: "a square of",
     duplicate: "duplicate",
+    height_by_gps: "by GPS, above sea level or the ellipsoid",
+    amended: "amended",
+    amended_time: "amended time on the track",
 };
 const GERMAN: Phrases = Phrases {
     no_number: "ohne Nummer",
@@ -82,6 +88,9 @@ const GERMAN: Phrases = Phrases {
     derived: "berechnet",
     square_of: "Quadrat von",
     duplicate: "Dublette",
+    height_by_gps: "nach GPS, über Meer oder Ellipsoid",
+    amended: "berichtigt",
+    amended_time: "berichtigter Zeit im Track",
 };
 const FRENCH: Phrases = Phrases {
     no_number: "sans numéro",
@@ -99,6 +108,9 @@ const FRENCH: Phrases = Phrases {
     derived: "calculé",
     square_of: "carré de",
     duplicate: "double",
+    height_by_gps: "au GPS, niveau de la mer ou ellipsoïde",
+    amended: "corrigé",
+    amended_time: "heure corrigée sur la trace",
 };
 const SPANISH: Phrases = Phrases {
     no_number: "sin número",
@@ -116,6 +128,9 @@ const SPANISH: Phrases = Phrases {
     derived: "calculado",
     square_of: "cuadrado de",
     duplicate: "duplicado",
+    height_by_gps: "por GPS, sobre el mar o el elipsoide",
+    amended: "corregido",
+    amended_time: "hora corregida en el track",
 };
 const LATIN: Phrases = Phrases {
     no_number: "sine numero",
@@ -133,6 +148,9 @@ const LATIN: Phrases = Phrases {
     derived: "computatum",
     square_of: "quadratum",
     duplicate: "duplum",
+    height_by_gps: "(GPS, supra mare vel ellipsoidem)",
+    amended: "correctum",
+    amended_time: "tempore correcto",
 };
 
 impl Language {

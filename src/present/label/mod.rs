@@ -12,6 +12,7 @@ mod placing;
 mod sheet;
 mod slip;
 mod tray;
+mod types;
 
 pub use language::Language;
 pub use layout::{CodeKind, Content, Layout};
@@ -121,6 +122,19 @@ pub fn repeated_numbers(finds: &[KeptFind]) -> Vec<Vec<&KeptFind>> {
     repeated
 }
 
+/// Finds whose type status does not say what their duplicates are: the labels of these do not state it.
+#[must_use]
+pub fn open_type_status<'f>(finds: &'f [KeptFind], layout: &Layout) -> Vec<(&'f KeptFind, String)> {
+    if !layout.lines.contains(&Content::TypeStatus) {
+        return Vec::new();
+    }
+    let open = |find: &'f KeptFind| {
+        let status = content::type_status(find)?;
+        types::of_duplicate(&status).is_none().then_some((find, status))
+    };
+    finds.iter().filter_map(open).collect()
+}
+
 /// Field slips with these numbers: one half to be photographed beside the find, one
 /// to stay with it.
 #[must_use]
@@ -138,19 +152,43 @@ pub fn families_of_machine(finds: &[KeptFind], layout: &Layout) -> Vec<String> {
     super::fonts::families_of_machine(&words.join("\n"))
 }
 
-/// Letters that neither the embedded font nor a font of this machine has.
+/// Letters for which a replacement character is printed.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Unprinted {
+    /// Those that neither the embedded font nor a font of this machine has.
+    pub without_a_font: Vec<char>,
+    /// The scripts whose signs are not set, whatever fonts there are.
+    pub scripts: Vec<&'static str>,
+    /// The numbers of the finds whose labels have either.
+    pub numbers: Vec<String>,
+}
+
+/// What of the labels cannot be printed.
 #[must_use]
-pub fn letters_without_a_glyph(finds: &[KeptFind], layout: &Layout) -> Vec<char> {
-    let mut missing: Vec<char> = finds
-        .iter()
-        .flat_map(|find| content::all_words(find, layout).chars().collect::<Vec<_>>())
-        .filter(|letter| {
+pub fn unprinted(finds: &[KeptFind], layout: &Layout) -> Unprinted {
+    let mut all = Unprinted::default();
+    for find in finds {
+        let words = content::all_words(find, layout);
+        let missing = words.chars().filter(|letter| {
             !letter.is_whitespace() && super::fonts::seen(*letter) && !super::fonts::draws(*letter)
-        })
-        .collect();
-    missing.sort_unstable();
-    missing.dedup();
-    missing
+        });
+        let mut any = false;
+        for letter in missing {
+            any = true;
+            match super::fonts::script_not_set(letter) {
+                Some(script) => all.scripts.push(script),
+                None => all.without_a_font.push(letter),
+            }
+        }
+        if any {
+            all.numbers.push(content::number(find, layout));
+        }
+    }
+    all.without_a_font.sort_unstable();
+    all.without_a_font.dedup();
+    all.scripts.sort_unstable();
+    all.scripts.dedup();
+    all
 }
 
 /// Series, then number, then date and identifier; finds without a number last.
@@ -213,10 +251,14 @@ mod tests {
     fn missing_glyphs_are_listed() {
         let layout = Layout::default();
         let mut find = fixture::kept_find("AQ-1");
-        assert!(letters_without_a_glyph(std::slice::from_ref(&find), &layout).is_empty());
-        // a code point that is not assigned, which no font has
+        let none = unprinted(std::slice::from_ref(&find), &layout);
+        assert_eq!(none, Unprinted::default());
+        // a code point that is not assigned, which no font has; and Khmer, which is not set
         find.record.place = Some("\u{378} by the creek".into());
-        assert_eq!(letters_without_a_glyph(&[find], &layout), ['\u{378}']);
+        find.record.habitat = Some("\u{1796}\u{17d2}\u{179a}\u{17c3}".into());
+        let found = unprinted(&[find], &layout);
+        assert_eq!((found.without_a_font, found.scripts), (vec!['\u{378}'], vec!["Khmer"]));
+        assert_eq!(found.numbers, ["AQ-1"]);
     }
 
     #[test]

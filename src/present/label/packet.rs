@@ -1,8 +1,8 @@
 //! Draws the packet label: everything about one find, with the code of its record. Layer: `present`.
 
-use super::content::Entry;
+use super::content::{Entry, Sheet};
 use super::layout::Layout;
-use super::{Cut, bars, code, content, placing};
+use super::{Cut, bars, code, content};
 use crate::model::KeptFind;
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
@@ -72,7 +72,8 @@ impl Packet<'_> {
         let last = high - MARGIN - 2.0 - self.tail_height();
         let beside_code = high - MARGIN - CODE + 3.0;
         let code = if self.layout.code.square() { CODE + 4.0 } else { 0.0 };
-        for entry in content::entries(self.find, self.layout) {
+        let sheet = if self.duplicate.is_some() { Sheet::Duplicate } else { Sheet::Specimen };
+        for entry in content::entries(self.find, self.layout, sheet) {
             let full = wide - 2.0 * MARGIN;
             let mut rest = rows(&entry, size, full);
             // the whole entry is set narrow if any of its lines would reach the code
@@ -183,10 +184,9 @@ impl Packet<'_> {
         duplicate.into_iter().chain(part).collect::<Vec<_>>().join(", ")
     }
 
-    /// What the bar code says: the catalogue number, else the collector's number.
+    /// What the bar code says.
     fn bar_words(&self) -> Option<String> {
-        let number = self.find.record.number.as_ref().map(|number| number.0.clone());
-        placing::catalogue(&self.find.record).or(number).filter(|_| self.layout.code.bars())
+        content::bar_words(self.find).filter(|_| self.layout.code.bars())
     }
 
     fn provenance(&self) -> Vec<Line> {
@@ -257,7 +257,7 @@ fn rows(entry: &Entry, size: f64, widest: f64) -> Vec<Row> {
         (entry.words.clone(), MARGIN + column)
     } else {
         let caption = Paragraph::default().then(&entry.caption, Face::Regular, style::SOFT_INK);
-        (caption.then(&entry.words.text(), Face::Regular, style::INK), MARGIN)
+        (caption.and(&entry.words), MARGIN)
     };
     let widest = widest - (left - MARGIN);
     let lines = words.lines(size, widest).into_iter().enumerate();
@@ -324,6 +324,19 @@ mod tests {
         assert!(!drawn.contains("WGS 84"));
         assert!(drawn.find("gesammelt") < drawn.find("Wirt"));
         assert!(drawn.contains("URN:UUID"));
+    }
+
+    #[test]
+    fn duplicates_of_a_holotype_are_isotypes() {
+        let mut find = fixture::kept_find("AQ-0041");
+        let typed = |text: &str| (crate::model::Field::Other("typeStatus".into()), text.into());
+        find.record.fields.extend([typed("holotype of Mycena exempla")]);
+        find.determinations.clear();
+        let layout = Layout::default();
+        let of = |duplicate| words(&Packet { duplicate, ..packet(&find, &layout) }.cuts());
+        let (specimen, duplicate) = (of(None), of(Some((1, 2))));
+        assert!(specimen.contains("holotype of") && !specimen.contains("isotype"), "{specimen}");
+        assert!(duplicate.contains("isotype of") && !duplicate.contains("holotype"), "{duplicate}");
     }
 
     #[test]

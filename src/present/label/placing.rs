@@ -4,7 +4,7 @@
 
 use super::language::Language;
 use crate::analyse::sizes::Sizes;
-use crate::model::{Field, Record};
+use crate::model::{Field, Record, term};
 use crate::present::paragraph::Paragraph;
 
 /// Headings of a value, without case, spaces and points: Darwin Core terms and common headings.
@@ -21,7 +21,7 @@ const CATALOGUE: Headings =
     &["catalognumber", "cataloguenumber", "catalogueno", "accessionnumber", "accessionno"];
 pub(super) const TYPE_STATUS: Headings = &["typestatus"];
 pub(super) const DATE_IDENTIFIED: Headings = &["dateidentified", "identifiedon", "determinedon"];
-pub(super) const DUPLICATES: Headings = &["duplicates", "duplicatesto", "dupl", "duplto"];
+pub(super) const DUPLICATES: Headings = term::DUPLICATES;
 pub(super) const REACTIONS: Headings = &["reactions", "chemicalreactions", "koh", "feso4"];
 const MICROSCOPY: Headings = &["microscopy", "spores", "sporesize", "microscopicmeasurements"];
 
@@ -131,7 +131,8 @@ pub(super) fn characters(record: &Record, language: Language) -> Option<String> 
 
 /// Columns without a line of their own, under their headings.
 pub(super) fn others(record: &Record) -> impl Iterator<Item = (&str, &str)> {
-    record.fields.iter().filter_map(|(field, words)| match field {
+    let fields = record.fields.iter().filter(|(field, _)| !field.is_written_form());
+    fields.filter_map(|(field, words)| match field {
         Field::Other(heading) => {
             let bare = bare(heading);
             let placed = ALL.iter().any(|headings| headings.contains(&bare.as_str()));

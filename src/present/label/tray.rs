@@ -1,7 +1,8 @@
 //! Draws the small labels for the drying tray and for the box. Layer: `present`.
 
-use super::layout::Layout;
-use super::{Cut, code, content, placing};
+use super::content::{Entry, Sheet};
+use super::layout::{Content, Layout};
+use super::{Cut, bars, code, content, placing};
 use crate::model::KeptFind;
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
@@ -14,27 +15,22 @@ const MARGIN: f64 = 7.0;
 /// The smallest type, points.
 const SMALLEST: f64 = 6.0;
 
-/// Number, name, substrate and host, collector and date, with the code. A name too long for one label
-/// continues on another.
+/// The side of the code on a tray label, points.
+const CODE: f64 = 46.0;
+
+/// The number and what the layout states, without one name, date, collector, substrate, host and smell; with the
+/// code. A name too long for one label continues on another.
 pub(super) fn labels(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64)) -> Vec<Cut> {
-    let code = 46.0;
-    let record = &find.record;
-    let grown = [record.substrate.as_deref(), record.host.as_deref(), record.place.as_deref()];
-    let grown: Vec<&str> = grown.into_iter().flatten().collect();
-    let narrow = wide - 2.0 * MARGIN - code;
-    let collector = content::collector(find).unwrap_or_default();
-    let collected = [&content::date(find, layout), collector].map(str::trim).join(", ");
-    let mut all = vec![
-        (content::name(find, layout), wide - 2.0 * MARGIN),
-        (Paragraph::plain(collected.trim_end_matches(", ")), narrow),
-        (Paragraph::plain(&grown.join(", ")), narrow),
-    ];
-    if let Some(smell) = placing::smell(&find.record, layout.language) {
-        all.push((smell, narrow));
-    }
-    let (head, last) = number(find, layout, wide - 2.0 * MARGIN, 15.0);
+    let full = wide - 2.0 * MARGIN;
+    let narrow = if layout.code.square() { full - CODE } else { full };
+    let foot = Point::new(MARGIN, high - MARGIN - bars::HEIGHT + 2.0);
+    let bars = content::bar_words(find)
+        .filter(|_| layout.code.bars())
+        .and_then(|words| bars::draw(&words, foot, narrow));
+    let all = paragraphs(find, layout, full, narrow);
+    let (head, last) = number(find, layout, full, 15.0);
     let moved = (last - MARGIN - 12.0).max(0.0);
-    let room = high - 2.0 * MARGIN - 16.0 - moved;
+    let room = high - 2.0 * MARGIN - 16.0 - moved - if bars.is_some() { bars::HEIGHT } else { 0.0 };
     let (size, paragraphs) = fitted(&all, room);
     let lines: Vec<Line> =
         paragraphs.iter().flat_map(|(text, widest)| text.lines(size, *widest)).collect();
@@ -52,11 +48,41 @@ pub(super) fn labels(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64))
                 let foot = MARGIN + 18.0 + moved + size + 1.25 * size * place as f64;
                 drawn.push(line.draw(Point::new(MARGIN, foot), size));
             }
-            let corner = Point::new(wide - MARGIN - code + 3.0, high - MARGIN - code + 3.0);
-            drawn.extend(code::draw(find.id, corner, code));
+            if layout.code.square() {
+                let corner = Point::new(wide - MARGIN - CODE + 3.0, high - MARGIN - CODE + 3.0);
+                drawn.extend(code::draw(find.id, corner, CODE));
+            }
+            drawn.extend(bars.clone());
             Cut { drawn }
         })
         .collect()
+}
+
+/// The name, then the heading and the lines of a layout of the user's own, or those of a tray; each with the width
+/// that it may take.
+fn paragraphs(find: &KeptFind, layout: &Layout, full: f64, narrow: f64) -> Vec<(Paragraph, f64)> {
+    let mut all = vec![(content::name(find, layout), full)];
+    if !layout.heading.is_empty() {
+        all.push((Paragraph::plain(&layout.heading.join(", ")), narrow));
+    }
+    if layout.lines != Content::ALL {
+        let entries = content::entries(find, layout, Sheet::Specimen).into_iter();
+        let one = |entry: Entry| {
+            let caption = Paragraph::default();
+            caption.then(&entry.caption, Face::Regular, style::SOFT_INK).and(&entry.words)
+        };
+        all.extend(entries.map(|entry| (one(entry), narrow)));
+        return all;
+    }
+    let collector = content::collector(find).unwrap_or_default();
+    let collected = [&content::date(find, layout), collector].map(str::trim).join(", ");
+    let record = &find.record;
+    let grown = [record.substrate.as_deref(), record.host.as_deref(), record.place.as_deref()];
+    let grown: Vec<&str> = grown.into_iter().flatten().collect();
+    all.push((Paragraph::plain(collected.trim_end_matches(", ")), narrow));
+    all.push((Paragraph::plain(&grown.join(", ")), narrow));
+    all.extend(placing::smell(&find.record, layout.language).map(|smell| (smell, narrow)));
+    all
 }
 
 /// The largest size at which the paragraphs fit; the last ones are omitted where even the smallest is too
@@ -78,7 +104,7 @@ fn fitted(all: &[(Paragraph, f64)], room: f64) -> (f64, Vec<(Paragraph, f64)>) {
 
 /// Number and date, with the code. The collector is omitted where the name does not fit in two lines.
 pub(super) fn tag(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64)) -> Cut {
-    let code = high - 4.0;
+    let code = if layout.code.square() { high - 4.0 } else { 0.0 };
     let room = wide - MARGIN - code - 4.0;
     let (mut drawn, last) = number(find, layout, room, 15.0);
     let lowest = high - 4.0;
@@ -98,7 +124,9 @@ pub(super) fn tag(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64)) ->
             drawn.push(line.draw(Point::new(MARGIN, foot), SMALLEST));
         }
     }
-    drawn.extend(code::draw(find.id, Point::new(wide - code - 2.0, 2.0), code));
+    if layout.code.square() {
+        drawn.extend(code::draw(find.id, Point::new(wide - code - 2.0, 2.0), code));
+    }
     Cut { drawn }
 }
 
@@ -144,6 +172,21 @@ mod tests {
         let long = drawn(&find).concat();
         assert!(!long.contains("very long words") && !long.contains("of radish"));
         assert!(long.contains("interrupta") && long.contains("2 May 2026"));
+    }
+
+    #[test]
+    fn a_layout_of_the_user_decides_lines_and_code() {
+        let find = fixture::kept_find("AQ-0041");
+        let of = |toml: &str| {
+            let layout = Layout::from_toml(toml).unwrap();
+            let cuts = labels(&find, &layout, Size::Tray.points());
+            cuts.iter().map(|cut| cut.drawn.to_string()).collect::<String>()
+        };
+        let own = of("heading = ['Nordquell']\nlines = ['host']\ncode = 'none'\nlanguage = 'de'");
+        assert!(own.contains("Nordquell") && own.contains("Wirt"), "{own}");
+        assert!(!own.contains("of radish") && !own.contains("URN:UUID"), "{own}");
+        let bars = of("code = 'code-128'");
+        assert!(bars.contains("of radish") && bars.matches("AQ-0041").count() == 2, "{bars}");
     }
 
     #[test]

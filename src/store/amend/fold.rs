@@ -55,8 +55,8 @@ impl Folded {
             Patch::Outing(outing) => self.outing = Some((change, outing)),
             Patch::Withdrawn(withdrawn) => self.withdrawn = Some((change, withdrawn)),
             Patch::Determination(named) => self.determinations.push((change, named)),
-            // of a camera, not of a find
-            Patch::CameraClock(_) => {}
+            // of a camera, not of a find; or without effect
+            Patch::CameraClock(_) | Patch::Refused { .. } => {}
         }
     }
 

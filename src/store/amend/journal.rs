@@ -114,12 +114,13 @@ pub(super) fn add_line(
     Ok(())
 }
 
-/// The patches of a find that are in force, in the order of the journal, with their changes.
+/// The patches of a find that are in force, in the order of the journal, with their changes; without refused ones.
 pub(super) fn patches_of_find(work: &Connection, find: &str) -> Attempt<Vec<(i64, Patch)>> {
     patches(
         work,
         "SELECT a.id, a.change_id, a.patch FROM amendments a JOIN journal j ON j.id = a.change_id
-         WHERE a.find_uuid = ?1 AND j.active ORDER BY j.order_time, j.uuid, a.id",
+         WHERE a.find_uuid = ?1 AND j.active AND a.property != 'refused edit'
+         ORDER BY j.order_time, j.uuid, a.id",
         [find],
     )
 }
@@ -233,7 +234,8 @@ fn change(work: &Connection, cells: &mut Cells<'_>) -> Attempt<Change> {
 
 fn lines(work: &Connection, change: i64) -> Attempt<Vec<ChangeLine>> {
     let mut statement = work.prepare_cached(
-        "SELECT a.id, a.find_uuid, f.record_number, f.date, a.camera, a.property, a.before, a.after
+        "SELECT a.id, a.find_uuid, f.record_number, f.date, a.camera, a.property, a.before, a.after,
+           a.patch
          FROM amendments a LEFT JOIN finds f ON f.uuid = a.find_uuid
          WHERE a.change_id = ?1 ORDER BY a.id",
     )?;
@@ -242,7 +244,7 @@ fn lines(work: &Connection, change: i64) -> Attempt<Vec<ChangeLine>> {
     while let Some(row) = rows.next()? {
         let mut cells = Cells::of(row);
         let cell = Cell { table: "amendments", row: cells.next()? };
-        lines.push(ChangeLine {
+        let mut line = ChangeLine {
             find: cell.some(cells.text()?, Cell::uuid)?,
             number: cells.next()?,
             date: cell.some(cells.text()?, Cell::date)?,
@@ -250,7 +252,15 @@ fn lines(work: &Connection, change: i64) -> Attempt<Vec<ChangeLine>> {
             property: cells.next()?,
             before: cells.next()?,
             after: cells.next()?,
-        });
+            refused: None,
+        };
+        if line.property == Patch::REFUSED
+            && let Patch::Refused { property, why, .. } = cell.json(&cells.next::<String>()?)?
+        {
+            line.property = property;
+            line.refused = Some(why);
+        }
+        lines.push(line);
     }
     Ok(lines)
 }

@@ -174,7 +174,7 @@ impl Laying<'_> {
 
     fn lay_texts(&mut self) {
         for (property, (change, value)) in std::mem::take(&mut self.folded.texts) {
-            let written = text::text(&self.base.record, &property);
+            let written = property.value(&self.base.record);
             self.set_text(&property, value.clone());
             self.note(property.heading(), written, value, change);
         }

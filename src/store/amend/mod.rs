@@ -6,7 +6,9 @@ pub(super) mod archive;
 mod base;
 mod camera;
 mod deleted;
+mod edited;
 mod evidence;
+mod far;
 mod fold;
 mod gis;
 pub(super) mod journal;
@@ -27,6 +29,7 @@ use super::fault::{Attempt, Fault};
 use super::{Store, layers, sensitivity, words};
 use crate::error::{ChangeFault, Result};
 use crate::model::{AmendedSubject, Anchor, Authored, Change, ChangeKind, Patch};
+use crate::units::Seconds;
 
 pub(super) use base::{Lifted, lift_outing};
 pub(super) use gis::{absorb, absorb_within};
@@ -146,6 +149,19 @@ impl Store {
             outing,
         )
         .map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// The clock of a camera on an outing, the reading less local time, where an amendment states it.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn amended_clock(&self, outing: Uuid, camera: &str) -> Result<Option<Seconds>> {
+        let patches = journal::patches_of_camera(&self.connection, &outing.to_string(), camera);
+        let last = patches.map_err(|fault| fault.tell(&self.path))?.pop();
+        Ok(last.and_then(|(_, patch)| match patch {
+            Patch::CameraClock(ahead) => Some(ahead),
+            _ => None,
+        }))
     }
 
     /// The names of the cameras of an outing.

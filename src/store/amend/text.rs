@@ -3,7 +3,7 @@
 use jiff::tz::TimeZone;
 use rusqlite::{Connection, OptionalExtension};
 
-use crate::model::{Located, Patch, TextProperty};
+use crate::model::{Located, Patch};
 use crate::store::fault::Attempt;
 use crate::store::read::find_row::{COLUMNS, FindRow};
 use crate::store::{geometry, read};
@@ -45,6 +45,7 @@ pub(super) fn of_patch(work: &Connection, patch: &Patch) -> Attempt<String> {
         Patch::Withdrawn(false) => "not withdrawn".to_owned(),
         Patch::Determination(named) => named.full_name(),
         Patch::CameraClock(ahead) => ahead_text(ahead.0),
+        Patch::Refused { value, .. } => value.clone(),
     })
 }
 
@@ -79,28 +80,15 @@ fn written(work: &Connection, find: i64, patch: &Patch) -> Attempt<Option<String
             row.when.map(|(when, _)| local(when, &zone))
         }
         Patch::Photographs { .. } => Some(photographs(work, find)?.join(", ")),
-        Patch::Text { property, .. } => text(record, property),
+        Patch::Text { property, .. } => property.value(record),
         Patch::Collector(_) => row.collector.clone(),
         Patch::Outing(_) => super::outing_text_by_key(work, row.outing)?,
         Patch::Withdrawn(_) => {
             Some(if row.withdrawn.is_some() { "withdrawn" } else { "not withdrawn" }.to_owned())
         }
         Patch::Determination(_) => record.name.clone(),
-        Patch::CameraClock(_) => None,
+        Patch::CameraClock(_) | Patch::Refused { .. } => None,
     })
-}
-
-/// The text of a property of a record.
-pub(super) fn text(record: &crate::model::Record, property: &TextProperty) -> Option<String> {
-    match property {
-        TextProperty::Number => record.number.as_ref().map(|number| number.0.clone()),
-        TextProperty::Place => record.place.clone(),
-        TextProperty::Substrate => record.substrate.clone(),
-        TextProperty::Host => record.host.clone(),
-        TextProperty::Habitat => record.habitat.clone(),
-        TextProperty::Container => record.container.clone(),
-        TextProperty::Field(field) => record.fields.get(field).cloned(),
-    }
 }
 
 /// A find's row as it is.

@@ -40,7 +40,7 @@ pub(super) fn list(
            f.record_number
          FROM amendments a JOIN journal j ON j.id = a.change_id AND j.active
          LEFT JOIN finds f ON f.uuid = a.find_uuid
-         WHERE a.property != 'photographs'
+         WHERE a.property NOT IN ('photographs', 'refused edit')
          ORDER BY j.order_time, j.uuid, a.id",
     )?;
     let mut rows = statement.query([])?;

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use rusqlite::Connection;
 
 use super::finds::of_each;
-use crate::model::{AsImported, Determination, Field, Patch};
+use crate::model::{AsImported, Determination, Field, Patch, TimePrecision, WrittenTime};
 use crate::store::fault::Attempt;
 use crate::store::geometry;
 use crate::store::words::Cell;
@@ -73,18 +73,24 @@ fn of_records(connection: &Connection, wanted: &str) -> Attempt<HashMap<i64, Vec
     })
 }
 
-/// Names and positions of amended finds as imported.
+/// Names, positions and times of amended finds as imported.
 pub(super) fn as_imported(
     connection: &Connection,
     wanted: &str,
 ) -> Attempt<HashMap<i64, AsImported>> {
-    let select =
-        "SELECT id, scientific_name, geom, radius95_m FROM base_finds WHERE id IN ({wanted})";
+    let select = "SELECT id, id, scientific_name, geom, radius95_m, written_date, written_time,
+          written_time_precision FROM base_finds WHERE id IN ({wanted})";
     let of_each = of_each(connection, wanted, select, |cells| {
+        let cell = Cell { table: "base_finds", row: cells.next()? };
         let name = cells.next()?;
         let at = cells.bytes()?.and_then(geometry::position);
         let radius = cells.next::<Option<f64>>()?.and_then(|radius| Radius95::new(Metres(radius)));
-        Ok(AsImported { name, place: at.zip(radius) })
+        let date = cell.some(cells.text()?, Cell::date)?;
+        let clock = cell.some(cells.text()?, Cell::time)?;
+        let precision = cell.some(cells.text()?, Cell::word::<TimePrecision>)?;
+        let precision = precision.unwrap_or(TimePrecision::Minute);
+        let time = clock.map(|clock| WrittenTime { clock, precision });
+        Ok(AsImported { name, place: at.zip(radius), date, time })
     })?;
     Ok(of_each.into_iter().filter_map(|(find, mut one)| Some((find, one.pop()?))).collect())
 }

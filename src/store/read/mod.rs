@@ -4,6 +4,7 @@
 pub(super) mod day;
 pub(super) mod find_row;
 pub(super) mod finds;
+mod headings;
 mod history;
 mod identified;
 mod kept_results;

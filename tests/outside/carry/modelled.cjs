@@ -9,7 +9,7 @@ const { modules } = require("./modules.cjs");
 const [folder, options] = process.argv.slice(2);
 const { count, seed, closed: rings, goals, start, east, now: began, most } = JSON.parse(fs.readFileSync(options, "utf8"));
 const m = modules(path.join(folder, "index.html"));
-const WITHHELD = { narrow: "told that no bearing is safe", fruitless: "told that the bearings lead nowhere" };
+const WITHHELD = { narrow: "reported that no bearing is safe", barred: "reported that no way is known", stalled: "reported that the bearings lead nowhere" };
 const METRES = 111195, TURN = Math.PI / 180, STEP = 5;
 
 const inside = (ring, at) => ring.reduce((odd, a, index) => {

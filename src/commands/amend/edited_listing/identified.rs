@@ -20,7 +20,7 @@ pub(super) struct Edited {
 }
 
 /// The identification that was meant, if any was changed.
-pub(super) fn determination(find: &KeptFind, edited: Edited) -> Result<Option<Patch>> {
+pub(super) fn determination(find: &KeptFind, edited: Edited, today: Date) -> Result<Option<Patch>> {
     let Edited { name, determiner, on, type_status, remarks } = edited;
     if [&name, &determiner, &on, &type_status, &remarks].iter().all(|part| part.is_none()) {
         return Ok(None);
@@ -39,7 +39,7 @@ pub(super) fn determination(find: &KeptFind, edited: Edited) -> Result<Option<Pa
         named.determiner = filled(determiner);
     }
     if let Some(on) = on {
-        named.on = date(find, &on)?;
+        named.on = date(find, &on, today)?;
     }
     if let Some(type_status) = type_status {
         named.type_status = filled(type_status);
@@ -51,7 +51,7 @@ pub(super) fn determination(find: &KeptFind, edited: Edited) -> Result<Option<Pa
 }
 
 /// The identification in force.
-fn accepted(find: &KeptFind) -> Determination {
+pub(in super::super) fn accepted(find: &KeptFind) -> Determination {
     let of_record = || {
         let field = |field: &Field| find.record.fields.get(field).cloned();
         let on = field(&Field::Other("dateIdentified".to_owned()));
@@ -66,22 +66,34 @@ fn accepted(find: &KeptFind) -> Determination {
     find.determinations.iter().find(|named| named.accepted).cloned().unwrap_or_else(of_record)
 }
 
-fn date(find: &KeptFind, cell: &str) -> Result<Option<Date>> {
+fn date(find: &KeptFind, cell: &str, today: Date) -> Result<Option<Date>> {
     if cell.is_empty() {
         return Ok(None);
     }
     match listing::dates(cell)[..] {
-        [on] if on < find.date => {
-            Err(Error::input(format!("it was identified on {on}, before it was collected"))
-                .because(format!("it was collected on {}", find.date))
-                .hint("correct the date of the identification"))
-        }
-        [on] => Ok(Some(on)),
+        [on] => possible(on, find.date, today).map(Some),
         [a, b] => Err(Error::input(format!("the date \"{cell}\" can be read in two ways"))
             .because(format!("{a} or {b}"))
             .hint("write it as 2026-05-03")),
         _ => Err(Error::input(format!("\"{cell}\" is not a date")).hint("write it as 2026-05-03")),
     }
+}
+
+/// A find is identified on the day of collecting or later, and not in the future.
+///
+/// # Errors
+/// For every other date.
+pub(in super::super) fn possible(on: Date, collected: Date, today: Date) -> Result<Date> {
+    let (what, why) = if on < collected {
+        ("before it was collected", format!("it was collected on {collected}"))
+    } else if on > today.max(collected) {
+        ("which is in the future", format!("it is {today} at the most anywhere"))
+    } else {
+        return Ok(on);
+    };
+    Err(Error::input(format!("it was identified on {on}, {what}"))
+        .because(why)
+        .hint("correct the date of the identification"))
 }
 
 /// `method: microscopy; spores seen`: the method apart where it is the one known.

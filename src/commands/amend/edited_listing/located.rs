@@ -3,11 +3,8 @@
 use super::cells::number_of;
 use crate::error::{Error, Result};
 use crate::ingest::position;
-use crate::model::{KeptFind, Patch};
+use crate::model::{KeptFind, Patch, RADII};
 use crate::units::{LatLon, Metres};
-
-/// The largest radius that still is a position, metres.
-const LARGEST: f64 = 100_000.0;
 
 /// Latitude, longitude and radius: those of the find where a cell was not changed.
 pub(super) fn by_numbers(
@@ -73,9 +70,9 @@ pub(super) fn as_written(text: &str, datum: Option<&str>, uncertainty: &str) -> 
 }
 
 fn radius(within_m: f64, heading: &str) -> Result<()> {
-    if within_m > 0.0 && within_m <= LARGEST {
+    if RADII.contains(&within_m) {
         return Ok(());
     }
     Err(Error::input(format!("{heading} is not a radius"))
-        .because(format!("{within_m} is not between 0 and 100 km")))
+        .because(format!("{within_m} is not between 0.01 m and 100 km")))
 }

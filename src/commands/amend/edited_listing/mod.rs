@@ -2,10 +2,18 @@
 //! amendments. Cells that a spreadsheet only formatted again count as unchanged. Layer: `commands`.
 
 mod cells;
+mod columns;
 mod identified;
 mod located;
 mod records;
 mod terms;
+#[cfg(test)]
+mod unedited;
+
+use jiff::civil::Date;
+
+pub(super) use columns::Columns;
+pub(super) use identified::{accepted, possible};
 
 use crate::error::Result;
 use crate::model::{KeptFind, Patch, TextProperty};
@@ -26,39 +34,20 @@ impl Differences {
     }
 }
 
-/// A row with the headings of its file.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Row<'a> {
-    /// The headings.
-    pub(super) headings: &'a [String],
-    /// The cells; missing ones at the end are empty.
-    pub(super) cells: &'a [String],
-}
-
-impl<'a> Row<'a> {
-    /// The cell under a heading; `None` where the file lacks the column.
-    fn cell(&self, heading: &str) -> Option<&'a str> {
-        let column = self.headings.iter().position(|own| own.trim() == heading)?;
-        Some(self.cells.get(column).map_or("", String::as_str))
-    }
-
-    /// The headings with their cells.
-    fn columns(&self) -> impl Iterator<Item = (&'a str, &'a str)> + use<'a> {
-        let cells = self.cells;
-        let cell = move |place: usize| cells.get(place).map_or("", String::as_str);
-        self.headings.iter().enumerate().map(move |(place, own)| (own.trim(), cell(place)))
-    }
-}
-
 /// The differences between a row and the find as it is now. The headings tell whether it is a listing with
 /// Darwin Core terms or one of field records.
 ///
 /// # Errors
 /// When a changed position, time or date cannot be read or is impossible, or when the number was deleted.
-pub(super) fn differences(find: &KeptFind, row: &Row<'_>) -> Result<Differences> {
-    if terms::heads(row.headings) {
-        terms::differences(find, row)
+pub(super) fn differences(
+    find: &KeptFind,
+    columns: &Columns,
+    cells: &[String],
+    today: Date,
+) -> Result<Differences> {
+    if columns.has_terms {
+        terms::differences(find, columns, cells, today)
     } else {
-        records::differences(find, row)
+        records::differences(find, columns, cells, today)
     }
 }

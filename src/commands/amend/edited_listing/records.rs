@@ -1,13 +1,16 @@
 //! Compares a row of field records, as `trug finds --format xlsx` lists it. Layer: `commands`.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
 
 use super::cells::{plain, same_text};
+use super::columns::{Column, Columns, Is};
 use super::identified::{self, Edited};
 use super::terms::number;
-use super::{Differences, Row, located};
+use super::{Differences, located};
 use crate::error::{Error, Result};
-use crate::ingest::record::{column_word, listing};
+use crate::ingest::record::listing;
 use crate::model::{Field, KeptFind, Patch, TextProperty};
 use crate::present::field_records;
 use crate::units::Seconds;
@@ -24,11 +27,14 @@ struct Beside<'a> {
     datum: Option<String>,
     uncertainty: Option<String>,
     is_moved: bool,
-    /// The columns that were met.
-    seen: BTreeSet<&'static str>,
 }
 
-pub(super) fn differences(find: &KeptFind, row: &Row<'_>) -> Result<Differences> {
+pub(super) fn differences(
+    find: &KeptFind,
+    columns: &Columns,
+    cells: &[String],
+    today: Date,
+) -> Result<Differences> {
     let mut beside = Beside {
         find,
         listed: field_records::cells(find),
@@ -39,65 +45,75 @@ pub(super) fn differences(find: &KeptFind, row: &Row<'_>) -> Result<Differences>
         datum: None,
         uncertainty: None,
         is_moved: false,
-        seen: BTreeSet::new(),
     };
-    // of two columns with the same letters the one in lower case, as a listing writes it, counts
-    let again = |heading: &str| {
-        let lower = heading.to_lowercase();
-        lower != heading && row.headings.iter().any(|own| own.trim() == lower)
-    };
-    for (heading, cell) in row.columns().filter(|(heading, _)| !heading.is_empty()) {
-        if !again(heading) {
-            beside.column(heading, cell)?;
-        } else if !cell.trim().is_empty() {
-            beside.found.not_amendable.push(heading.to_owned());
+    for (column, cell) in columns.cells(cells) {
+        // an empty cell of a column that was added says nothing
+        if column.as_listed || !cell.trim().is_empty() {
+            beside.column(column, cell)?;
         }
     }
     let Beside { edited, mut found, .. } = beside.position()?;
-    found.patches.extend(identified::determination(find, edited)?);
+    found.patches.extend(identified::determination(find, edited, today)?);
     Ok(found)
 }
 
 impl Beside<'_> {
-    fn column(&mut self, heading: &str, cell: &str) -> Result<()> {
-        // a heading of the find itself counts before what it could mean, and the first of several
-        let own = self.listed.keys().find(|own| own.eq_ignore_ascii_case(heading));
-        let means_itself = own.is_some_and(|own| !field_records::is_column(own));
-        let word = column_word(heading).filter(|_| !means_itself);
-        let known = word.filter(|word| self.seen.insert(word));
-        let text = plain(cell);
-        let place = match known {
-            Some("latitude") => Some(0),
-            Some("longitude") => Some(1),
-            _ => None,
-        };
-        if let Some(place) = place {
-            self.is_moved |= self.is_changed(known.unwrap_or_default(), cell);
-            self.pair[place] = Some(text);
-            return Ok(());
-        }
-        match known {
-            Some("find identifier" | "proposed time" | "proposed position" | "thumbnail") => {}
-            Some("coordinates") => {
-                self.is_moved |= self.is_changed("coordinates", cell);
-                self.coordinates = Some(text).filter(|text| !text.is_empty());
+    fn column(&mut self, column: &Column, cell: &str) -> Result<()> {
+        let heading = column.heading.as_str();
+        match &column.is {
+            Is::Record("find identifier" | "proposed time" | "proposed position" | "thumbnail")
+            | Is::Nothing => {}
+            Is::Record(word @ ("latitude" | "longitude" | "coordinates" | "datum")) => {
+                self.part_of_position(word, word, cell);
             }
-            Some("datum") => {
-                self.is_moved |= self.is_changed("datum", cell);
-                self.datum = Some(text).filter(|text| !text.is_empty());
+            Is::Record("uncertainty") => {
+                self.part_of_position("uncertainty", "uncertainty (m)", cell);
             }
-            Some("uncertainty") => {
-                self.is_moved |= self.is_changed("uncertainty (m)", cell);
-                self.uncertainty = Some(text);
-            }
-            Some(word) if self.text(word, heading, cell)? => {}
-            Some("elevation") => self.not_amendable("elevation (m)", heading, cell),
-            Some(word @ ("date" | "photos" | "waypoint" | "year" | "month" | "day")) => {
+            Is::Record("elevation") => self.not_amendable("elevation (m)", heading, cell),
+            Is::Record(word @ ("date" | "photos" | "waypoint" | "year" | "month" | "day")) => {
                 self.not_amendable(word, heading, cell);
             }
-            _ => self.field(known.is_some(), heading, cell),
+            Is::Record(word) => self.text(word, heading, cell)?,
+            Is::Field(Field::IdentifiedBy) => self.special("identified by", heading, cell)?,
+            Is::Field(field) if field.term() == Some("dateIdentified") => {
+                self.special("dateIdentified", heading, cell)?;
+            }
+            Is::Field(field) => self.field(field, cell),
+            Is::Again(first) => self.again(first, heading, cell),
+            Is::Term(_) | Is::Unknown => {
+                if !cell.trim().is_empty() {
+                    self.found.not_amendable.push(heading.to_owned());
+                }
+            }
         }
         Ok(())
+    }
+
+    /// Collects the parts of a position; whether one was changed shows only with all of them.
+    fn part_of_position(&mut self, word: &str, listed: &str, cell: &str) {
+        self.is_moved |= self.is_changed(listed, cell);
+        let text = plain(cell);
+        match word {
+            "latitude" => self.pair[0] = Some(text),
+            "longitude" => self.pair[1] = Some(text),
+            "coordinates" => self.coordinates = Some(text).filter(|text| !text.is_empty()),
+            "datum" => self.datum = Some(text).filter(|text| !text.is_empty()),
+            _ => self.uncertainty = Some(text),
+        }
+    }
+
+    /// A column that stands again says nothing, unless it is filled differently.
+    fn again(&mut self, first: &Is, heading: &str, cell: &str) {
+        let listed = match first {
+            Is::Field(field) => field_records::heading(field).into_owned(),
+            Is::Record("uncertainty") => "uncertainty (m)".to_owned(),
+            Is::Record("elevation") => "elevation (m)".to_owned(),
+            Is::Record(word) => (*word).to_owned(),
+            _ => String::new(),
+        };
+        if !cell.trim().is_empty() {
+            self.not_amendable(&listed, heading, cell);
+        }
     }
 
     fn is_changed(&self, listed: &str, cell: &str) -> bool {
@@ -110,36 +126,28 @@ impl Beside<'_> {
         }
     }
 
-    /// Columns with a place of their own in a record; whether the word is one.
-    fn text(&mut self, word: &str, heading: &str, cell: &str) -> Result<bool> {
-        let property = match word {
-            "number" | "place" | "substrate" | "host" | "habitat" | "container" => {
-                TextProperty::of(word)
-            }
-            "name" | "identified by" | "date identified" | "collector" | "time" => {
-                self.special(word, heading, cell)?;
-                return Ok(true);
-            }
-            _ => return Ok(false),
-        };
+    /// Columns with a place of their own in a record.
+    fn text(&mut self, word: &str, heading: &str, cell: &str) -> Result<()> {
+        if ["name", "collector", "time"].contains(&word) {
+            return self.special(word, heading, cell);
+        }
         if self.is_changed(word, cell) {
             let text = plain(cell);
             let text = if word == "number" { number(text)? } else { text };
-            self.found.text(property, text);
+            self.found.text(TextProperty::of(word), text);
         }
-        Ok(true)
+        Ok(())
     }
 
     fn special(&mut self, word: &str, heading: &str, cell: &str) -> Result<()> {
-        let listed = if word == "date identified" { "dateIdentified" } else { word };
-        if !self.is_changed(listed, cell) {
+        if !self.is_changed(word, cell) {
             return Ok(());
         }
         let text = plain(cell);
         match word {
             "name" => self.edited.name = Some(text),
             "identified by" => self.edited.determiner = Some(text),
-            "date identified" => self.edited.on = Some(text),
+            "dateIdentified" => self.edited.on = Some(text),
             "time" => self.time(&text)?,
             _ if text.is_empty() => self.found.not_amendable.push(heading.to_owned()),
             _ => self.found.patches.push(Patch::Collector(text)),
@@ -166,15 +174,9 @@ impl Beside<'_> {
     }
 
     /// Any other column is a field under its heading.
-    fn field(&mut self, is_known: bool, heading: &str, cell: &str) {
-        let own = self.listed.keys().find(|own| own.eq_ignore_ascii_case(heading));
-        let known = || listing::field(heading).filter(|_| is_known);
-        let field = match own {
-            Some(own) => Field::from(own.clone()),
-            None => known().unwrap_or_else(|| Field::from(heading.to_owned())),
-        };
-        if self.is_changed(field.heading(), cell) {
-            self.found.text(TextProperty::Field(field), plain(cell));
+    fn field(&mut self, field: &Field, cell: &str) {
+        if self.is_changed(&field_records::heading(field), cell) {
+            self.found.text(TextProperty::Field(field.clone()), plain(cell));
         }
     }
 
@@ -219,7 +221,8 @@ mod tests {
                 cells.push((*value).to_owned());
             }
         }
-        differences(&find, &Row { headings: &headings, cells: &cells })
+        let columns = Columns::of(&headings, &find.record.fields.keys().cloned().collect());
+        differences(&find, &columns, &cells, jiff::civil::date(2026, 12, 31))
     }
 
     #[test]
@@ -229,6 +232,36 @@ mod tests {
             edited(&[("Smell", ""), ("latex", ""), ("wind", " ")]).unwrap(),
             Differences::default()
         );
+    }
+
+    #[test]
+    fn an_empty_cell_of_a_column_of_like_meaning_removes_nothing() {
+        let own = |heading: &str| Field::from(heading.to_owned());
+        let mut find = fixture::kept_find("TH 17");
+        find.record.fields.insert(own("colour"), "red".into());
+        let mut other = fixture::kept_find("TH 18");
+        other.record.fields.insert(own("cap colour"), "brown".into());
+        let both = [find.clone(), other.clone()];
+        let fields = both.iter().flat_map(|find| find.record.fields.keys().cloned()).collect();
+        let sheet = field_records::sheet(&both);
+        let today = jiff::civil::date(2026, 12, 31);
+        let columns = Columns::of(&sheet.headings, &fields);
+        for (find, row) in both.iter().zip(&sheet.rows) {
+            assert_eq!(differences(find, &columns, row, today).unwrap(), Differences::default());
+        }
+        // emptied under its own heading, the value is removed
+        let place = sheet.headings.iter().position(|heading| heading == "colour").unwrap();
+        let mut row = sheet.rows[0].clone();
+        row[place].clear();
+        let found = differences(&find, &columns, &row, today).unwrap();
+        let removed = Patch::Text { property: TextProperty::Field(own("colour")), value: None };
+        assert_eq!(found.patches, [removed]);
+        // the column is dropped; the other one is no place for its value
+        let (mut headings, mut row) = (sheet.headings.clone(), sheet.rows[0].clone());
+        headings.remove(place);
+        row.remove(place);
+        let columns = Columns::of(&headings, &fields);
+        assert_eq!(differences(&find, &columns, &row, today).unwrap(), Differences::default());
     }
 
     #[test]

@@ -1,12 +1,14 @@
 //! Compares a row under Darwin Core terms, as `trug finds --format csv` lists it. Layer: `commands`.
 
+use jiff::civil::Date;
+
 use super::cells::{plain, same};
+use super::columns::{Columns, Is};
 use super::identified::{self, Edited};
-use super::{Differences, Row, located};
+use super::{Differences, located};
 use crate::error::{Error, Result};
-use crate::ingest::record::listing;
 use crate::model::{Field, KeptFind, Patch, TextProperty};
-use crate::present::darwin_core::{self, TERMS, Value, identification};
+use crate::present::darwin_core::{self, Value, identification};
 
 /// Computed columns, and columns that say nothing of the find: a spreadsheet may format them again.
 const IGNORED: [&str; 19] = [
@@ -50,27 +52,28 @@ const AMENDABLE: [&str; 16] = [
     "coordinateUncertaintyInMeters",
 ];
 
-/// Whether these are headings of such a listing: of the terms that name a find, none is a word of field
-/// records.
-pub(super) fn heads(headings: &[String]) -> bool {
-    let naming = ["occurrenceID", "recordNumber", "eventDate"];
-    headings.iter().any(|own| naming.contains(&own.trim()))
-}
-
-pub(super) fn differences(find: &KeptFind, row: &Row<'_>) -> Result<Differences> {
+pub(super) fn differences(
+    find: &KeptFind,
+    columns: &Columns,
+    cells: &[String],
+    today: Date,
+) -> Result<Differences> {
     let now = darwin_core::occurrence(find);
     let listed = |term: &str| now.iter().find(|(own, _)| *own == term).map(|(_, value)| value);
     let changed = |term: &str| -> Option<String> {
-        let cell = row.cell(term)?;
+        let is = |is: &Is| matches!(is, Is::Term(own) if *own == term);
+        let cell = columns.cells(cells).find(|(column, _)| is(&column.is))?.1;
         (!same(cell, listed(term))).then(|| plain(cell))
     };
     let mut found = Differences::default();
     texts(find, &changed, &mut found)?;
     let edited = edited_identification(find, &changed);
-    found.patches.extend(identified::determination(find, edited)?);
+    found.patches.extend(identified::determination(find, edited, today)?);
     let terms = ["decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters"];
     found.patches.extend(located::by_numbers(find, &terms.map(changed), terms)?);
-    others(find, row, listed, &mut found);
+    for (column, cell) in columns.cells(cells) {
+        other(find, (&column.is, &column.heading), cell, &listed, &mut found);
+    }
     Ok(found)
 }
 
@@ -136,45 +139,40 @@ fn edited_identification(find: &KeptFind, changed: &dyn Fn(&str) -> Option<Strin
 }
 
 /// Terms and fields that are kept under their own names; other changed columns are named.
-fn others<'v>(
+fn other<'v>(
     find: &KeptFind,
-    row: &Row<'_>,
-    listed: impl Fn(&str) -> Option<&'v Value>,
+    (is, heading): (&Is, &str),
+    cell: &str,
+    listed: &dyn Fn(&str) -> Option<&'v Value>,
     found: &mut Differences,
 ) {
-    for (heading, cell) in row.columns() {
-        if heading.is_empty() || IGNORED.contains(&heading) || AMENDABLE.contains(&heading) {
-            continue;
+    let not_amendable = |found: &mut Differences| found.not_amendable.push(heading.to_owned());
+    match is {
+        Is::Term(term) if IGNORED.contains(term) || AMENDABLE.contains(term) => {}
+        Is::Term(term) if same(cell, listed(term)) => {}
+        Is::Term(term) => {
+            let field = Field::from((*term).to_owned());
+            match field.term() {
+                Some(_) => found.text(TextProperty::Field(field), plain(cell)),
+                None => not_amendable(found),
+            }
         }
-        let is_term = TERMS.contains(&heading);
-        let field =
-            if is_term { Field::Other(heading.to_owned()) } else { own_field(find, heading) };
-        let now = match listed(heading) {
-            Some(value) => Some(value.clone()),
-            None => find.record.fields.get(&field).map(|text| Value::Text(text.clone())),
-        };
-        if same(cell, now.as_ref()) {
-            continue;
+        // the listing has no such column: an empty cell says nothing
+        Is::Field(field) if !cell.trim().is_empty() => {
+            let now = find.record.fields.get(field).map(|text| Value::Text(text.clone()));
+            if !same(cell, now.as_ref()) {
+                found.text(TextProperty::Field(field.clone()), plain(cell));
+            }
         }
-        if is_term && field.term().is_none() || !is_term && !is_known(find, heading, &field) {
-            found.not_amendable.push(heading.to_owned());
-        } else {
-            found.text(TextProperty::Field(field), plain(cell));
+        Is::Again(first) if !cell.trim().is_empty() => {
+            let now = if let Is::Term(term) = &**first { listed(term) } else { None };
+            if !same(cell, now) {
+                not_amendable(found);
+            }
         }
+        Is::Unknown if !cell.trim().is_empty() => not_amendable(found),
+        _ => {}
     }
-}
-
-/// A column that was added: a field of the find, or one that every notebook can have.
-fn own_field(find: &KeptFind, heading: &str) -> Field {
-    let own = Field::Other(heading.to_owned());
-    if find.record.fields.contains_key(&own) {
-        return own;
-    }
-    listing::field(heading).unwrap_or(own)
-}
-
-fn is_known(find: &KeptFind, heading: &str, field: &Field) -> bool {
-    listing::field(heading).is_some() || find.record.fields.contains_key(field)
 }
 
 /// `wet forest | substrate: soil`: each part that differs.
@@ -206,6 +204,7 @@ mod tests {
     use super::super::differences;
     use super::*;
     use crate::present::csv::harmless;
+    use crate::present::darwin_core::TERMS;
     use crate::present::fixture;
 
     fn edited(edits: &[(&str, &str)]) -> Result<Differences> {
@@ -226,7 +225,8 @@ mod tests {
             }
         };
         let cells: Vec<String> = headings.iter().map(cell).collect();
-        differences(&find, &Row { headings: &headings, cells: &cells })
+        let columns = Columns::of(&headings, &find.record.fields.keys().cloned().collect());
+        differences(&find, &columns, &cells, jiff::civil::date(2031, 1, 1))
     }
 
     #[test]
@@ -292,7 +292,7 @@ mod tests {
             (named.determiner.as_deref(), named.on),
             (Some("I. Marrowby"), "2030-01-02".parse().ok())
         );
-        for date in ["1999-01-02", "03/05/2030", "soon"] {
+        for date in ["1999-01-02", "03/05/2030", "soon", "2031-01-02"] {
             assert!(edited(&[("dateIdentified", date)]).is_err(), "{date}");
         }
         assert!(edited(&[("recordNumber", "")]).is_err());

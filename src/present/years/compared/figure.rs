@@ -104,9 +104,9 @@ impl Panels {
         let Frame { corner, .. } = self.seasons.frame;
         let foot = self.seasons.frame.bottom();
         let edge = Stroke::new(style::SOFT_INK, line::FINE);
-        // the level of the typical year, and its peak
-        let typical = of.peak.map(|peak| (self.x(peak.day), edge.dashed(3.0, 2.0)));
-        for (x, stroke) in std::iter::once((self.amount(1.0), edge)).chain(typical) {
+        // the mean amount, and the peak of all years
+        let peak = of.peak.map(|peak| (self.x(peak.day), edge.dashed(3.0, 2.0)));
+        for (x, stroke) in std::iter::once((self.amount(1.0), edge)).chain(peak) {
             drawn.push(svg::line(Point::new(x, corner.y), Point::new(x, foot), stroke));
         }
         for (number, year) in of.years.iter().enumerate() {
