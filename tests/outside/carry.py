@@ -329,6 +329,7 @@ FINDS = [
 # when to call, whom, the name of the place
 PLANS = [
     ("18:30", "112", "Sawmill gate"), ("19:15", "Żaneta Łoś +48 600 100 200", "Sawmill gate"),
+    ("18:40", "112", "פטרייה"),
     ("23:50", "police 112 or Wilma at the hut, +61 491 570 006", "A place with a name that is far too long for it"),
 ]
 
