@@ -150,7 +150,7 @@ fn unclosed_quote_spans_at_most_one_row() {
     assert_bounded(text.len(), peak, "an open quote in 50 MB");
     let open = format!("number,notes\n{}", "1,\"brown\n".repeat(90_000));
     let (file, peak) = measured(|| read(&open).unwrap());
-    assert_eq!((file.records.len(), file.remarks.len()), (90_000, 1_001));
+    assert_eq!((file.records.len(), file.remarks.len()), (90_000, 1));
     assert_bounded(open.len(), peak, "an open quote in each row");
 }
 
