@@ -18,7 +18,7 @@ use super::years::Years;
 use crate::analyse::spotted::belongs;
 use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
-use crate::model::{KeptFind, NameCheck};
+use crate::model::{Determination, KeptFind, NameCheck};
 use crate::present::darwin_core::{StatusWords, taxonomy};
 use crate::present::deposit::{
     self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, Searches, absences,
@@ -154,7 +154,7 @@ fn checked(
     absences: &[Absence],
 ) -> Result<HashMap<String, Arc<NameCheck>>> {
     let identified = finds.iter().flat_map(|find| &find.determinations);
-    let mut names: BTreeSet<String> = identified.map(|named| named.full_name()).collect();
+    let mut names: BTreeSet<String> = identified.map(Determination::full_name).collect();
     names.extend(finds.iter().filter_map(taxonomy::genus_alone).map(str::to_owned));
     names.extend(absences.iter().map(|absence| absence.kind.clone()));
     let checks = store.lookup_all(names.iter().map(String::as_str))?;

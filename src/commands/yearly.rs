@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use super::console::Console;
 use super::exit::Exit;
 use super::store_path::StoreArgument;
-use super::years::{Hours, Tallied, Weathers, Years, json};
+use super::years::{Hours, Tallied, Weathers, json};
 use super::{names, output};
 use crate::analyse::season::Stint;
 use crate::analyse::spotted::belongs;

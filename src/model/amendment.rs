@@ -85,18 +85,18 @@ pub enum Patch {
 
 /// Why an edit by another program was refused.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[serde(tag = "code", rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Refusal {
     /// The position is far from the outing's track and from where the find was.
     FarFromTrack {
         /// From the nearest point of the track, metres.
-        metres: f64,
+        away_m: f64,
     },
     /// The outing has no track, and the position is far from its other finds and from where the find was.
     FarFromFinds {
         /// From the nearest of them, metres.
-        metres: f64,
+        away_m: f64,
     },
     /// The geometry is not a point in degrees on the globe.
     NotAPoint,
@@ -364,7 +364,7 @@ mod tests {
             Patch::Refused {
                 property: "position".into(),
                 value: "0 0".into(),
-                why: Refusal::FarFromTrack { metres: 1.4e7 },
+                why: Refusal::FarFromTrack { away_m: 1.4e7 },
             },
         ];
         for patch in patches {

@@ -19,7 +19,9 @@ mod sensitivity;
 mod site;
 mod store_note;
 mod taxon;
+#[doc(hidden)]
 pub mod taxon_name;
+#[doc(hidden)]
 pub mod term;
 mod way_out;
 mod weather;
@@ -56,10 +58,10 @@ pub use record::{
     CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
     TimePrecision, WrittenCoordinates, WrittenTime,
 };
-pub use season_note::{NoSeason, SeasonNote};
+pub use season_note::{NoSeason, SeasonNote, ShiftNote};
 pub use sensitivity::{
-    BoundPlace, Generalised, GridCell, Published, RuleSubject, Sensitivity, SensitivityNotice,
-    SensitivityRule,
+    BoundPlace, Generalised, GridCell, Mentioned, Published, ReadPositions, RuleSubject,
+    Sensitivity, SensitivityNotice, SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
 pub use store_note::{AmendmentConflict, ImportNote, MergeConflict, StationProperty};

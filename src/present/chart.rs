@@ -275,11 +275,34 @@ mod tests {
     fn ticks_are_round_and_lie_on_the_axis() {
         let axis = Axis::new(-3.2, 7.9, 5, "time (min)");
         let words: Vec<&str> = axis.ticks.iter().map(|(_, words)| words.as_str()).collect();
-        assert_eq!(words, ["\u{2013}2.5", "0.0", "2.5", "5.0", "7.5"]);
+        assert_eq!(words, ["\u{2013}2", "0", "2", "4", "6"]);
         let axis = Axis::new(0.0, 0.4, 4, "share");
         assert_eq!(axis.ticks.last().unwrap().1, "0.4");
         assert!(Axis::new(1.0, 1.0, 4, "nothing").ticks.len() <= 2);
         assert!(Axis::new(f64::NAN, 1.0, 4, "nothing").ticks.is_empty());
+        assert!(Axis::new(1e17, 1e17 + 64.0, 4, "nothing").ticks.is_empty());
+    }
+
+    #[test]
+    fn labels_that_would_meet_the_one_before_are_left_out() {
+        let ticks = (0..10).map(|day| (f64::from(day), format!("day {day}")));
+        let axis = Axis { ticks: ticks.collect(), ..Axis::bare(0.0, 10.0) };
+        let kept = |wide| axis.thinned(wide).ticks.iter().filter(|tick| !tick.1.is_empty()).count();
+        assert_eq!((kept(400.0), kept(120.0)), (10, 5));
+    }
+
+    #[test]
+    fn categories_are_rows_from_the_top_with_their_names() {
+        let panel = Panel {
+            frame: Frame::new(60.0, 0.0, 100.0, 30.0),
+            across: Axis::new(0.0, 10.0, 5, "hours"),
+            up: Axis::names(["Mycena interrupta", "Leotia cf."].map(str::to_owned)),
+        };
+        assert_eq!((panel.row(0), panel.row(1)), (7.5, 22.5));
+        let drawn = panel.axes().to_string();
+        assert!(drawn.contains("font-style=\"italic\" text-anchor=\"end\">Mycena"), "{drawn}");
+        assert!(drawn.contains(">hours</text>") && drawn.contains(">10</text>"), "{drawn}");
+        assert!(!drawn.contains("NaN"));
     }
 
     #[test]

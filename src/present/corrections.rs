@@ -79,13 +79,13 @@ fn amended(line: &ChangeLine) -> String {
 #[must_use]
 pub fn refusal(why: Refusal) -> String {
     match why {
-        Refusal::FarFromTrack { metres } => {
-            format!("it is {} from the track of the outing", Metres(metres))
+        Refusal::FarFromTrack { away_m } => {
+            format!("it is {} from the track of the outing", Metres(away_m))
         }
-        Refusal::FarFromFinds { metres } => {
+        Refusal::FarFromFinds { away_m } => {
             format!(
                 "it is {} from the other finds of the outing, which has no track",
-                Metres(metres)
+                Metres(away_m)
             )
         }
         Refusal::NotAPoint => {

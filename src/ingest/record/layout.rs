@@ -237,6 +237,13 @@ impl Layout {
             .filter_map(|(_, cell)| filled(cell))
     }
 
+    /// The text under a term that is kept as typed, where no other column of the row serves for it.
+    pub(super) fn typed(&self, row: &Row, term: &str) -> Option<String> {
+        let own = |slot: &Slot| matches!(slot, Slot::Other(name) if name == term);
+        let mut cells = self.slots.iter().zip(&row.cells);
+        cells.find_map(|(slot, cell)| filled(cell).filter(|_| own(slot)).map(str::to_owned))
+    }
+
     /// What the cells of a column of lengths and its heading show.
     pub(super) fn lengths(&self, table: &Table, column: Column, quantity: Quantity) -> Habit {
         let heading = self.place(column).and_then(|place| table.headings.get(place));

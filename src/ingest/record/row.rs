@@ -329,9 +329,21 @@ impl Reader<'_> {
     /// Coordinates from whichever columns hold them.
     fn coordinates(&mut self, row: &Row, record: &mut Record) -> Option<WrittenCoordinates> {
         let text = |column| self.layout.text(row, column);
-        let system = text(Column::Datum);
+        let typed = |term| self.layout.typed(row, term);
+        let (mut latitude, mut longitude) = (text(Column::Latitude), text(Column::Longitude));
+        let placed =
+            [Column::Easting, Column::Coordinates].into_iter().any(|at| text(at).is_some());
+        let by_typed = latitude.is_none() && longitude.is_none() && !placed;
+        if by_typed {
+            (latitude, longitude) = (typed("verbatimLatitude"), typed("verbatimLongitude"));
+        }
+        let alone = match (by_typed && latitude.is_none(), text(Column::Coordinates)) {
+            (true, None) => typed("verbatimCoordinates"),
+            (_, alone) => alone,
+        };
+        let of_typed = by_typed.then(|| typed("verbatimSRS")).flatten();
+        let system = of_typed.or_else(|| text(Column::Datum));
         let system = system.as_deref();
-        let (latitude, longitude) = (text(Column::Latitude), text(Column::Longitude));
         let pair = match (&latitude, &longitude) {
             (Some(latitude), Some(longitude)) => Some(format!("{latitude} {longitude}")),
             (one, other) => one.clone().or(other.clone()),
@@ -342,7 +354,6 @@ impl Reader<'_> {
             }
             _ => None,
         };
-        let alone = text(Column::Coordinates);
         let no_grid = metres.is_some() && system.is_none() && text(Column::Zone).is_none();
         let verbatim = pair.clone().or_else(|| alone.clone()).or_else(|| metres.clone())?;
         let read = match (&latitude, &longitude, &alone, &metres) {

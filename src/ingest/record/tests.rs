@@ -207,6 +207,21 @@ fn what_cannot_be_read_is_reported_with_its_line_and_kept() {
 }
 
 #[test]
+fn rows_without_degrees_are_placed_by_their_coordinates_as_typed() {
+    let file = file(
+        "no,verbatimCoordinates,verbatimLatitude,verbatimLongitude,decimalLatitude,decimalLongitude\n\
+         1,55GDN3888093530,,,-42.5,146.2\n2,55GDN3888093530,,,,\n3,,42 30 S,146 15 E,,\n4,,,,,\n",
+    );
+    let verbatim: Vec<Option<&str>> = file
+        .records
+        .iter()
+        .map(|record| Some(record.coordinates.as_ref()?.verbatim.as_str()))
+        .collect();
+    let expected = [Some("-42.5 146.2"), Some("55GDN3888093530"), Some("42 30 S 146 15 E"), None];
+    assert_eq!(verbatim, expected);
+}
+
+#[test]
 fn coordinates_are_found_in_whichever_columns_hold_them() {
     for text in [
         "no,lat,long,datum\n1,-42.512345,146.256789,WGS84\n",

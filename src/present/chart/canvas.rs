@@ -14,7 +14,7 @@ use crate::present::markup::Elements;
 use crate::present::style::Colour;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke, short};
 
-/// plotters counts in whole pixels; a hundredth of a point is what a drawing of trug resolves.
+/// plotters counts in whole pixels; the resolution of a drawing is a hundredth of a point.
 pub(super) const UNITS: f64 = 100.0;
 
 /// A part of a drawing that plotters draws on.

@@ -48,9 +48,9 @@ impl Places {
             geodesic::nearest(at, from.iter().copied()).filter(|Metres(away)| *away > limit)
         };
         Ok(if places.track.is_empty() {
-            far(&places.finds, FROM_FINDS).map(|away| Refusal::FarFromFinds { metres: away.0 })
+            far(&places.finds, FROM_FINDS).map(|away| Refusal::FarFromFinds { away_m: away.0 })
         } else {
-            far(&places.track, FROM_TRACK).map(|away| Refusal::FarFromTrack { metres: away.0 })
+            far(&places.track, FROM_TRACK).map(|away| Refusal::FarFromTrack { away_m: away.0 })
         })
     }
 }

@@ -51,6 +51,16 @@ const edges = () => {
   assert.strictEqual(led(world(strip, [0, 300]), [0, 12], 30).says, "narrow");
 };
 
+const barred = () => {
+  const wall = [[[-900, 100], [900, 100], [900, 140], [-900, 140]]], state = m.lead.begin(world(wall, [0, 600]));
+  m.lead.place(state, fixed([0, -200], 10, NOW));
+  assert.strictEqual(m.lead.update(state, asked(NOW)).says, "barred", "only the straight line, across a closed strip");
+  const [way] = state.answer.ways;
+  state.chosen = way.kind;
+  m.lead.afresh(state);
+  assert.strictEqual(m.lead.update(state, asked(NOW)).says, "leg", "chosen by hand");
+};
+
 const toAndFro = () => {
   const state = m.lead.begin(world([], [0, 2000]));
   const says = [];
@@ -96,6 +106,7 @@ const lastSteps = async () => {
 (async () => {
   narrow();
   edges();
+  barred();
   toAndFro();
   clocks();
   await lastSteps();
