@@ -200,7 +200,6 @@ mod tests {
             "Cap",
             "pH",
             "Hymenium",
-            "Baumart",
             "Bodenart",
             "Stielh\u{f6}he",
             "Gills",
