@@ -10,17 +10,21 @@ use std::sync::Arc;
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+mod merged;
 mod regular;
 mod store;
 mod visible;
 mod way_out;
 
+pub(crate) use merged::merged;
 pub(crate) use regular::{open_regular, other_than_a_file, read_regular};
 pub(crate) use store::{
     ChangeFault, Refusal, RowDamage, RowForm, StoreFault, Unpacked, unopened_store,
 };
 pub use store::{Defect, ShapeDefect};
-pub(crate) use visible::{visible, visible_line, visible_xml};
+pub(crate) use visible::{
+    bounded, is_hidden, replaced, visible, visible_line, visible_xml, without_middle,
+};
 pub(crate) use way_out::{LegFault, WayOutFault};
 
 /// The result of everything in this crate that can fail.
@@ -105,7 +109,7 @@ impl Error {
             line: None,
             sheet: None,
             column: None,
-            what,
+            what: bounded(what),
             why: None,
             hint: None,
             fault,
@@ -148,14 +152,14 @@ impl Error {
     /// Why, with the actual values.
     #[must_use]
     pub fn because(mut self, why: impl Into<String>) -> Self {
-        self.0.why = Some(why.into());
+        self.0.why = Some(bounded(why.into()));
         self
     }
 
     /// What to do about it.
     #[must_use]
     pub fn hint(mut self, hint: impl Into<String>) -> Self {
-        self.0.hint = Some(hint.into());
+        self.0.hint = Some(bounded(hint.into()));
         self
     }
 

@@ -6,13 +6,13 @@
 //! | sites from finds | [`Sites`], by `clustering`; `identity` keeps a site's number |
 //! | sites near a place | `nearby` |
 //! | visits, with and without a find | [`VisitRule`] |
-//! | search time, length and area | [`effort`], by `searched_area` |
+//! | search time, length and area | `effort`, by `searched_area` |
 //! | fruiting season | [`season`] |
-//! | weather of outings, and its effect | [`weather`] |
-//! | seasons compared from year to year | [`years`] |
-//! | occupancy and detection probability | [`detection`] |
-//! | hosts, substrates and habitats of taxa | [`hosts`] |
-//! | species lists and their completeness | [`lists`], names by [`taxon_name`] |
+//! | weather of outings, and its effect | `weather` |
+//! | seasons compared from year to year | `years` |
+//! | occupancy and detection probability | `detection` |
+//! | hosts, substrates and habitats of taxa | `hosts` |
+//! | species lists and their completeness | `lists`, names by `taxon_name` |
 //! | ranking of sites and round trips | `next` |
 //! | density of finds per searched length | [`DensityMap`] |
 //! | finds and walks of all days, for one call a question | [`Survey`] |
@@ -21,11 +21,16 @@
 pub mod clustering;
 #[doc(hidden)]
 pub mod density;
+#[doc(hidden)]
 pub mod detection;
+#[doc(hidden)]
 pub mod effort;
+#[doc(hidden)]
 pub mod hosts;
 pub(crate) mod identity;
+#[doc(hidden)]
 pub mod intervals;
+#[doc(hidden)]
 pub mod lists;
 pub(crate) mod nearby;
 #[doc(hidden)]
@@ -38,6 +43,7 @@ pub(crate) mod searched_area;
 pub mod season;
 #[doc(hidden)]
 pub mod sites;
+#[doc(hidden)]
 pub mod sizes;
 pub(crate) mod spatial_index;
 #[doc(hidden)]
@@ -45,12 +51,15 @@ pub mod spotted;
 #[doc(hidden)]
 pub mod statistics;
 mod survey;
+#[doc(hidden)]
 pub mod taxon_name;
 #[doc(hidden)]
 pub mod visits;
 #[doc(hidden)]
 pub mod walk;
+#[doc(hidden)]
 pub mod weather;
+#[doc(hidden)]
 pub mod years;
 
 pub use density::DensityMap;

@@ -6,7 +6,7 @@
 //! computed exactly on the segments between fixes (never across a gap). Passes with less than a
 //! stated time between them are one visit, since collectors move back and forth.
 //!
-//! Time at finds and long rests are no search ([`super::effort`]). Walking past is a search for as
+//! Time at finds and long rests are no search (`analyse::effort`). Walking past is a search for as
 //! much as its weight, where enough finds show that things are found while walking.
 //!
 //! A pass is a search by the activity of the track; and regardless of activity, a stay within the

@@ -184,7 +184,9 @@ fn notes(carried: &Carry) -> Vec<String> {
         } else {
             "--passphrase includes them, encrypted"
         };
-        notes.push(format!("Known paths in the cells of sensitive finds are left out: {how}."));
+        notes.push(format!(
+            "Known paths in the cells of sensitive finds that only outings to such finds walked are left out: {how}."
+        ));
     }
     if carried.withheld > 0 {
         let sites = counted(carried.withheld, "site is", "sites are");

@@ -9,7 +9,7 @@ use super::ground::{self, GroundArguments};
 use super::others::{self, Prepared};
 use super::wayout;
 use super::wayout_inputs::{Inputs, near_the_place, no_zone};
-use super::{place, wayout_plan};
+use super::{carry_paths, place, wayout_plan};
 use crate::earth::elevation::{Bounds, Relief};
 use crate::earth::height_grid::GroundArea;
 use crate::earth::local::Plane;
@@ -91,7 +91,8 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
     let prepared = generalised(arguments)?;
     let concealed = prepared.as_ref().map(|all| all.shown.decisions().concealed());
     let reveals = |at: LatLon| concealed.as_ref().is_some_and(|cells| cells.holds(at));
-    let (paths, paths_withheld) = paths(&inputs, within, reveals);
+    let (paths, paths_withheld) =
+        carry_paths::known(arguments, &inputs, within, prepared.as_ref())?;
     let under = under(arguments, console)?;
     let square = GroundArea { middle: centre, half_wide: reach, half_high: reach, finest: FINEST };
     let base = under.source.features(&square, under.store.as_ref())?;
@@ -237,19 +238,6 @@ fn generalised(arguments: &Arguments) -> Result<Option<Prepared>> {
 fn leads_to_finds(prepared: &Prepared, day: jiff::civil::Date) -> bool {
     let guarded = &prepared.shown.guarded;
     prepared.originals.iter().any(|find| find.date == day && guarded.contains(&find.outing))
-}
-
-/// Known paths in the area, and whether some are left out because they lie in cells of sensitive finds.
-fn paths(
-    inputs: &Inputs,
-    within: impl Fn(LatLon) -> bool,
-    reveals: impl Fn(LatLon) -> bool,
-) -> (Option<Part>, bool) {
-    let Some(net) = &inputs.net else { return (None, false) };
-    let all = net.part(&within);
-    let shown = net.part(|at| within(at) && !reveals(at));
-    let withheld = shown.nodes.len() < all.nodes.len();
-    (Some(shown).filter(|part| !part.edges.is_empty()), withheld)
 }
 
 /// All known paths in the area.

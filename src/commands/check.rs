@@ -12,6 +12,7 @@ use super::ground::{GroundArguments, GroundSource};
 use super::without_effect::needs;
 use super::{import, output};
 use crate::error::Result;
+use crate::ingest::record::Remembered;
 use crate::model::Day;
 use crate::present::map::ground::MapGround;
 use crate::present::{day_map, summary};
@@ -45,7 +46,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let figure = arguments.figure.is_some();
     arguments.replacing.needs_output("--figure", figure)?;
     needs("--elevation or --base", arguments.ground.any(), "--figure", figure)?;
-    let joined = arguments.day.join(console)?;
+    let heights = arguments.ground.heights(None);
+    let joined = arguments.day.join_with(Remembered::default(), &heights, console)?;
     let drawn = match &arguments.figure {
         Some(path) => {
             let ground = arguments.ground.open(console)?;

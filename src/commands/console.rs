@@ -41,11 +41,18 @@ impl Console {
     pub fn of_process(quiet: bool) -> Self {
         let terminal = io::stderr().is_terminal();
         let plain = env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+        let colour = terminal && !plain;
+        // consoles of Windows that know no escape sequences are coloured through their own functions
+        let notes: Box<dyn Write> = if colour {
+            Box::new(anstream::AutoStream::always(io::stderr()))
+        } else {
+            Box::new(io::stderr())
+        };
         Self {
             results: Results::Standard(io::stdout()),
-            notes: Box::new(io::stderr()),
+            notes,
             quiet,
-            colour: terminal && !plain,
+            colour,
             progress: terminal && !quiet,
             doubts: 0,
         }

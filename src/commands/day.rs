@@ -14,7 +14,7 @@ use crate::analyse::spotted::nearest_words;
 use crate::error::{Error, Result};
 use crate::ingest::folder;
 use crate::ingest::record::{Columns, Remembered};
-use crate::join::{self, CameraClockOption, Options};
+use crate::join::{self, CameraClockOption, GroundHeights, Options};
 use crate::model::{Association, Day, Photo, Waypoint, ZoneChoice, ZoneSource};
 use crate::units::{Metres, Seconds};
 
@@ -102,16 +102,17 @@ impl DayArguments {
     /// # Errors
     /// When an option cannot be read, a path is not there, or nothing in the paths is of use.
     pub(super) fn join(&self, console: &mut Console) -> Result<Joined> {
-        self.join_with(Remembered::default(), console)
+        self.join_with(Remembered::default(), &|places| vec![None; places.len()], console)
     }
 
-    /// As [`Self::join`], with the meanings of columns that a store remembers.
+    /// As [`Self::join`], with the meanings of columns that a store remembers, and heights of the ground.
     ///
     /// # Errors
     /// As [`Self::join`].
     pub(super) fn join_with(
         &self,
         remembered: Remembered,
+        ground: &GroundHeights,
         console: &mut Console,
     ) -> Result<Joined> {
         let columns = self.columns(remembered)?;
@@ -137,7 +138,7 @@ impl DayArguments {
         }
         let passed_over = std::mem::take(&mut intake.passed_over);
         let waypoints = intake.tracks.iter().flat_map(|track| track.waypoints.clone()).collect();
-        let (days, of_no_outing) = join::join_and_report(intake, &options.day);
+        let (days, of_no_outing) = join::join_on_ground(intake, &options.day, ground);
         set_aside.extend(of_no_outing);
         Ok(Joined { days, set_aside, passed_over, waypoints, to_remember: columns.to_remember() })
     }

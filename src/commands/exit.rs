@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 use std::process::ExitCode;
 
-use crate::error::{Error, Fault, visible};
+use crate::error::{Error, Fault, visible, without_middle};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -45,13 +45,32 @@ pub(super) fn of_error(error: &Error) -> Exit {
     }
 }
 
+/// The longest line of the parser that repeats user input, and the longest text, characters.
+const LONGEST_LINE: usize = 300;
+const LONGEST_TEXT: usize = 4_000;
+
+/// What the parser reports, without the middle of endless input.
+fn without_echo(text: &str) -> String {
+    let lines: Vec<_> = text
+        .split('\n')
+        .map(|line| {
+            if line.starts_with("Usage:") {
+                line.into()
+            } else {
+                without_middle(line, LONGEST_LINE)
+            }
+        })
+        .collect();
+    without_middle(&lines.join("\n"), LONGEST_TEXT).into_owned()
+}
+
 /// Help and version are no failure; a wrong argument is one.
 pub(super) fn of_parser(reported: &clap::Error, plainly: impl Fn() -> Option<String>) -> Exit {
     // A closed pipe under a help text is not an error.
     if reported.use_stderr() {
         // it repeats user input, which may contain control characters
         let text = plainly().unwrap_or_else(|| reported.render().to_string());
-        let _ = io::stderr().write_all(visible(&text).as_bytes());
+        let _ = io::stderr().write_all(visible(&without_echo(&text)).as_bytes());
         Exit::MustChange
     } else {
         let _ = reported.print();

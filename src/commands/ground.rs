@@ -9,7 +9,7 @@ use uuid::Uuid;
 
 use super::console::Console;
 use super::taken_in::list_taken_in;
-use crate::earth::elevation::{Relief, led_by_system};
+use crate::earth::elevation::{Bounds, Relief, led_by_system};
 use crate::earth::height_grid::{GroundArea, HeightGrid};
 use crate::error::{Error, Result, open_regular};
 use crate::ingest::base_map;
@@ -17,7 +17,7 @@ use crate::model::{BaseFeature, BaseMap, TrackPoint, name_of};
 use crate::present::map::ground::MapGround;
 use crate::present::summary::words::counted;
 use crate::store::{KeptTile, Store};
-use crate::units::{LatLon, Metres};
+use crate::units::{LatLon, Metres, SeaLevelHeight};
 
 /// What maps stand on.
 #[derive(Clone, Debug, Default, Args)]
@@ -75,6 +75,27 @@ impl GroundArguments {
     /// Whether elevation tiles are given.
     pub(super) fn has_tiles(&self) -> bool {
         !self.elevation.is_empty()
+    }
+
+    /// The heights of the ground in the given tiles and in those that the store at a path keeps. Tiles are opened
+    /// when heights are asked for; what cannot be read is reported where the tiles are used for maps.
+    pub(super) fn heights<'a>(
+        &'a self,
+        store: Option<&'a Path>,
+    ) -> impl Fn(&[LatLon]) -> Vec<Option<SeaLevelHeight>> + 'a {
+        move |places| {
+            let kept = store.map(Store::elevation_tiles_of).unwrap_or_default();
+            let kept = kept.iter().filter_map(|tile| usable(tile).ok());
+            let all: Vec<PathBuf> = self.elevation.iter().cloned().chain(kept).collect();
+            let relief =
+                all.iter().filter_map(|path| Relief::open(std::slice::from_ref(path)).ok());
+            let relief: Vec<Relief> = relief.collect();
+            let height = |place: &LatLon| {
+                let bounds = Bounds::about(&[*place], Metres(200.0))?;
+                relief.iter().find_map(|one| one.read(&bounds).ok()?.height(*place))
+            };
+            places.iter().map(height).collect()
+        }
     }
 
     /// Whether any is given.

@@ -72,7 +72,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         "a store, not --dry-run",
         !arguments.dry_run,
     )?;
-    let joined = arguments.day.join_with(remembered(&path), console)?;
+    let heights = arguments.ground.heights(Some(&path));
+    let joined = arguments.day.join_with(remembered(&path), &heights, console)?;
     if let (false, Some(folder)) = (arguments.dry_run, path.parent()) {
         output::remove_stale(folder);
     }

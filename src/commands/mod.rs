@@ -4,6 +4,7 @@
 mod amend;
 mod carry;
 mod carry_inputs;
+mod carry_paths;
 mod carry_sites;
 mod check;
 mod checklist;

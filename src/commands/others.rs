@@ -12,6 +12,7 @@ use super::years::rule_of;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
+use crate::ingest::position::mentioned;
 use crate::model::{KeptFind, Published, SensitivityNotice, TrackPoint};
 use crate::present::sensitive::{self, Audit, Care, Decisions, FindSummary, ForOthers, Policy};
 use crate::present::summary::words::counted;
@@ -180,7 +181,7 @@ pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan
     let ids: Vec<Uuid> = summaries.iter().map(|summary| summary.id).collect();
     let groups = sensitive::site_groups(&ids, &spotted, &sites, &store.sites()?);
     let (rules, published) = (store.sensitivity_rules()?, store.published()?);
-    let policy = Policy { rules: &rules, published: Some(&published), care };
+    let policy = Policy { rules: &rules, published: Some(&published), care, positions: mentioned };
     let decisions = sensitive::decide(&summaries, &groups, &policy);
     let notices = decisions.notices.clone();
     let places = ids.into_iter().enumerate().map(|(place, id)| (id, place)).collect();
@@ -258,21 +259,25 @@ pub(super) fn print_notices(notices: &[SensitivityNotice], console: &mut Console
     }
 }
 
-/// Counts of generalised finds by level.
+/// Counts of generalised finds by level, and of those with a withheld text.
 #[derive(Default)]
-pub(super) struct CareTally(HashMap<&'static str, usize>);
+pub(super) struct CareTally {
+    by_level: HashMap<&'static str, usize>,
+    texts: usize,
+}
 
 impl CareTally {
     pub(super) fn add(&mut self, shown: &KeptFind) {
         let word = shown.generalised.as_ref().map_or("exact", |g| g.level.word());
-        *self.0.entry(word).or_default() += 1;
+        *self.by_level.entry(word).or_default() += 1;
+        self.texts += usize::from(sensitive::has_withheld_text(shown));
     }
 
     pub(super) fn note(&self, console: &mut Console) {
         let reported: Vec<String> = ["exact", "low", "medium", "high", "extreme"]
             .iter()
             .filter_map(|word| {
-                let count = self.0.get(word)?;
+                let count = self.by_level.get(word)?;
                 Some(match *word {
                     "exact" => format!("{count} exact"),
                     word => format!("{count} generalised ({word})"),
@@ -280,6 +285,12 @@ impl CareTally {
             })
             .collect();
         console.note(&format!("Positions: {}.", reported.join(", ")));
+        if self.texts > 0 {
+            let finds = counted(self.texts, "find", "finds");
+            console.note(&format!(
+                "Withheld texts: {finds} with habitat, substrate or other words that state a position."
+            ));
+        }
     }
 }
 
@@ -295,7 +306,7 @@ pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Res
     let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = originals.iter().map(|find| find.id).collect();
     let groups = sensitive::site_groups(&ids, &spotted, &sites, &store.sites()?);
-    let policy = Policy { rules: &rules, published: Some(&published), care };
+    let policy = Policy { rules: &rules, published: Some(&published), care, positions: mentioned };
     let shown = sensitive::for_others(&originals, &groups, &policy);
     Ok(Prepared { originals, shown, published, chosen, spotted, sites })
 }

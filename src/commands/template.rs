@@ -13,7 +13,9 @@ use super::output;
 use crate::error::{Error, Result, read_regular};
 use crate::ingest::record;
 use crate::model::{Day, RecordNumber, Waypoint};
-use crate::present::notebook::{Notebook, NotebookColumn, NotebookRow, Proposal, proposals};
+use crate::present::notebook::{
+    Notebook, NotebookColumn, NotebookRow, Proposal, explanation, proposals, sheet_name,
+};
 use crate::present::summary::words::counted;
 use crate::present::thumbnail;
 
@@ -31,7 +33,7 @@ pub(super) struct Arguments {
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// The language of the headings.
+    /// The language of the headings and their explanations.
     #[arg(long, default_value = "en", value_parser = PossibleValuesParser::new(record::LANGUAGE_CODES))]
     language: String,
 
@@ -48,36 +50,32 @@ pub(super) struct Arguments {
     zone: Option<String>,
 }
 
-/// The columns of a notebook with what belongs there. The last two and the picture are only in a
-/// notebook with rows.
-const COLUMNS: [(&str, &str); 24] = [
-    ("number", "Your number of the find. Each number once."),
-    ("date", "Such as 2026-05-03 or 3 May 2026."),
-    ("time", "Local time, such as 14:05. May stay empty where photographs or a waypoint show it."),
-    ("place", "The place in words."),
-    ("name", "The name, with or without author; cf. and aff. as usual."),
-    ("host", "The tree or plant it grew with or on."),
-    ("substrate", "Soil, litter, wood and its decay, dung."),
-    ("habitat", "The surroundings."),
-    ("photos", "Names or numbers: P1004-P1007; P1012."),
-    ("waypoint", "The name of the receiver's waypoint."),
-    ("quantity", "Number and unit: 5 fruit bodies."),
-    ("colour", "Colours when fresh."),
-    ("bruising", "Colour change when cut or handled."),
-    ("smell", "Smell when fresh."),
-    ("taste", "Taste, if noted. It says nothing about edibility."),
-    ("spore print", "Colour of the spore print."),
-    ("collector", "Who collected it."),
-    ("identified by", "Who named it."),
-    ("latitude", "Only if you noted it yourself, with its datum."),
-    ("longitude", "Only if you noted it yourself, with its datum."),
-    ("datum", "Such as WGS84."),
-    ("notes", "Anything else."),
-    ("proposed time", "By the corrected clock of the camera, or of the waypoint. Not read."),
-    (
-        "proposed position",
-        "With its 95 % radius. Not read: photographs and waypoints give it again.",
-    ),
+/// The columns of a notebook. The last two and the picture are only in a notebook with rows.
+const COLUMNS: [&str; 24] = [
+    "number",
+    "date",
+    "time",
+    "place",
+    "name",
+    "host",
+    "substrate",
+    "habitat",
+    "photos",
+    "waypoint",
+    "quantity",
+    "colour",
+    "bruising",
+    "smell",
+    "taste",
+    "spore print",
+    "collector",
+    "identified by",
+    "latitude",
+    "longitude",
+    "datum",
+    "notes",
+    "proposed time",
+    "proposed position",
 ];
 
 /// The columns of an empty notebook.
@@ -112,23 +110,24 @@ fn notebook(arguments: &Arguments, days: &[Day], waypoints: &[Waypoint]) -> Note
     let proposed: Vec<Proposal> = days.iter().flat_map(|day| proposals(day, waypoints)).collect();
     let with_rows = !arguments.from.is_empty();
     let count = if with_rows { COLUMNS.len() } else { EMPTY };
-    let column = |(word, note): &(&'static str, &'static str)| NotebookColumn {
+    let language = record::language_name(&arguments.language).unwrap_or("English");
+    let column = |word: &&'static str| NotebookColumn {
         heading: record::heading(word, &arguments.language).to_owned(),
-        note: (*note).to_owned(),
+        note: explanation(word, language).to_owned(),
     };
     let mut columns: Vec<NotebookColumn> = COLUMNS[..count].iter().map(column).collect();
     if with_rows {
-        columns.push(column(&("thumbnail", "The first photograph.")));
+        columns.push(column(&"thumbnail"));
     }
     let rows = proposed.iter().zip(0..).map(|(row, place)| filled(row, &arguments.number, place));
-    let name = "Finds".to_owned();
+    let name = sheet_name(language).to_owned();
     Notebook { name, columns, rows: rows.collect() }
 }
 
 fn filled(proposal: &Proposal, first: &str, place: u64) -> NotebookRow {
     let mut cells: Vec<String> = COLUMNS
         .iter()
-        .map(|(word, _)| match *word {
+        .map(|word| match *word {
             "number" => Some(number(first, place)),
             "date" => proposal.date.map(|date| date.to_string()),
             "photos" => Some(proposal.photos.join("; ")),
@@ -179,9 +178,16 @@ mod tests {
     #[test]
     fn every_column_is_known_to_the_reader_in_every_language() {
         for language in record::LANGUAGE_CODES {
-            for (word, _) in COLUMNS.iter().chain(&[("thumbnail", "")]) {
+            for word in COLUMNS.iter().chain(&["thumbnail"]) {
                 let heading = record::heading(word, language);
                 assert_eq!(record::column_word(heading), Some(*word), "{language}: {heading}");
+                let name = record::language_name(language).unwrap();
+                let note = explanation(word, name);
+                let english = explanation(word, "English");
+                assert!(
+                    !note.is_empty() && (language == "en") == (note == english),
+                    "{language}: {word}"
+                );
             }
         }
     }

@@ -104,7 +104,7 @@ pub(super) struct Arguments {
     pub(super) call: String,
 
     /// With --plan and --message: the local time of that call; by default an hour after the latest return.
-    #[arg(long, value_name = "HH:MM", requires = "plan")]
+    #[arg(long, value_name = "HH:MM", requires = "plan", value_parser = time_of_day)]
     pub(super) alarm: Option<Time>,
 
     /// Print one JSON object instead.
@@ -152,6 +152,18 @@ impl Arguments {
     }
 }
 
+/// A time of day on the local clock: `15:20`, `9:05`, `15:20:30`.
+pub(super) fn time_of_day(text: &str) -> std::result::Result<Time, String> {
+    let text = text.trim();
+    let padded =
+        if text.as_bytes().get(1) == Some(&b':') { format!("0{text}") } else { text.to_owned() };
+    let is_time = padded.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b':' | b'.'));
+    let parsed = padded.parse::<Time>().ok().filter(|_| is_time && padded.contains(':'));
+    parsed.ok_or_else(|| {
+        "a time of day is written as 15:20: hours from 0 to 23, minutes from 0 to 59".to_owned()
+    })
+}
+
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let any = arguments.card.is_some() || arguments.gpx.is_some();
     arguments.replacing.needs_output("--card or --gpx", any)?;
@@ -170,6 +182,7 @@ fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) ->
     let asked = inputs.asked(arguments)?;
     let answer = report::find(&asked.request(inputs, arguments))?;
     if arguments.message {
+        note_of_name(&answer.to.name, console);
         console.print(&format!("{}\n", message::compose(&answer)))?;
     } else if arguments.json {
         console.print(&format!("{:#}\n", way_out::object(&answer)))?;
@@ -191,6 +204,16 @@ fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) ->
         console.note(&format!("Written: {}", path.display()));
     }
     Ok(())
+}
+
+/// Says that a message leaves a name out, and why.
+pub(super) fn note_of_name(name: &str, console: &mut Console) {
+    if !message::is_sendable(name) {
+        console.note(&format!(
+            "Left out of the message: the name {name}. The alphabet GSM-7 cannot write it, and with other letters \
+             (UCS-2) one message holds 70 characters instead of 160."
+        ));
+    }
 }
 
 /// The card of a route, on what the store keeps and the given tiles.

@@ -4,11 +4,11 @@
 use std::path::Path;
 
 use jiff::Timestamp;
-use jiff::civil::{Date, DateTime, Time};
+use jiff::civil::{Date, DateTime};
 
 use super::console::Console;
 use super::place;
-use super::wayout::Arguments;
+use super::wayout::{Arguments, time_of_day};
 use super::wayout_lines;
 use crate::earth::declination::{self, Compass};
 use crate::earth::elevation::{Bounds, Ground, Relief};
@@ -33,6 +33,8 @@ use crate::wayout::start::Start;
 
 /// GPS uncertainty where none is recorded (Darwin Core, coordinateUncertaintyInMeters).
 const UNRECORDED: Metres = Metres(30.0);
+/// The largest radius of a stated position: a day's walk.
+const WIDEST: Metres = Metres(96_000.0);
 /// The largest age of a stored track that counts as today's.
 const TODAY: Seconds = Seconds(86_400.0);
 /// Name and version of the stored path network.
@@ -325,16 +327,33 @@ fn check_numbers(arguments: &Arguments) -> Result<()> {
 
 /// A local time: a time of the day, or a date and time.
 fn local_time(text: &str, day: Date) -> Result<DateTime> {
-    if let Ok(time) = text.parse::<Time>()
-        && !text.contains('-')
-    {
+    if let Ok(time) = time_of_day(text) {
         return Ok(day.to_datetime(time));
     }
-    text.parse().map_err(|error: jiff::Error| {
-        Error::input(format!("{text} is not an instant")).because(error.to_string()).hint(
-            "write it as 15:20 for today, 2026-05-03T15:20 for the local clock, or 2026-05-03T15:20+10:00",
+    let with_time = text.contains(':').then(|| text.parse().ok()).flatten();
+    with_time.ok_or_else(|| {
+        Error::input(format!("--at {} is not a time", text.escape_debug()))
+            .because(no_time(text))
+            .hint(
+            "write it as 15:20 for that day, 2026-05-03T15:20 for the local clock, or 2026-05-03T15:20+10:00",
         )
     })
+}
+
+/// Why a text names no time.
+fn no_time(text: &str) -> &'static str {
+    let date = text.split(['T', ' ']).next().unwrap_or_default();
+    let is_date = date.parse::<Date>().is_ok();
+    let like_date = date.matches('-').count() == 2;
+    match (is_date, like_date, text.contains(':')) {
+        (true, ..) if date.len() == text.len() => "it is a date without a time of day",
+        (true, ..) => {
+            "hours go from 0 to 23, minutes from 0 to 59, an offset is written +10:00 or Z"
+        }
+        (false, true, _) => "there is no such date: a date is written year, month, day",
+        (false, false, true) => "hours go from 0 to 23, minutes from 0 to 59",
+        (false, false, false) => "a time of day has a colon between hours and minutes",
+    }
 }
 
 /// Refuses a stated zone whose clock is hours from that of the place: EST is a zone of America in the database,
@@ -382,10 +401,12 @@ fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
         (None, Some(stated)) => stated.hypot(place.open),
         (None, None) => UNRECORDED + place.open,
     };
-    let radius = Radius95::new(radius).ok_or_else(|| {
-        Error::input(format!("{} m is not a valid radius", radius.0))
-            .hint("give metres above zero, such as --within 25")
-    })?;
+    let radius =
+        Radius95::new(radius).filter(|known| known.metres().0 <= WIDEST.0).ok_or_else(|| {
+            Error::input(format!("{} m is not a valid radius", radius.0))
+                .because(format!("a position is of use from above 0 up to {WIDEST}"))
+                .hint("give metres, such as --within 25")
+        })?;
     Ok((place.at, radius))
 }
 

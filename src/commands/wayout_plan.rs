@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::console::Console;
 use super::output;
-use super::wayout::{Arguments, drawn_card};
+use super::wayout::{Arguments, drawn_card, note_of_name};
 use super::wayout_inputs::{Inputs, no_zone};
 use super::without_effect::needs;
 use crate::error::{Error, Result};
@@ -20,7 +20,7 @@ use crate::present::way_out::sun;
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
 use crate::wayout::daylight::Daylight;
 use crate::wayout::goal::Goal;
-use crate::wayout::light::{self, LatestStart};
+use crate::wayout::light::{self, Advice, LatestStart, minute_after};
 use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
 
@@ -55,7 +55,10 @@ pub(super) fn run(
         draw(path, back.as_ref(), &zone, arguments, console)?;
     }
     if arguments.message {
-        let plan = for_home(inputs, day, arguments, &zone, (&light, back.as_ref()))?;
+        let plan = for_home(inputs, day, arguments, &zone, (&light, back.as_ref(), stated))?;
+        if let Some(car) = &plan.car {
+            note_of_name(&car.name, console);
+        }
         return console.print(&format!("{}\n", plan_message::compose(&plan)?));
     }
     let rows: Vec<(String, Seconds)> = match &back {
@@ -86,37 +89,36 @@ pub(super) fn run(
     ))
 }
 
-/// What whoever waits at home has to know. The latest return is the end of the walk that begins at the latest
-/// time to turn back; where the farthest point is not known, the least reserve before the end of the light.
+/// What whoever waits at home has to know: turning back at the stated time, else at the latest, and the return at
+/// the end of that walk. Where the farthest point is not known, the return is the least reserve before the end of
+/// the light.
 fn for_home(
     inputs: &Inputs,
     day: Date,
     arguments: &Arguments,
     zone: &TimeZone,
-    (day_light, back): (&Daylight, Option<&WayOut>),
+    (day_light, back, stated): (&Daylight, Option<&WayOut>, Option<Timestamp>),
 ) -> Result<PlanMessage> {
     let walk = back.and_then(WayOut::best).map(|best| best.way.duration.careful());
-    let turn_back = walk.and_then(|walk| by(walk, day_light).by());
+    let turn_back = turning(walk, day_light, stated, (back, zone))?;
     let home = match (turn_back, walk) {
-        (Some(turn), Some(walk)) => Some(walk.after(turn)),
-        _ => light::searching(day_light.moment, day_light).and_then(|(_, until)| until),
+        (Some(turn), Some(walk)) => Some(minute_after(walk.after(turn))),
+        (_, Some(_)) => None,
+        (_, None) => light::searching(day_light.moment, day_light).and_then(|(_, until)| until),
     };
-    let home = home.filter(|_| walk.is_none() || turn_back.is_some()).ok_or_else(|| {
-        Error::input(format!("no time of return is known on {day}"))
-            .because("the light of that day does not end, or it is too short for the way back")
-            .hint("see `trug wayout --plan` without --message for the reason")
-    })?;
-    let alarm =
-        match arguments.alarm {
-            Some(time) => zone.to_ambiguous_timestamp(day.to_datetime(time)).compatible().map_err(
-                |error| Error::input("no such time on that date").because(error.to_string()),
-            )?,
-            None => plan_message::ALARM_AFTER.after(home),
-        };
-    if alarm < home {
+    let alarm = match (arguments.alarm, home) {
+        (Some(time), _) => {
+            zone.to_ambiguous_timestamp(day.to_datetime(time)).compatible().map_err(|error| {
+                Error::input("no such time on that date").because(error.to_string())
+            })?
+        }
+        (None, Some(home)) => plan_message::ALARM_AFTER.after(home),
+        (None, None) => return Err(no_return(day)),
+    };
+    if let Some(home) = home.filter(|home| alarm < *home) {
         return Err(Error::input("--alarm is before the return")
-            .because(format!("the latest return is {}", light::clock(home, zone)))
-            .hint("give a later time"));
+            .because(format!("the return is planned for {}", light::clock(home, zone)))
+            .hint("give a later time, or turn back earlier with --at"));
     }
     Ok(PlanMessage {
         day,
@@ -129,6 +131,47 @@ fn for_home(
         alarm,
         whom: arguments.call.clone(),
     })
+}
+
+/// The time of turning back: as stated, else the latest, in whole minutes; `None` where the light sets none.
+///
+/// # Errors
+/// When whoever turns back then walks in the dark, or the light is too short for the way back.
+fn turning(
+    walk: Option<Seconds>,
+    light: &Daylight,
+    stated: Option<Timestamp>,
+    (back, zone): (Option<&WayOut>, &TimeZone),
+) -> Result<Option<Timestamp>> {
+    let Some(walk) = walk else { return Ok(None) };
+    let latest = by(walk, light);
+    if let Some(stated) = stated {
+        let best = back.and_then(WayOut::best);
+        let refused = best.filter(|best| best.verdict.advice == Advice::DoNotSetOut);
+        return match refused {
+            None => Ok(Some(stated)),
+            Some(best) => Err(Error::input("no message for a plan that ends in the dark")
+                .because(format!(
+                    "turning back at {}: {}",
+                    light::clock(stated, zone),
+                    headline(best, zone)
+                ))
+                .hint("plan an earlier time with --at, or leave it out for the latest one")),
+        };
+    }
+    match latest {
+        LatestStart::At { by, .. } => Ok(whole_minute(by)),
+        LatestStart::AnyTime => Ok(None),
+        other => Err(Error::input("no time of turning back is possible on that day")
+            .because(latest_start(other, light.moment, zone))
+            .hint("plan a nearer point, or another day")),
+    }
+}
+
+fn no_return(day: Date) -> Error {
+    Error::input(format!("no time of return is known on {day}"))
+        .because("the light of that day sets no limit")
+        .hint("state when you turn back with --at and --from, or when to call with --alarm")
 }
 
 /// The one place where the car can be. The nearest of several trailheads would be a guess.
@@ -178,8 +221,12 @@ fn stated(
 /// The latest time to turn back on the best route, in whole minutes.
 fn latest(back: Option<&WayOut>, light: &Daylight) -> Option<Timestamp> {
     let best = back?.best()?;
-    let latest = by(best.way.duration.careful(), light).by()?;
-    Timestamp::from_second(latest.as_second().div_euclid(60) * 60).ok()
+    whole_minute(by(best.way.duration.careful(), light).by()?)
+}
+
+/// The minute that an instant lies in.
+fn whole_minute(instant: Timestamp) -> Option<Timestamp> {
+    Timestamp::from_second(instant.as_second().div_euclid(60) * 60).ok()
 }
 
 /// # Errors

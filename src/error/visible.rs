@@ -70,6 +70,54 @@ fn shown(
     Cow::Owned(escaped)
 }
 
+/// Control characters and those that change the direction of writing as the replacement character, one for one:
+/// for documents, in which no escape means them. Tabs and line breaks stay.
+#[must_use]
+pub fn replaced(text: &str) -> Cow<'_, str> {
+    let hidden = |c: char| is_hidden(c);
+    if !text.contains(hidden) {
+        return Cow::Borrowed(text);
+    }
+    Cow::Owned(
+        text.chars().map(|c| if hidden(c) { char::REPLACEMENT_CHARACTER } else { c }).collect(),
+    )
+}
+
+/// Whether a character steers a reader's program instead of being shown, or belongs to no text.
+pub fn is_hidden(c: char) -> bool {
+    !matches!(c, '\t' | '\n' | '\r') && (steers(c) || matches!(c, '\u{fffe}' | '\u{ffff}'))
+}
+
+/// The longest part of a text that a message repeats, characters.
+const LONGEST_PART: usize = 200;
+/// The longest sentence of a message, characters.
+const LONGEST_SENTENCE: usize = 1_000;
+
+/// A sentence of a message about input that may be endless: words of more than 200 characters and sentences of
+/// more than 1,000 lose their middle.
+#[must_use]
+pub fn bounded(text: String) -> String {
+    if text.len() <= LONGEST_PART {
+        return text;
+    }
+    let words = text.split_inclusive(char::is_whitespace);
+    let text: String = words.map(|word| without_middle(word, LONGEST_PART)).collect();
+    without_middle(&text, LONGEST_SENTENCE).into_owned()
+}
+
+/// The first two thirds and the end of a text that is longer than `most` characters.
+#[must_use]
+pub fn without_middle(text: &str, most: usize) -> Cow<'_, str> {
+    let length = text.chars().count();
+    if length <= most {
+        return Cow::Borrowed(text);
+    }
+    let end = most / 3;
+    let head: String = text.chars().take(most - end - 1).collect();
+    let tail: String = text.chars().skip(length - end).collect();
+    Cow::Owned(format!("{head}\u{2026}{tail}"))
+}
+
 fn steers(c: char) -> bool {
     c.is_control() || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
@@ -89,6 +137,21 @@ mod tests {
         assert_eq!(visible_line("a\r\nb\rc"), "a\\nb\\rc");
         assert_eq!(visible("a,b\r\nc\rd\u{1b}\r\n"), "a,b\r\nc\\rd\\u001b\r\n");
         assert!(matches!(visible("Noël Brambletoft-Peña 茸\n"), Cow::Borrowed(_)));
+    }
+
+    #[test]
+    fn documents_show_a_replacement_for_each_hidden_character() {
+        assert_eq!(replaced("a\u{9b}b\u{202e}c\u{0}\td\n"), "a\u{fffd}b\u{fffd}c\u{fffd}\td\n");
+        assert!(matches!(replaced("Noël 茸 \u{200e}"), Cow::Borrowed(_)));
+    }
+
+    #[test]
+    fn endless_input_is_not_repeated() {
+        let endless = bounded(format!("--at {} is not a time", "9".repeat(1_000_000)));
+        assert!(endless.chars().count() < 230 && endless.ends_with("is not a time"), "{endless}");
+        let words = bounded(format!("\"{}\" is not a position", "1 ".repeat(1_000_000)));
+        assert!(words.chars().count() <= 1_000 && words.ends_with("is not a position"), "{words}");
+        assert_eq!(bounded("é".repeat(150)), "é".repeat(150));
     }
 
     #[test]

@@ -15,6 +15,7 @@ mod clock;
 mod conflict;
 mod day;
 mod drift;
+mod elevations;
 mod estimated_track;
 mod frame;
 mod kalman;
@@ -34,6 +35,8 @@ mod times;
 mod waypoint_names;
 mod written;
 mod zone;
+
+pub use elevations::GroundHeights;
 
 use crate::error::Error;
 use crate::model::{Day, Intake, PhotoRef, ZoneChoice};
@@ -103,6 +106,17 @@ pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
 /// As [`join`], with notes on the files if they give no outing; otherwise notes are part of the outings.
 #[must_use]
 pub fn join_and_report(intake: Intake, options: &Options) -> (Vec<Day>, Vec<Error>) {
+    join_on_ground(intake, options, &elevations::unknown)
+}
+
+/// As [`join_and_report`], with heights of the ground, which are asked for only if a table leaves the unit or the
+/// marks of its elevations open.
+#[must_use]
+pub fn join_on_ground(
+    intake: Intake,
+    options: &Options,
+    ground: &GroundHeights,
+) -> (Vec<Day>, Vec<Error>) {
     let (gathered, of_no_outing) = outings::part(intake, options);
     let mut partial_days: Vec<day::PartialDay> =
         gathered.into_iter().map(|gathered| day::begin(gathered, options)).collect();
@@ -111,6 +125,7 @@ pub fn join_and_report(intake: Intake, options: &Options) -> (Vec<Day>, Vec<Erro
     let finish = |day: day::PartialDay| day.finish(options, &numbers);
     let mut days: Vec<Day> = partial_days.into_iter().map(finish).collect();
     make_ids_unique(&mut days);
+    elevations::decide(&mut days, ground);
     (days, of_no_outing)
 }
 

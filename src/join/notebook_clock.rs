@@ -2,12 +2,17 @@
 //! another zone. The evidence is whether notes fall at stops, within the track, and at the times of the
 //! photographs of their finds. Layer: `join`.
 
+mod course;
+mod watch;
+
 use crate::error::Error;
 use crate::units::Seconds;
 
 use super::day::{Scene, SetCamera, reading};
 use super::moment::median;
 use super::written;
+pub(crate) use course::Course as NoteCourse;
+pub(crate) use watch::{Watch, prior as watch_prior};
 
 /// Fewer notes give no information.
 const FEWEST: usize = 4;
@@ -15,19 +20,15 @@ const FEWEST: usize = 4;
 const ENOUGH: usize = 80;
 /// Notes nearer to each other than this are of one stop, seconds.
 const ONE_STOP: f64 = 75.0;
-/// The share of notes at stops or right after (common practice).
-const AT_STOPS: f64 = 0.85;
-/// The weight of a note beyond the track, as a share of one at any time of it.
-const BEYOND: f64 = 0.1;
 /// What a log likelihood is worth: people are less regular than the model.
 const WORTH: f64 = 0.7;
+/// The share of outings of which the receiver was off for the first or the last part (common practice).
+const RECEIVER_OFF: f64 = 0.1;
 /// The probability that a notebook is kept in UTC, an hour off, and off by any other half hour (common
 /// practice).
 const IN_UTC: f64 = 0.03;
 const AN_HOUR: f64 = 0.01;
 const ANY_OTHER: f64 = 0.000_3;
-/// The same for each two minutes of a watch that is up to half an hour off.
-const BY_MINUTES: f64 = 0.000_5;
 /// The same for an offset that photographs show.
 const PICTURED: f64 = 0.003;
 /// How far a correct time may be the right one for the notebook to be accepted.
@@ -45,9 +46,6 @@ const BEYOND_SHARE: f64 = 0.2;
 const PICTURED_BY: f64 = 600.0;
 /// The largest offset, half hours.
 const MOST: i32 = 24;
-/// A watch is further off by so much, and how often, seconds.
-const WATCH: [(f64, f64); 5] =
-    [(0.0, 0.6), (-45.0, 0.13), (45.0, 0.13), (-110.0, 0.07), (110.0, 0.07)];
 /// How long after a photograph its note is written, give or take, seconds.
 const HABIT: f64 = 240.0;
 /// The share of notes that do not belong to their photographs.
@@ -75,50 +73,43 @@ struct Notes {
     ahead: Vec<f64>,
 }
 
-/// The offset of the day's notebook, where it is not correct beyond reasonable doubt.
-pub(crate) fn of(scene: &Scene, cameras: &[SetCamera]) -> Option<NotebookOffset> {
-    let (start, end) = scene.span?;
-    let seconds = |instant| scene.estimated_track.origin.seconds(instant);
-    // an outing of days has times of every hour
-    if seconds(end) - seconds(start) > LONGEST {
-        return None;
-    }
-    let notes = Notes::of(scene, cameras, f64::midpoint(seconds(start), seconds(end)));
-    if notes.times.len() < FEWEST {
-        return None;
-    }
-    let zone = f64::from(scene.gathered.zone.zone.to_offset(start).seconds());
-    let course = Course::of(scene)?;
-    let mut all = offsets(zone);
-    if let Some(middle) = median(&mut notes.ahead.clone()).filter(|ahead| ahead.abs() > PICTURED_BY)
-    {
-        all.push((60.0 * (middle / 60.0).round(), PICTURED));
-    } else {
-        // notes a quarter of an hour beyond the track do not show a wrong watch: the track may have ended
-        all.retain(|(ahead, _)| *ahead == 0.0 || ahead.abs() >= 1_800.0);
-    }
-    let logs: Vec<f64> = all
-        .iter()
-        .map(|&(ahead, prior): &(f64, f64)| prior.ln() + WORTH * notes.log(&course, ahead))
-        .collect();
-    let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let total: f64 = logs.iter().map(|log| (log - top).exp()).sum();
-    let probability = |k: usize| (logs[k] - top).exp() / total;
-    let best = (0..logs.len()).max_by(|&a, &b| logs[a].total_cmp(&logs[b]))?;
-    let offset = NotebookOffset {
-        ahead: Seconds(all[best].0),
-        probability: probability(best),
-        correct: probability(0),
-        notes: notes.times.len(),
-        in_utc: (all[best].0 + zone).abs() < 1.0,
-        zone,
-    };
-    let accepted =
-        if notes.doubtful((seconds(start), seconds(end))) { ACCEPTED } else { ACCEPTED_WITHIN };
-    (offset.correct < accepted && all[best].0.abs() > 1.0).then_some(offset)
+/// The clock of a day's notebook.
+pub(crate) struct NotebookClock {
+    /// Where its times are off as a whole beyond reasonable doubt; then they place no find.
+    pub(crate) offset: Option<NotebookOffset>,
+    /// How far its watch is off, in minutes.
+    pub(crate) watch: Watch,
 }
 
-/// How far a notebook may be ahead, with the probability; the first is none.
+impl NotebookClock {
+    pub(crate) fn of(scene: &Scene, cameras: &[SetCamera]) -> Self {
+        Self::examined(scene, cameras).unwrap_or(Self { offset: None, watch: Watch::correct() })
+    }
+
+    fn examined(scene: &Scene, cameras: &[SetCamera]) -> Option<Self> {
+        let (start, end) = scene.span?;
+        let seconds = |instant| scene.estimated_track.origin.seconds(instant);
+        let span = (seconds(start), seconds(end));
+        let notes = Notes::of(scene, cameras, f64::midpoint(span.0, span.1));
+        let course = NoteCourse::of(&scene.estimated_track.activities)?;
+        let zone = f64::from(scene.gathered.zone.zone.to_offset(start).seconds());
+        // an outing of days has times of every hour
+        let whole = span.1 - span.0 <= LONGEST && notes.times.len() >= FEWEST;
+        let offset = if whole { notes.offset(&course, span, zone) } else { None };
+        let watch = notes.watch(&course).unwrap_or_else(Watch::correct);
+        Some(Self { offset, watch })
+    }
+
+    /// What is reported once for all times.
+    pub(crate) fn report(&self) -> Option<Error> {
+        match &self.offset {
+            Some(offset) => Some(offset.report()),
+            None => self.watch.report(),
+        }
+    }
+}
+
+/// How far a notebook may be ahead, with the probability; the first is none but for its watch.
 fn offsets(zone: f64) -> Vec<(f64, f64)> {
     let mut all = vec![(0.0, 1.0)];
     for half_hours in -MOST..=MOST {
@@ -131,8 +122,6 @@ fn offsets(zone: f64) -> Vec<(f64, f64)> {
         };
         all.push((ahead, prior));
     }
-    let minutes = (-14..=14).filter(|step: &i32| step.abs() > 1);
-    all.extend(minutes.map(|step| (120.0 * f64::from(step), BY_MINUTES)));
     if zone.abs() > 1.0 && zone % 1_800.0 != 0.0 {
         all.push((-zone, IN_UTC));
     }
@@ -237,21 +226,56 @@ impl Notes {
         notes
     }
 
-    /// The log likelihood of a notebook that is so far ahead.
-    fn log(&self, course: &Course, ahead: f64) -> f64 {
-        let of_watch = |further: f64| -> f64 {
-            self.times.iter().map(|note| course.log(note.0 - ahead - further, note.1)).sum()
+    /// The offset of the notebook, where it is not correct beyond reasonable doubt.
+    fn offset(&self, course: &NoteCourse, span: (f64, f64), zone: f64) -> Option<NotebookOffset> {
+        let mut all = offsets(zone);
+        let pictured = median(&mut self.ahead.clone());
+        if let Some(middle) = pictured.filter(|ahead| ahead.abs() > watch::REACH) {
+            all.push((60.0 * (middle / 60.0).round(), PICTURED));
+        }
+        let watch = watch::prior();
+        let log = |&(ahead, prior): &(f64, f64)| {
+            let further = |&(further, log): &(f64, f64)| log + self.log(course, ahead + further);
+            prior.ln() + watch.iter().map(further).fold(f64::NEG_INFINITY, sum_of_logs)
         };
-        let stops = WATCH
+        let logs: Vec<f64> = all.iter().map(log).collect();
+        let total = logs.iter().copied().fold(f64::NEG_INFINITY, sum_of_logs);
+        let probability = |k: usize| (logs[k] - total).exp();
+        let best = (0..logs.len()).max_by(|&a, &b| logs[a].total_cmp(&logs[b]))?;
+        let offset = NotebookOffset {
+            ahead: Seconds(all[best].0),
+            probability: probability(best),
+            correct: probability(0),
+            notes: self.times.len(),
+            in_utc: (all[best].0 + zone).abs() < 1.0,
+            zone,
+        };
+        let accepted = if self.doubtful(span) { ACCEPTED } else { ACCEPTED_WITHIN };
+        (offset.correct < accepted && all[best].0.abs() > 1.0).then_some(offset)
+    }
+
+    /// The posterior of the watch, of times to the minute: a time to the second is of a device.
+    fn watch(mut self, course: &NoteCourse) -> Option<Watch> {
+        self.times.retain(|note| note.1 > 1.0);
+        let notes = self.times.len();
+        (notes > 0).then(|| Watch::of(notes, |ahead| self.log(course, ahead)))
+    }
+
+    /// The log likelihood of a notebook that is so far ahead, weighted.
+    fn log(&self, course: &NoteCourse, ahead: f64) -> f64 {
+        let of_note = |note: &(f64, f64)| course.log(note.0 - ahead, note.1);
+        let (ran, off) = self
+            .times
             .iter()
-            .map(|&(further, share)| share.ln() + of_watch(further))
-            .fold(f64::NEG_INFINITY, sum_of_logs);
+            .map(of_note)
+            .fold((0.0, 0.0), |sum, log| (sum.0 + log.0, sum.1 + log.1));
+        let stops = sum_of_logs((1.0 - RECEIVER_OFF).ln() + ran, RECEIVER_OFF.ln() + off);
         let pictured = |own: &f64| {
             let off = (own - ahead) / HABIT;
             ((1.0 - STRAY) * (-0.5 * off * off).exp() + STRAY * 0.05).ln()
         };
         // times beside photographs were used for the camera's clock, too
-        stops + 0.5 * self.ahead.iter().map(pictured).sum::<f64>()
+        WORTH * (stops + 0.5 * self.ahead.iter().map(pictured).sum::<f64>())
     }
 }
 
@@ -260,61 +284,12 @@ fn sum_of_logs(a: f64, b: f64) -> f64 {
     if top == f64::NEG_INFINITY { top } else { top + ((a - top).exp() + (b - top).exp()).ln() }
 }
 
-/// The probability of being stationary, summed up to each second, and its mean.
-struct Course {
-    from: f64,
-    sums: Vec<f64>,
-    usual: f64,
-}
-
-impl Course {
-    fn of(scene: &Scene) -> Option<Self> {
-        let course = &scene.estimated_track.activities.course;
-        let seconds = course.seconds();
-        let known = seconds.iter().filter(|p| !p.is_nan());
-        let (count, sum) =
-            known.fold((0_usize, 0.0), |(count, sum), p| (count + 1, sum + f64::from(*p)));
-        let usual = (sum / count.max(1) as f64).max(0.02);
-        Some(Self::of_seconds(course.from, &seconds, usual)).filter(|_| count > 0)
-    }
-
-    fn of_seconds(from: f64, seconds: &[f32], usual: f64) -> Self {
-        let mut sums = vec![0.0];
-        for p in seconds {
-            let p = if p.is_nan() { usual } else { f64::from(*p) };
-            sums.push(sums[sums.len() - 1] + p);
-        }
-        Self { from, sums, usual }
-    }
-
-    /// The log ratio of a note at this time to one at any time of the track.
-    fn log(&self, time: f64, step: f64) -> f64 {
-        /// From the note back to the find, and on, seconds.
-        const AROUND: (f64, f64) = (40.0, 20.0);
-        let (from, to) = if step <= 1.0 {
-            (time - AROUND.0, time + AROUND.1)
-        } else {
-            (time - step / 2.0 - AROUND.0, time + step)
-        };
-        let seconds = self.sums.len() as f64 - 1.0;
-        let (first, last) = ((from - self.from).floor(), (to - self.from).floor());
-        let (inside, until) = (first.clamp(0.0, seconds), last.clamp(0.0, seconds));
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "in range")]
-        let sum = self.sums[until as usize] - self.sums[inside as usize];
-        let outside = (last - first) - (until - inside);
-        let within = (until - inside) / (last - first).max(1.0);
-        let mean = (sum + BEYOND * self.usual * outside) / (last - first).max(1.0);
-        let floor = (1.0 - AT_STOPS) * (within + BEYOND * (1.0 - within));
-        (AT_STOPS * mean / self.usual + floor).ln()
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     /// Stops of two minutes, nowhere at equal distances.
-    fn day() -> (Course, Vec<f64>) {
+    fn day() -> (NoteCourse, Vec<f64>) {
         let starts: Vec<f64> =
             (0..14).map(|k| 400.0 + 900.0 * f64::from(k) + f64::from(k * k * 37 % 410)).collect();
         let stopped =
@@ -322,18 +297,12 @@ mod tests {
         let seconds: Vec<f32> = (0..14_400)
             .map(|second| if stopped(f64::from(second)) { 0.97 } else { 0.02 })
             .collect();
-        let usual = seconds.iter().map(|p| f64::from(*p)).sum::<f64>() / 14_400.0;
-        (Course::of_seconds(0.0, &seconds, usual), starts)
+        (NoteCourse::of_seconds(0.0, &seconds), starts)
     }
 
-    fn best(notes: &Notes, course: &Course, zone: f64) -> (f64, f64) {
-        let all = offsets(zone);
-        let logs: Vec<f64> = all
-            .iter()
-            .map(|(ahead, prior)| prior.ln() + WORTH * notes.log(course, *ahead))
-            .collect();
-        let best = (0..logs.len()).max_by(|&a, &b| logs[a].total_cmp(&logs[b])).unwrap();
-        (all[best].0, logs[best] - logs[0])
+    /// The offset found of a day of four hours.
+    fn found(notes: &Notes, course: &NoteCourse) -> Option<f64> {
+        Some(notes.offset(course, (0.0, 14_400.0), 7_200.0)?.ahead.0)
     }
 
     #[test]
@@ -342,9 +311,8 @@ mod tests {
         for ahead in [0.0, -7_200.0, 3_600.0, -3_600.0, 7_200.0] {
             let times = stops.iter().map(|stop| (stop + 80.0 + ahead, 60.0)).collect();
             let notes = Notes { times, ahead: Vec::new() };
-            let (found, by) = best(&notes, &course, 7_200.0);
-            assert!((found - ahead).abs() < 1.0, "{found} of {ahead}");
-            assert!(ahead == 0.0 || by > 3.0, "{ahead}: {by}");
+            let found = found(&notes, &course);
+            assert_eq!(found, Some(ahead).filter(|ahead| *ahead != 0.0), "{ahead}");
         }
     }
 
@@ -355,6 +323,27 @@ mod tests {
             stops.iter().take(9).map(|stop| (stop + 60.0, 60.0)).collect();
         times.extend((0..3).map(|k| (15_600.0 + 700.0 * f64::from(k), 60.0)));
         let notes = Notes { times, ahead: Vec::new() };
-        assert!(best(&notes, &course, 7_200.0).0.abs() < 1.0);
+        assert_eq!(found(&notes, &course), None);
+    }
+
+    #[test]
+    fn a_watch_that_is_minutes_off_is_found_by_the_stops() {
+        let (course, stops) = day();
+        for ahead in [-1_500.0, -700.0, 420.0, 1_260.0, 2_520.0] {
+            let times = stops.iter().map(|stop| (stop + 80.0 + ahead, 60.0)).collect();
+            let notes = Notes { times, ahead: Vec::new() };
+            assert_eq!(found(&notes, &course), None);
+            let watch = notes.watch(&course).unwrap();
+            let (found, within) = watch.ahead();
+            assert!((found.0 - ahead).abs() < 90.0, "{found} of {ahead}");
+            assert!(within.0 < 200.0, "{ahead}: {within}");
+        }
+    }
+
+    #[test]
+    fn times_to_the_second_are_of_a_correct_watch() {
+        let (course, stops) = day();
+        let times = stops.iter().map(|stop| (stop + 980.0, 1.0)).collect();
+        assert!(Notes { times, ahead: Vec::new() }.watch(&course).is_none());
     }
 }

@@ -342,8 +342,8 @@ pub enum ConflictKind {
     SharedPhoto,
     /// A number used twice.
     RepeatedNumber,
-    /// Timed where the collector never stood.
-    NeverStood,
+    /// Timed where the track has no stop.
+    OutsideStops,
     /// The number does not follow the time.
     NumberOrder,
     /// The place name belongs elsewhere.

@@ -19,10 +19,13 @@ mod sensitivity;
 mod site;
 mod store_note;
 mod taxon;
+#[doc(hidden)]
 pub mod taxon_name;
+#[doc(hidden)]
 pub mod term;
 mod way_out;
 mod weather;
+mod written_elevation;
 
 pub use amendment::{
     AmendedProperty, AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting,
@@ -43,11 +46,11 @@ pub use identification::{Identification, identification};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, KeptFind, KeptPhoto};
 pub(crate) use note::{
-    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, FaultInterval,
-    FileNote, FindReference, MovedDates, NoEvidence, NoTrack, NumberRange, OpenReadingNote,
-    PhotographsNote, PositionConflict, ReadingFinding, ReceiverFault, RecordConflict, RecordNote,
-    RolloverBasis, TimesKind, TimesNote, TrackNote, TrackTimesNote, UnusedReason, UnusedTimes,
-    ZoneNote, ZoneReason,
+    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, ElevationDistance,
+    ElevationDoubt, ElevationNote, FaultInterval, FileNote, FindReference, MovedDates, NoEvidence,
+    NoTrack, NumberRange, OpenReadingNote, PhotographsNote, PositionConflict, ReadingFinding,
+    ReceiverFault, RecordConflict, RecordNote, RolloverBasis, TimesKind, TimesNote, TrackNote,
+    TrackTimesNote, UnusedReason, UnusedTimes, ZoneNote, ZoneReason,
 };
 pub use note::{AnchorBasis, ClockBasis, ClockEvidence};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
@@ -55,10 +58,10 @@ pub use record::{
     CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
     TimePrecision, WrittenCoordinates, WrittenTime,
 };
-pub use season_note::{NoSeason, SeasonNote};
+pub use season_note::{NoSeason, SeasonNote, ShiftNote};
 pub use sensitivity::{
-    BoundPlace, Generalised, GridCell, Published, RuleSubject, Sensitivity, SensitivityNotice,
-    SensitivityRule,
+    BoundPlace, Generalised, GridCell, Mentioned, Published, ReadPositions, RuleSubject,
+    Sensitivity, SensitivityNotice, SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
 pub use store_note::{AmendmentConflict, ImportNote, MergeConflict, StationProperty};
@@ -72,3 +75,4 @@ pub use weather::{
     DailyWeather, StationSeries, StationValues, WeatherElement, WeatherFile, WeatherNote,
     WeatherStation, WeatherValue,
 };
+pub use written_elevation::{DigitMark, ElevationManner, ElevationReading, ElevationUnit};

@@ -5,6 +5,7 @@
 mod basis;
 mod clock;
 mod conflict;
+mod elevation;
 mod input;
 mod record;
 mod track;
@@ -14,6 +15,7 @@ use serde::Serialize;
 pub use basis::{AmendedUnlocated, AnchorBasis, ClockBasis, ClockEvidence, NoEvidence};
 pub use clock::{ClockChange, ClockNote, TimesKind, TimesNote, ZoneNote, ZoneReason};
 pub use conflict::{ConflictingPosition, PositionConflict, ReadingFinding, RecordConflict};
+pub use elevation::{ElevationDistance, ElevationDoubt, ElevationNote};
 pub use input::{
     ApartReason, FileNote, MovedDates, OpenReadingNote, PhotographsNote, RolloverBasis,
     TrackTimesNote, UnusedReason, UnusedTimes,

@@ -8,7 +8,7 @@ use jiff::civil::{Date, Time};
 use jiff::tz::Offset;
 use serde::{Deserialize, Serialize};
 
-use super::{SourceFile, term};
+use super::{ElevationReading, SourceFile, term};
 use crate::error::Error;
 use crate::units::{LatLon, Metres, Seconds};
 
@@ -44,12 +44,11 @@ pub struct Record {
     pub waypoint: Option<String>,
     /// Coordinates as written, with how they were read.
     pub coordinates: Option<WrittenCoordinates>,
-    /// Elevation as written, metres.
+    /// Elevation as written, metres; of a range its lower end, see [`Record::highest`].
     pub elevation: Option<Metres>,
-    /// The elevation with a mark before decimals and with one between thousands, where the file decides
-    /// neither.
+    /// The ways to read the elevation, where the file leaves its unit or its marks open.
     #[serde(skip)]
-    pub elevation_readings: Option<[Metres; 2]>,
+    pub elevation_readings: Vec<ElevationReading>,
     /// Every other filled field: fresh characters (bruising, latex, smell, taste, spore print),
     /// notes, and columns with no known meaning, each under its heading.
     pub fields: BTreeMap<Field, String>,
@@ -72,6 +71,66 @@ pub struct Sheet {
 impl Record {
     /// The heading under which the offset from UTC that the written time states is kept.
     pub const TIME_OFFSET: &str = "offset of the time";
+
+    /// The Darwin Core term under which date and time are kept as typed, where that differs from what
+    /// [`Record::date_and_time`] gives.
+    pub const VERBATIM_DATE: &str = "verbatimEventDate";
+    /// The Darwin Core term under which the elevation is kept as typed.
+    pub const VERBATIM_ELEVATION: &str = "verbatimElevation";
+    /// The Darwin Core term under which the upper end of a range of elevations is kept.
+    pub const HIGHEST: &str = "maximumElevationInMeters";
+
+    /// The text under a heading that has no place of its own.
+    #[must_use]
+    pub fn other(&self, heading: &str) -> Option<&str> {
+        self.fields.get(&Field::Other(heading.to_owned())).map(String::as_str)
+    }
+
+    /// Date and time that were read: `2026-05-03 14:05+10:00`.
+    #[must_use]
+    pub fn date_and_time(&self) -> Option<String> {
+        self.date_and_time_of(self.date, self.time)
+    }
+
+    /// This date and time, with the offset of the record.
+    #[must_use]
+    pub fn date_and_time_of(
+        &self,
+        date: Option<Date>,
+        time: Option<WrittenTime>,
+    ) -> Option<String> {
+        let date = date.map(|date| date.to_string());
+        let offset = self.other(Self::TIME_OFFSET).unwrap_or_default();
+        let time = time.map(|time| format!("{}{offset}", time.clock.strftime("%H:%M")));
+        let parts: Vec<String> = date.into_iter().chain(time).collect();
+        (!parts.is_empty()).then(|| parts.join(" "))
+    }
+
+    /// Date and time as typed.
+    #[must_use]
+    pub fn written_date_and_time(&self) -> Option<String> {
+        let typed = self.other(Self::VERBATIM_DATE).map(str::to_owned);
+        typed.or_else(|| self.date_and_time())
+    }
+
+    /// The upper end of the elevation; the elevation itself where it is no range.
+    #[must_use]
+    pub fn highest(&self) -> Option<Metres> {
+        let stated = self.other(Self::HIGHEST).and_then(|text| text.trim().parse().ok());
+        stated.filter(|metres: &f64| metres.is_finite()).map(Metres).or(self.elevation)
+    }
+
+    /// The elevation as typed, otherwise in metres.
+    #[must_use]
+    pub fn written_elevation(&self) -> Option<String> {
+        let typed =
+            self.other(Self::VERBATIM_ELEVATION).or_else(|| self.other("elevation as written"));
+        let in_metres = |low: Metres| match self.highest().filter(|high| *high != low) {
+            Some(high) => format!("{}-{} m", low.0, high.0),
+            None => format!("{} m", low.0),
+        };
+        typed.map(str::to_owned).or_else(|| self.elevation.map(in_metres))
+    }
 
     /// The name of its sheet, where it is from a workbook.
     #[must_use]
@@ -352,6 +411,28 @@ impl Field {
     pub fn darwin_core_term(&self) -> Option<&'static str> {
         let Self::Other(heading) = self else { return None };
         self.term().or_else(|| term::of_heading(heading))
+    }
+
+    /// The terms of [`Self::is_written_form`].
+    const WRITTEN_FORMS: [&'static str; 10] = [
+        Record::VERBATIM_DATE,
+        "verbatimLocality",
+        Record::VERBATIM_ELEVATION,
+        Record::HIGHEST,
+        "verbatimIdentification",
+        "verbatimLatitude",
+        "verbatimLongitude",
+        "verbatimCoordinates",
+        "verbatimCoordinateSystem",
+        "verbatimSRS",
+    ];
+
+    /// Whether it repeats a part of the record as typed, or is the other end of one, and therefore needs no
+    /// line of its own.
+    #[must_use]
+    pub fn is_written_form(&self) -> bool {
+        let Self::Other(heading) = self else { return false };
+        Self::WRITTEN_FORMS.contains(&heading.as_str())
     }
 
     /// The heading in words.

@@ -3,6 +3,8 @@
 
 use serde::Serialize;
 
+use crate::units::Metres;
+
 /// A note on an estimated season.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
@@ -39,6 +41,44 @@ pub enum SeasonNote {
         finds: u32,
         /// The outings.
         outings: usize,
+    },
+}
+
+/// The shift of a season with elevation, or why it cannot be determined.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
+pub enum ShiftNote {
+    /// Finds at a known elevation are too few, or the searched ground is too level.
+    ShiftTooLittle {
+        /// The finds at a known elevation.
+        finds: u32,
+        /// The fewest finds.
+        least_finds: u32,
+        /// The standard deviation of the searched elevations.
+        #[serde(rename = "spread_m")]
+        spread: Metres,
+        /// The smallest one.
+        #[serde(rename = "least_spread_m")]
+        least_spread: Metres,
+    },
+    /// The model of a shift does not converge.
+    ShiftNotConverged,
+    /// The data exclude no shift that was tried, on one side or both.
+    ShiftOpen {
+        /// The lowest shift that is possible, days for each 100 m.
+        low: f64,
+        /// The highest.
+        high: f64,
+    },
+    /// The shift is estimated.
+    ShiftEstimated {
+        /// Days later for each 100 m.
+        days: f64,
+        /// The lower end of its 95 % interval.
+        low95: f64,
+        /// The upper end.
+        high95: f64,
     },
 }
 

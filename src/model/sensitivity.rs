@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::SiteId;
-use crate::units::{LatLon, Radius95};
+use crate::units::{LatLon, Metres, Radius95};
 
 /// How much harm could come of an exact position, on the published four-step scale.
 ///
@@ -215,6 +215,20 @@ pub struct Published {
     pub rule: Option<String>,
 }
 
+/// A position that a part of a text can mean.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mentioned {
+    /// The position.
+    pub at: LatLon,
+    /// The largest distance that its last digit leaves open.
+    pub precision: Metres,
+    /// Whether nothing but its closeness to a known place says that it is one.
+    pub bare: bool,
+}
+
+/// Lists the positions that parts of a text can mean, given the place that it is about.
+pub type ReadPositions = fn(&str, Option<LatLon>) -> Vec<Mentioned>;
+
 /// What a user should know of rules and levels before an output leaves.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(tag = "code", rename_all = "kebab-case")]
@@ -229,6 +243,16 @@ pub enum SensitivityNotice {
     },
     /// A name that is written almost like a sensitive taxon is treated as that taxon.
     SimilarName {
+        /// The name as it stands in the records.
+        name: String,
+        /// The taxon of the rule.
+        taxon: String,
+        /// How many finds.
+        finds: usize,
+    },
+    /// A name that may stand for a sensitive taxon, such as one with an abbreviated genus, is treated as that
+    /// taxon.
+    PossibleName {
         /// The name as it stands in the records.
         name: String,
         /// The taxon of the rule.

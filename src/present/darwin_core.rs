@@ -175,7 +175,7 @@ pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
         if let Some(term) = field.term().filter(|term| !terms.has(term)) {
             terms.text(term, text.as_str());
         }
-        if let Some(term) = beside(field) {
+        if let Some(term) = beside(field).filter(|_| !field.is_written_form()) {
             terms.join(term, text);
         }
     }
@@ -264,7 +264,7 @@ fn named(terms: &mut Terms, find: &KeptFind) {
     terms
         .some("scientificName", named.name)
         .some("identificationQualifier", named.qualifier)
-        .text("verbatimIdentification", name)
+        .text("verbatimIdentification", record.other("verbatimIdentification").unwrap_or(name))
         .some("identifiedBy", record.fields.get(&Field::IdentifiedBy).cloned());
     taxonomy::add(terms, find);
     determined(terms, find);

@@ -10,6 +10,7 @@ use rust_xlsxwriter::{Format, Workbook};
 use super::csv::harmless;
 use crate::error::{Error, Result};
 use crate::model::{Field, KeptFind, Record, TimePrecision, WrittenTime};
+use crate::units::Metres;
 
 /// The columns that a record has places for, in the order of a notebook.
 const COLUMNS: [&str; 19] = [
@@ -171,7 +172,7 @@ pub(crate) fn cells(find: &KeptFind) -> BTreeMap<String, String> {
     set("photos", Some(photos.join("; ")));
     set("waypoint", record.waypoint.clone());
     set("container", record.container.clone());
-    set("elevation (m)", record.elevation.map(|metres| metres.0.to_string()));
+    set("elevation (m)", record.elevation.map(|metres| elevations(metres, record)));
     if let Some(coordinates) = &record.coordinates {
         match pair(&coordinates.verbatim) {
             Some((latitude, longitude)) => {
@@ -184,8 +185,9 @@ pub(crate) fn cells(find: &KeptFind) -> BTreeMap<String, String> {
         set("uncertainty (m)", coordinates.stated_uncertainty.map(|metres| metres.0.to_string()));
     }
     for (field, text) in &record.fields {
-        // it stands behind the time
-        if *field != Field::Other(Record::TIME_OFFSET.to_owned()) {
+        // they stand behind the time and the elevation
+        let highest = field.heading() == Record::HIGHEST && record.elevation.is_some();
+        if *field != Field::Other(Record::TIME_OFFSET.to_owned()) && !highest {
             set(&heading(field), Some(text.clone()));
         }
     }
@@ -198,6 +200,14 @@ fn pair(verbatim: &str) -> Option<(&str, &str)> {
     let (first, second) = (parts.next()?, parts.next()?);
     let plain = |text: &str| text.parse::<f64>().is_ok();
     (parts.next().is_none() && plain(first) && plain(second)).then_some((first, second))
+}
+
+/// An elevation, or a range of them, as it is read.
+fn elevations(low: Metres, record: &Record) -> String {
+    match record.highest().filter(|high| *high != low) {
+        Some(high) => format!("{}-{}", low.0, high.0),
+        None => low.0.to_string(),
+    }
 }
 
 /// A time as it is read with the same precision.

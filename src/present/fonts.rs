@@ -252,6 +252,19 @@ pub fn lines(text: &str, face: Face, size: f64, widest: f64) -> Vec<String> {
     lines
 }
 
+/// The text with its end replaced by an ellipsis where it is wider than this.
+#[must_use]
+pub fn shortened(text: &str, face: Face, size: f64, widest: f64) -> String {
+    if width(text, face, size) <= widest {
+        return text.to_owned();
+    }
+    let mut kept = text.to_owned();
+    while !kept.is_empty() && width(&kept, face, size) + width("\u{2026}", face, size) > widest {
+        kept.pop();
+    }
+    format!("{}\u{2026}", kept.trim_end())
+}
+
 /// Pieces that end where a line may end, the space after them included.
 fn words(text: &str) -> impl Iterator<Item = &str> {
     text.split_inclusive([' ', '\t', '-', '/'])

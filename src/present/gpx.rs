@@ -10,6 +10,7 @@ use time::OffsetDateTime;
 use super::derived_time::{self, OneTime};
 use super::exchange::Exchange;
 use super::track_line::TrackLine;
+use crate::error::replaced;
 use crate::model::{KeptFind, Located, Route, TrackPoint, Waypoint};
 use crate::units::{GpsHeight, LatLon, Timestamp};
 
@@ -248,12 +249,9 @@ fn time(instant: Timestamp) -> Option<gpx::Time> {
     (1..=9999).contains(&time.year()).then(|| time.into())
 }
 
-/// XML 1.0 forbids most control characters, even escaped.
+/// XML 1.0 forbids most control characters, even escaped; a line break of old machines is a space.
 fn printable(text: &str) -> String {
-    let odd = |c: char| {
-        (c.is_control() && !matches!(c, '\n' | '\t')) || matches!(c, '\u{fffe}' | '\u{ffff}')
-    };
-    text.chars().map(|c| if odd(c) { ' ' } else { c }).collect()
+    replaced(text).replace('\r', " ")
 }
 
 #[cfg(test)]
@@ -291,7 +289,7 @@ mod tests {
             points: &[fix(0, 180.0, false), fix(1, 179.999_999_999, false)],
         }]);
         assert_eq!(text.matches(r#"lon="-180""#).count(), 2);
-        assert!(text.contains("<desc>  y </desc>"));
+        assert!(text.contains("<desc>\u{fffd}\u{fffd}y\u{fffd}</desc>"));
     }
 
     #[test]

@@ -9,6 +9,7 @@ use super::darwin_core::{self, Value};
 use super::derived_time::{self, OneTime};
 use super::exchange::{self, Exchange};
 use super::track_line::TrackLine;
+use crate::error::replaced;
 use crate::model::KeptFind;
 
 /// The finds as placemarks.
@@ -149,7 +150,7 @@ impl<W: Write> Document<W> {
     }
 
     fn text(&mut self, name: &str, text: &str) -> Written {
-        let text = legal(text);
+        let text = replaced(text);
         self.inside(name, &[], |element| {
             element.writer.write_event(Event::Text(BytesText::new(&text)))?;
             Ok(())
@@ -172,15 +173,4 @@ fn coordinates(line: &[(f64, f64)]) -> String {
         let _ = write!(text, "{space}{x},{y}");
     }
     String::from_utf8(text).unwrap_or_default()
-}
-
-/// XML 1.0 forbids most control characters, even escaped.
-fn legal(text: &str) -> String {
-    text.chars()
-        .map(|c| match c {
-            '\t' | '\n' | '\r' => c,
-            c if c < ' ' || matches!(c, '\u{fffe}' | '\u{ffff}') => '\u{fffd}',
-            c => c,
-        })
-        .collect()
 }

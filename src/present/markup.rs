@@ -3,6 +3,8 @@
 
 use std::fmt::{self, Display, Write};
 
+use crate::error::is_hidden;
+
 /// An element with its attributes and content.
 #[derive(Clone, Debug)]
 #[must_use]
@@ -149,22 +151,13 @@ impl Write for Escaping<'_> {
                 '>' => self.0.push_str("&gt;"),
                 '"' => self.0.push_str("&quot;"),
                 '\'' => self.0.push_str("&#39;"),
-                letter if allowed(letter) => self.0.push(letter),
-                _ => {}
+                '\r' => {}
+                // neither XML 1.0 (fifth edition, production 2) nor a reader's eye would take it as text
+                letter if is_hidden(letter) => self.0.push(char::REPLACEMENT_CHARACTER),
+                letter => self.0.push(letter),
             }
         }
         Ok(())
-    }
-}
-
-/// Whether XML 1.0 (fifth edition, production 2) and HTML both allow the character, and it does not
-/// disguise other text.
-fn allowed(letter: char) -> bool {
-    match letter {
-        '\t' | '\n' => true,
-        // bidirectional overrides make one name look like another
-        '\u{fffe}' | '\u{ffff}' | '\u{202d}' | '\u{202e}' => false,
-        letter => !letter.is_control(),
     }
 }
 

@@ -19,6 +19,7 @@ pub mod exchange;
 pub mod exif;
 pub(crate) mod field_records;
 pub(crate) mod find_map;
+#[doc(hidden)]
 pub mod finds_table;
 #[cfg(test)]
 pub(crate) mod fixture;
@@ -50,6 +51,7 @@ pub(crate) mod thumbnail;
 #[doc(hidden)]
 pub mod track_line;
 pub mod way_out;
+#[doc(hidden)]
 pub mod weather;
 pub mod xmp;
 pub(crate) mod years;

@@ -178,7 +178,9 @@ fn record(find: &KeptFind, lines: &mut Lines) {
         lines.add(caption, value.as_deref().unwrap_or_default());
     }
     if let Some(elevation) = record.elevation {
-        lines.add("elevation", &format!("{elevation} (as written)"));
+        let range = record.highest().filter(|high| *high != elevation);
+        let high = range.map_or(String::new(), |high| format!(" to {high}"));
+        lines.add("elevation", &format!("{elevation}{high} (as written)"));
     }
     for (field, value) in &record.fields {
         lines.add(field.heading(), value);

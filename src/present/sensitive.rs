@@ -18,18 +18,19 @@ mod names;
 mod notices;
 #[doc(hidden)]
 pub mod readback;
+mod texts;
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 use uuid::Uuid;
 
 use crate::model::{
-    Generalised, GridCell, KeptFind, Located, Published, Sensitivity, SensitivityNotice,
-    SensitivityRule, SiteId,
+    Generalised, GridCell, KeptFind, Located, Published, ReadPositions, Sensitivity,
+    SensitivityNotice, SensitivityRule, SiteId,
 };
 use crate::units::{LatLon, Metres, Radius95};
 
-pub use audit::{Audit, coordinate_pairs};
+pub use audit::Audit;
 pub use concealed::Concealed;
 pub use grid::sides;
 pub use groups::groups;
@@ -37,6 +38,7 @@ pub(crate) use groups::site_groups;
 pub use leak::leaks;
 pub use names::may_be;
 pub use notices::{named, sentence};
+pub use texts::{TEXT_WITHHELD, has_withheld_text};
 
 /// The level of care of an output.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -59,13 +61,15 @@ pub struct Policy<'a> {
     pub published: Option<&'a HashMap<Uuid, Vec<Published>>>,
     /// The level of care of the output.
     pub care: Care,
+    /// Finds the positions in texts.
+    pub positions: ReadPositions,
 }
 
 impl<'a> Policy<'a> {
     /// Creates a policy without earlier outputs.
     #[must_use]
-    pub fn new(rules: &'a [SensitivityRule], care: Care) -> Self {
-        Self { rules, published: None, care }
+    pub fn new(rules: &'a [SensitivityRule], care: Care, positions: ReadPositions) -> Self {
+        Self { rules, published: None, care, positions }
     }
 
     fn published(&self, find: Uuid) -> &'a [Published] {
@@ -130,6 +134,8 @@ pub struct Decisions {
     /// The true positions, for the leak check.
     true_places: Vec<Option<LatLon>>,
     footprints: footprints::Footprints,
+    /// Finds the positions in texts.
+    positions: ReadPositions,
     /// The fingerprints of the rules.
     rules: Vec<String>,
     /// Outings with withheld data: neither their tracks nor their start may be shown.
@@ -162,6 +168,7 @@ pub fn decide(summaries: &[FindSummary], groups: &[Group], policy: &Policy<'_>) 
         true_places: summaries.iter().map(|find| find.place.map(|(at, _)| at)).collect(),
         levels: decided.of_find,
         footprints: decided.footprints,
+        positions: policy.positions,
         rules: policy.rules.iter().map(|rule| rule.subject.mark()).collect(),
         sensitive_groups: decided
             .sensitive_groups
@@ -232,10 +239,13 @@ impl Decisions {
     #[must_use]
     pub fn shown(&self, index: usize, find: &KeptFind) -> KeptFind {
         let unknown = Some(levels::Level { step: Sensitivity::Extreme, rule: None });
-        match self.levels.get(index).copied().unwrap_or(unknown) {
+        let level = self.levels.get(index).copied().unwrap_or(unknown);
+        let mut shown = match level {
             Some(level) => generalise::find(find, level, self.placed.get(index).copied().flatten()),
             None => find.clone(),
-        }
+        };
+        self.withhold_texts(find, level, &mut shown);
+        shown
     }
 
     /// Whether a rule makes the find sensitive.

@@ -20,6 +20,25 @@ impl fmt::Display for Colour {
     }
 }
 
+impl Colour {
+    /// Red, green and blue.
+    #[must_use]
+    pub fn rgb(self) -> (u8, u8, u8) {
+        let part = |at: usize| {
+            self.0.get(at..at + 2).and_then(|digits| u8::from_str_radix(digits, 16).ok())
+        };
+        (part(1).unwrap_or(0), part(3).unwrap_or(0), part(5).unwrap_or(0))
+    }
+
+    /// The colour of the palette with this red, green and blue; ink for any other.
+    #[must_use]
+    pub(crate) fn of(rgb: (u8, u8, u8)) -> Self {
+        PALETTE.into_iter().find(|colour| colour.rgb() == rgb).unwrap_or(INK)
+    }
+}
+
+const PALETTE: [Colour; 10] = [INK, SOFT_INK, FAINT, RAW, PAPER, SEARCH, STOP, FIND, PHOTO, ASIDE];
+
 /// Text and outlines.
 pub const INK: Colour = Colour("#1d2327");
 /// Text of lesser weight; still 4.5 to 1 and more on paper.

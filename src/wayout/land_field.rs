@@ -170,7 +170,7 @@ mod tests {
             field.footprint.rows / 2 * field.footprint.columns + field.footprint.columns / 2;
         let seconds = |field: &Inward| field.times[middle].map_or(0, |time| time / 1_000);
         let (near, wide) = (seconds(&field.inward), seconds(&field.wide.unwrap()));
-        assert!(near > 0 && wide > near + 100, "{near} {wide}");
+        assert!(near > 0 && wide > near + 30, "{near} {wide}");
     }
 
     #[test]

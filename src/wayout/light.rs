@@ -295,6 +295,20 @@ pub fn clock(instant: Timestamp, zone: &TimeZone) -> String {
     format!("{:02}:{:02}", time.hour(), time.minute())
 }
 
+/// The same rounded up to the minute, for what must not be promised too early, such as an arrival.
+#[must_use]
+pub fn clock_after(instant: Timestamp, zone: &TimeZone) -> String {
+    clock(minute_after(instant), zone)
+}
+
+/// The end of the minute that an instant lies in; a whole minute stays.
+#[must_use]
+pub fn minute_after(instant: Timestamp) -> Timestamp {
+    let begun = i64::from(instant.subsec_nanosecond() > 0) + instant.as_second();
+    let whole = begun.div_euclid(60) + i64::from(begun.rem_euclid(60) > 0);
+    Timestamp::from_second(whole * 60).unwrap_or(instant)
+}
+
 /// The same, with the date where it is another one than that of the moment.
 #[must_use]
 pub fn clock_on(instant: Timestamp, moment: Timestamp, zone: &TimeZone) -> String {
@@ -421,7 +435,7 @@ mod tests {
         let zone = TimeZone::fixed(jiff::tz::offset(10));
         assert_eq!(
             (clock(from, &zone), clock(until.unwrap(), &zone)),
-            ("07:20".into(), "16:42".into())
+            ("07:21".into(), "16:42".into())
         );
         assert_eq!(searching(89.0, "2026-12-16T03:00:00Z"), None);
         assert!(searching(-89.0, "2026-12-16T03:00:00Z").unwrap().1.is_none());

@@ -100,6 +100,35 @@ fn what_is_left_out_for_a_sensitive_find_is_its_whole_cell() {
 }
 
 #[test]
+fn paths_that_other_outings_walked_stay_in_the_cell_of_a_sensitive_find() {
+    let desk = Desk::new();
+    let day = samples().join("2026-05-16-old-tramway");
+    let points: String = (0..60)
+        .map(|step| {
+            let (east, minute, second) = (f64::from(step) * 0.000_2, step / 2, step % 2 * 30);
+            format!(
+                "<trkpt lat=\"-42.611\" lon=\"{:.6}\"><time>2026-05-23T01:{minute:02}:{second:02}Z</time></trkpt>",
+                146.101 + east
+            )
+        })
+        .collect();
+    desk.file(
+        "other/walk.gpx",
+        format!("<gpx version=\"1.1\" creator=\"hand\" xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><trkseg>{points}</trkseg></trk></gpx>"),
+    );
+    desk.run(&["import", day.to_str().unwrap()]);
+    desk.run(&["import", "other"]);
+    desk.run(&["trailhead", "add", "Sawmill gate", "-42.6110 146.1010"]);
+    desk.run(&["places", "quiet", "--taxon", "Mycena interrupta", "--level", "high"]);
+    let page = ["carry", "--out", "page.html", "--date", "2026-05-30", "--sites", "all"];
+    let text = reported(&desk, &page);
+    let (before, _) = text.split_once(" pieces of known path").unwrap();
+    let pieces: usize = before.rsplit(' ').next().unwrap().parse().unwrap();
+    assert!((15..80).contains(&pieces), "{text}");
+    assert!(text.contains("that only outings to such finds walked are left out"), "{text}");
+}
+
+#[test]
 fn what_is_refused() {
     let desk = Desk::new();
     let far = ["carry", "--out", "p.html", "--safe", "Camp=-42.6 146.1", "--zone", "EST"];

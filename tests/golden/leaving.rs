@@ -298,7 +298,8 @@ fn an_outing_has_one_effort() {
         let folder = samples().join(day);
         desk.run(&["import", &folder.to_string_lossy(), "--store", "a.gpkg"]);
     }
-    let stated = desk.run(&["effort", "--store", "a.gpkg", "--format", "json"]).stdout;
+    let stated =
+        desk.run(&["effort", "--by", "day", "--store", "a.gpkg", "--format", "json"]).stdout;
     let stated: Value = serde_json::from_slice(&stated).unwrap();
     let of_day: std::collections::BTreeMap<String, f64> = stated["lines"]
         .as_array()

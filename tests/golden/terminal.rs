@@ -185,8 +185,103 @@ fn invalid_arguments_are_input_errors() {
         &["check", &day, "--zone", "+25:59"],
         &["effort", "--cell", "1e300"],
         &["sites", "--within", "1e300"],
+        &["sites", "--within", "1e308"],
+        &["finds", "--near", "-42.6 146.1", "--within", "1e308"],
+        &[
+            "wayout",
+            "--plan",
+            "2026-05-16",
+            "--to",
+            "-42.6 146.1",
+            "--from",
+            "-42.61 146.1",
+            "--within",
+            "1e308",
+        ],
     ] {
         let status = desk.run(arguments).status.code();
         assert!(matches!(status, Some(0..=2)), "{arguments:?}: {status:?}");
     }
+}
+
+#[test]
+fn endless_input_is_not_repeated() {
+    let desk = hostile_day();
+    desk.run(&["import", "day", "--zone", "Australia/Hobart"]);
+    let (word, words) = ("9".repeat(100_000), "-42.6 146.1 ".repeat(8_000));
+    for endless in [word.as_str(), words.as_str()] {
+        for arguments in [
+            &["wayout", "--from", endless][..],
+            &["wayout", "--from", "-42.61 146.1", "--to", endless],
+            &["wayout", "--from", "-42.61 146.1", "--to", "-42.6 146.1", "--at", endless],
+            &["wayout", "--from", "-42.61 146.1", "--to", "-42.6 146.1", "--within", endless],
+            &["wayout", "--plan", "2026-05-16", "--to", endless],
+            &["finds", "--near", endless, "--within", "3"],
+            &["finds", "--from", endless],
+            &["season", "--taxon", endless],
+            &["sites", "name", endless, "x"],
+            &["trailhead", "add", "Gate", endless],
+            &["check", "day", "--zone", endless],
+            &["check", "day", "--camera-clock", endless],
+            &["labels", "--number", endless, "--out", "l.pdf"],
+            &["places", "quiet", "--taxon", endless, "--level", "high"],
+            &["places", "quiet", "--find", endless, "--level", "high"],
+            &["carry", "--safe", endless, "--out", "c.html"],
+            &[endless],
+        ] {
+            let output = desk.run(arguments);
+            let text = String::from_utf8_lossy(&output.stderr);
+            let length = text.chars().count();
+            assert!(length < 6_000, "{:?}: {length} characters", &arguments[..arguments.len() - 1]);
+        }
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_that_cannot_be_read_back_is_an_input_error() {
+    let desk = hostile_day();
+    desk.run(&["import", "day", "--zone", "Australia/Hobart"]);
+    for more in [&["--out", "/proc/self/mem"][..], &["--out", "/proc/self/mem", "--overwrite"]] {
+        let reported = desk.reported(&[&["export", "--format", "csv"][..], more].concat());
+        assert!(reported.starts_with("exit status: 2\n"), "{reported}");
+    }
+}
+
+#[test]
+fn documents_do_not_hold_characters_that_steer_their_reader() {
+    let desk = hostile_day();
+    desk.run(&["import", "day", "--zone", "Australia/Hobart"]);
+    desk.run(&["trailhead", "add", HOSTILE, "-42.6120 146.0900"]);
+    desk.run(&["sites"]);
+    desk.run(&["sites", "name", "1", HOSTILE]);
+    let at = ["--at", "2026-05-02T12:00+10:00"];
+    for (name, arguments) in [
+        (
+            "f.kml",
+            &["export", "--format", "kml", "--coordinates", "exact-throughout", "--ways"][..],
+        ),
+        ("f.gpx", &["export", "--format", "gpx", "--coordinates", "exact-throughout", "--ways"]),
+        ("c.html", &["carry", "--date", "2026-05-02", "--zone", "Australia/Hobart"]),
+        ("l.svg", &["labels"]),
+        ("d.html", &["sheet", "--day", "2026-05-02"]),
+        ("y.html", &["sheet", "--season", "2026"]),
+    ] {
+        let reported = desk.reported(&[arguments, &["--out", name]].concat());
+        assert!(!reported.starts_with("exit status: 2"), "{name}: {reported}");
+        let Ok(text) = fs::read_to_string(desk.path(name)) else { continue };
+        let steers = |c: &char| {
+            let turns = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+            turns || (c.is_control() && !matches!(c, '\n' | '\t' | '\r'))
+        };
+        let found = text.chars().find(steers);
+        let near = found.and_then(|c| text.find(c)).map(|at| {
+            text[..at].chars().rev().take(60).collect::<String>().chars().rev().collect::<String>()
+        });
+        assert_eq!(found, None, "{name}: behind {near:?}");
+    }
+    let card = [&["wayout", "--from", "-42.6100 146.0900", "--card", "w.svg"][..], &at].concat();
+    desk.reported(&card);
+    let card = fs::read_to_string(desk.path("w.svg")).unwrap();
+    assert!(!card.contains(['\u{202e}', '\u{9b}']));
 }

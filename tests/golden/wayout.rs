@@ -285,14 +285,14 @@ fn no_start_is_advised_before_dawn() {
             "{reported}"
         );
         assert!(
-            reported.contains("first light at 06:50") && reported.contains("DARK now"),
+            reported.contains("first light at 06:51") && reported.contains("DARK now"),
             "{reported}"
         );
         let text = at(&desk, &format!("2026-05-16T{hour}+10:00"), &["--message"]);
-        assert!(text.contains("STAY PUT: dark till 06:50"), "{text}");
+        assert!(text.contains("STAY PUT: dark till 06:51"), "{text}");
     }
     let dawn = at(&desk, "2026-05-16T06:55+10:00", &[]);
-    assert!(dawn.contains("TIGHT") && dawn.contains("the sun rises at 07:20"), "{dawn}");
+    assert!(dawn.contains("TIGHT") && dawn.contains("the sun rises at 07:21"), "{dawn}");
     insta::assert_snapshot!(at(&desk, "2026-05-16T20:00+10:00", &[]));
 }
 
@@ -505,6 +505,87 @@ fn plan_for_whoever_waits_is_one_message() {
     desk.run(&["trailhead", "add", "Lantern hut", "-42.6168 146.0925"]);
     insta::assert_snapshot!(ask(&[]));
     assert_eq!(ask(&["--to", "Sawmill gate"]), text);
+}
+
+/// The minutes after midnight that a message states behind a word.
+fn minutes_behind(text: &str, word: &str) -> i32 {
+    let clock = &text[text.find(word).unwrap_or_else(|| panic!("{word}: {text}")) + word.len()..];
+    let number = |part: &str| part.parse::<i32>().unwrap();
+    number(&clock[..2]) * 60 + number(&clock[3..5])
+}
+
+#[test]
+fn message_of_a_plan_is_that_of_the_stated_time() {
+    let desk = Desk::new();
+    let plan = ["wayout", "--plan", "2026-05-16", "--from", "-42.6189 146.0912"];
+    let ask = |more: &[&str]| desk.reported(&[&plan[..], more].concat());
+    desk.run(&["trailhead", "add", "Sawmill gate", "-42.6110 146.1010"]);
+    let text = ask(&["--message", "--at", "14:05"]);
+    assert_eq!(minutes_behind(&text, "Turn back "), 14 * 60 + 5, "{text}");
+    let walk = minutes_behind(&text, "Back by ") - minutes_behind(&text, "Turn back ");
+    let whole = ask(&["--at", "14:05"]);
+    let arrival = minutes_behind(&whole, "arrival about ");
+    assert_eq!(minutes_behind(&text, "Back by "), arrival, "{text}{whole}");
+    let latest = ask(&["--message"]);
+    let other = minutes_behind(&latest, "Back by ") - minutes_behind(&latest, "Turn back ");
+    assert_eq!(walk, other, "{latest}");
+    let dark = ask(&["--message", "--at", "17:30"]);
+    assert!(dark.starts_with("exit status: 2") && dark.contains("ends in the dark"), "{dark}");
+    for (time, why) in [
+        ("25:00", "hours go from 0 to 23"),
+        ("noon", "has a colon"),
+        ("2026-05-16", "a date without a time"),
+        ("2026-13-16T12:00", "no such date"),
+        ("2026-05-16T12:61", "hours go from 0 to 23"),
+    ] {
+        let refused = ask(&["--at", time]);
+        assert!(refused.starts_with("exit status: 2") && refused.contains(why), "{refused}");
+    }
+    assert!(ask(&["--at", "9:05"]).contains("turning back at 09:05"));
+}
+
+#[test]
+fn message_of_a_plan_without_a_sunset_needs_a_time() {
+    let desk = Desk::new();
+    let north = ["wayout", "--plan", "2026-06-21", "--message", "--zone", "+02:00"];
+    let places = ["--from", "78.2200 15.6300", "--to", "78.2300 15.6500"];
+    let ask = |more: &[&str]| desk.reported(&[&north[..], &places, more].concat());
+    let none = ask(&[]);
+    assert!(none.starts_with("exit status: 2") && none.contains("--alarm"), "{none}");
+    let stated = ask(&["--at", "15:00"]);
+    assert!(stated.contains("Turn back 15:00. Back by 15:"), "{stated}");
+    let alarm = ask(&["--alarm", "20:00"]);
+    assert!(alarm.contains("No word by 20:00") && !alarm.contains("Back by"), "{alarm}");
+}
+
+#[test]
+fn name_that_no_text_message_can_hold_is_left_out_with_a_note() {
+    let desk = Desk::new();
+    desk.run(&[
+        "trailhead",
+        "add",
+        "\u{0412}\u{043e}\u{0440}\u{043e}\u{0442}\u{0430}",
+        "-42.6110 146.1010",
+    ]);
+    for more in [&["--message"][..], &["--message", "--plan", "2026-05-16"]] {
+        let place = ["wayout", "--from", "-42.6189 146.0912"];
+        let text = desk.reported(&[&place[..], more].concat());
+        assert!(text.contains("UCS-2") && !text.contains(".. "), "{text}");
+    }
+}
+
+#[test]
+fn paces_of_the_first_leg_agree_everywhere() {
+    let desk = Desk::new();
+    let ends = ["wayout", "--from", "-42.6189 146.0912", "--to", "-42.6110 146.1010"];
+    let more = ["--at", "2026-05-16T12:00+10:00", "--card", "c.svg", "--gpx", "w.gpx"];
+    let text = desk.reported(&[&ends[..], &more].concat());
+    let line = text.lines().find(|line| line.contains(" paces")).unwrap();
+    let paces = line.split(", ").nth(1).unwrap().trim_end_matches(" paces").trim().to_owned();
+    assert_eq!(text.matches(&format!(" {paces} ")).count(), 2, "{text}");
+    let read = |name: &str| std::fs::read_to_string(desk.path(name)).unwrap();
+    assert!(read("c.svg").matches(&format!(">{paces}<")).count() == 1, "{paces}");
+    assert!(read("w.gpx").contains(&format!(" {paces} paces")), "{paces}");
 }
 
 #[test]

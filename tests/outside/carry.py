@@ -59,7 +59,7 @@ TOLERANCES = {
     "known_time_share": 0.1,
     # the library straightens across the grid of the tile, the page follows its own grid
     "terrain_distance_share": 1.0,
-    "terrain_time_share": 1.5,
+    "terrain_time_share": 0.8,
     "terrain_quicker_share": 0.25,
 }
 # on average over all cases
@@ -235,15 +235,35 @@ def walks(store):
     return len(ended), report["baseline"], held
 
 
-def walked_by_modules(folder, closed, goals, count):
+def walked_by_modules(folder, closed, goals, count, pinched=0):
     """Walks by the page's modules without a browser."""
     options = {
         "count": count, "seed": SEED, "east": 14.8, "now": 1_778_887_800, "most": 4 * 3600,
-        "start": [-42.628, 146.078, -42.598, 146.114], "goals": goals, "closed": closed,
+        "start": [-42.628, 146.078, -42.598, 146.114], "goals": goals, "closed": closed, "pinched": pinched,
     }
     file = WORK / "modelled.json"
     file.write_text(json.dumps(options))
     return json.loads(run("node", HERE / "carry" / "modelled.cjs", folder, file, timeout=14_400))
+
+
+# two closed strips 46 m apart, closed at the western end, with a gap 60 m wide in the northern one
+INLET = [[(-400, 23), (-100, 23), (-100, 60), (-400, 60)], [(-40, 23), (300, 23), (300, 60), (-40, 60)], [(-400, -60), (300, -60), (300, -23), (-400, -23)], [(-420, -60), (-400, -60), (-400, 60), (-420, 60)]]
+
+
+def inlets():
+    """Of walks that begin where closed land lies within 30 m on two opposite sides, none enters it: they arrive, or the
+    page says that it cannot lead."""
+    folder, closed = WORK / "inlet", WORK / "inlet.geojson"
+    goals = [areas.moved(MIDDLE, 0, 700), areas.moved(MIDDLE, 900, -300)]
+    rings = [[areas.moved(MIDDLE, east, north) for east, north in ring] for ring in INLET]
+    closed.write_text(json.dumps({"type": "MultiPolygon", "coordinates": [[[[b, a] for a, b in [*ring, ring[0]]]] for ring in rings]}))
+    safe = [f"--safe=Gate {index}={at[0]:.6f} {at[1]:.6f}" for index, at in enumerate(goals)]
+    page(WORK / "none.gpkg", folder, "--avoid", closed, *safe)
+    seen = walked_by_modules(folder, rings, goals, MODELLED // 40, pinched=30)
+    if "TRUG_CARRY_TABLE" in os.environ:
+        print(f"inlet, {seen['walks']} walks: {seen['ends']}")
+    assert "in a closed area" not in seen["ends"], json.dumps(seen["bad"])[:2000]
+    assert seen["ends"].get("reached", 0) > seen["walks"] // 10, seen["ends"]
 
 
 def modelled():
@@ -251,6 +271,7 @@ def modelled():
     receiver, none enters a closed area, and the page tells at most one in a hundred, of those that have a way at all,
     that it cannot lead: it gives no bearing, or its bearings lead nowhere."""
     own = walked_by_modules(WORK / "site", CLOSED, list(GOALS.values()), MODELLED)
+    inlets()
     assert own["ends"] == {"reached": MODELLED}, json.dumps(own)[:2000]
     total, ends, entered = 0, {"reached": 0}, []
     for number in range(WORLDS):
@@ -276,11 +297,11 @@ def modelled():
                 entered.append((number, one["from"], one["at"]))
     if "TRUG_CARRY_TABLE" in os.environ:
         print(f"random areas, {total} walks: {ends}; entered: {entered}")
-    told = sum(count for kind, count in ends.items() if kind.startswith("told"))
+    reported = sum(count for kind, count in ends.items() if kind.startswith("reported"))
     late = ends.get("not reached in time", 0)
     assert not entered, entered
-    assert told <= max(total // 100, 1) and late <= total // 1000, ends
-    return MODELLED, total, told + late
+    assert reported <= max(total // 100, 1) and late <= total // 1000, ends
+    return MODELLED, total, reported + late
 
 
 def wakes():
@@ -308,6 +329,7 @@ FINDS = [
 # when to call, whom, the name of the place
 PLANS = [
     ("18:30", "112", "Sawmill gate"), ("19:15", "Żaneta Łoś +48 600 100 200", "Sawmill gate"),
+    ("18:40", "112", "פטרייה"),
     ("23:50", "police 112 or Wilma at the hut, +61 491 570 006", "A place with a name that is far too long for it"),
 ]
 

@@ -90,7 +90,8 @@ def firefox():
     assert reported.returncode == 0, f"Firefox: {reported.stdout}{reported.stderr}"
     seen = json.loads(reported.stdout)
     assert seen["complaints"] == [] and seen["pins"] == 13, seen
-    sheets, _, _ = printed(WORK / "firefox.pdf")
+    sheets, text, _ = printed(WORK / "firefox.pdf")
+    assert text.count("95 % radius") >= 13, "every card is printed in Firefox"
     assert sheets <= 8, f"{sheets} sheets in Firefox"
     return f"day sheet: holds in {seen['agent']}, {sheets} sheets of paper"
 
@@ -128,14 +129,17 @@ def main():
         assert seen["violations"] == [], f"{day}: {json.dumps(seen['violations'], indent=1)}"
         sheets, text, smallest = printed(WORK / f"{day}.pdf")
         assert "Order of processing" in text and "substrate" in text, text
+        assert text.count("95 % radius") >= located, "every card is printed"
         assert smallest >= 6.0, f"{day}: letters of {smallest:.1f} points"
         most = {18: 7, 300: 100}.get(finds, 7)
         assert sheets <= most, f"{day}: {sheets} sheets for {finds} finds"
         weight = page.stat().st_size
         assert weight < (1_500_000 if finds == 300 else 500_000), f"{day}: {weight} bytes"
+        slowed = seen["slowed"]
         print(
             f"{day}: {finds} finds, {weight // 1024} KB, {sheets} sheets, letters from {smallest:.1f} pt; slowed six "
-            f"times: read in {seen['slowed']['loaded']} ms, answers in {seen['slowed']['answered']} ms"
+            f"times: loaded in {slowed['loaded']} ms ({slowed['busy']} ms of processor), answers in "
+            f"{slowed['answered']} ms, all parts there after {slowed['complete']} ms"
         )
     in_firefox = firefox()
     print(in_firefox)

@@ -29,8 +29,6 @@ RANDOM = random.Random(int(os.environ.get("LIGHT_SEED", "20260516")))
 
 # degrees: the ephemerides differ by less than 0.01, the almanac is interpolated between two minutes
 TOLERANCE = 0.05
-# clocks show minutes, in which the sun moves up to a quarter of a degree
-OF_A_MINUTE = 0.26
 # a day is granted wherever the sun is this far above the limit; the light of an area is that of its darkest corner
 CLEARLY = 0.5
 RESERVE = 20 * 60
@@ -153,10 +151,9 @@ def area_page(sky, place, date):
         at = (datetime.datetime.combine(date, datetime.time(int(hour), int(minute)), ZoneInfo(place.zone))).timestamp()
         at += DAY * (at < noon - DAY / 2) - DAY * (at >= noon + DAY / 2)
         rising = words in ("first light", "sunrise")
-        # the clock shows the minute that the change falls into
+        # at the time that the clock shows it is so light already, or still
         bright = sky.lowest(corners, at, at + 60) if rising else sky.lowest(corners, at - 60, at)
-        least = limits[words] - TOLERANCE - OF_A_MINUTE * rising
-        assert bright > least, f"{where}: the sun is at {bright:.2f} at {words}"
+        assert bright > limits[words] - TOLERANCE, f"{where}: the sun is at {bright:.2f} at {words}"
         near = sky.between(corners, at - 120, at + 120)
         assert near.min() - CLEARLY < limits[words] < near.max() + CLEARLY, f"{where}: {words} is not then"
 

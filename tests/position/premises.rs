@@ -129,6 +129,63 @@ fn a_notebook_that_is_off_as_a_whole_is_reported_once_and_places_nothing() {
     }
 }
 
+#[test]
+fn circles_hold_the_finds_of_a_watch_that_is_minutes_off() {
+    let (mut held, mut placed, mut reported) = (0, 0, 0);
+    for (k, condition) in conditions().enumerate() {
+        for ahead in [-1_260.0, 720.0, 2_280.0] {
+            let mut day = notes_only(condition, 110 + k as u64, ahead);
+            let days = joined(&mut day);
+            let mut said = days.iter().flat_map(|day| &day.set_aside).map(ToString::to_string);
+            reported += usize::from(said.any(|said| said.contains("the watch of the notebook")));
+            for (error, radius) in finds(&days).filter_map(|find| off(find, &day)) {
+                placed += 1;
+                held += usize::from(error <= radius);
+            }
+        }
+    }
+    assert!(100 * held >= 85 * placed, "{held} of {placed}");
+    assert!(10 * reported >= 8 * 3 * conditions().count(), "{reported} reported");
+}
+
+#[test]
+fn another_persons_lone_track_is_mostly_refused_without_photographs() {
+    let mut strangers = 0;
+    for (k, condition) in conditions().enumerate() {
+        let mut ada = notes_only(condition, 140 + k as u64, 0.0);
+        let mut noel = notes_only(condition, 900_140 + k as u64, 0.0);
+        let own = ada.intake.clone();
+        let days = join(own, &Options::default());
+        assert!(!refused(&days), "{}: own track", condition.name);
+        ada.intake.tracks = std::mem::take(&mut noel.intake.tracks);
+        strangers += usize::from(refused(&joined(&mut ada)));
+    }
+    assert!(2 * strangers >= conditions().count(), "{strangers} refused");
+}
+
+#[test]
+fn a_stale_position_in_photographs_does_not_overrule_their_time() {
+    const STALE: std::ops::Range<usize> = 6..9;
+    let mut day = simulate(&ALL[4], 6);
+    let (old, first) = (&day.finds[5], day.start);
+    let (at, then) = (day.plane.from_plane(old.east, old.north), old.shots[0]);
+    for (k, find) in day.finds.iter().enumerate() {
+        let names = day.intake.records[0].records[k].photos.clone();
+        for (name, shot) in names.iter().zip(&find.shots) {
+            let photo = day.intake.photos.iter_mut().find(|photo| photo.name() == name.0).unwrap();
+            let stale = STALE.contains(&k);
+            photo.gps.at = stale.then_some(at);
+            photo.gps.time = Some(Seconds(if stale { then } else { *shot }).after(first));
+        }
+    }
+    let days = joined(&mut day);
+    for k in STALE {
+        let find = find_of(&days, &day.finds[k].number);
+        let (error, radius) = off(find, &day).unwrap();
+        assert!(error <= radius && error < 60.0, "{k}: {error} {radius}");
+    }
+}
+
 /// An undated waypoint so many metres east of a find, named by its number.
 fn waypoint(day: &SimulatedDay, find: usize, east: f64) -> Waypoint {
     let find = &day.finds[find];

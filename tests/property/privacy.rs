@@ -6,6 +6,7 @@
 
 mod adversary;
 mod world;
+mod writing;
 
 use proptest::prelude::*;
 use world::World;

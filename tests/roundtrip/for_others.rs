@@ -6,6 +6,7 @@ use std::io::{Cursor, Read};
 
 use jiff::civil::date;
 use trug::earth::geodesic;
+use trug::ingest::position;
 use trug::model::{Field, KeptFind, RuleSubject, Sensitivity, SensitivityRule, SiteId};
 use trug::present::darwin_core::{self, StatusWords};
 use trug::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Licence};
@@ -42,7 +43,8 @@ fn level(find: &KeptFind) -> Option<Sensitivity> {
 #[test]
 fn everything_is_generalised_unless_asked_for_exactly() {
     let finds = kept();
-    let shown = sensitive::for_others(&finds, &[], &Policy::new(&[], Care::default()));
+    let shown =
+        sensitive::for_others(&finds, &[], &Policy::new(&[], Care::default(), position::mentioned));
     for (find, shown) in finds.iter().zip(&shown.finds) {
         assert_eq!(level(shown), Some(Sensitivity::Low));
         let (Some(true_place), Some(public)) = (&find.place, &shown.place) else { continue };
@@ -55,7 +57,11 @@ fn everything_is_generalised_unless_asked_for_exactly() {
         assert!(shown.record.fields.contains_key(&Field::Smell));
         assert!(shown.record.elevation.is_none() && public.height.is_none());
     }
-    let exact = sensitive::for_others(&finds, &[], &Policy::new(&[], Care::ExactUnlessSensitive));
+    let exact = sensitive::for_others(
+        &finds,
+        &[],
+        &Policy::new(&[], Care::ExactUnlessSensitive, position::mentioned),
+    );
     assert!(exact.finds.iter().all(|find| find.generalised.is_none()));
 }
 
@@ -66,22 +72,32 @@ fn sensitive_taxon_protects_its_site_and_outing() {
         find.record.name = Some("Laccaria sp.".into());
     }
     let rules = [kind("cortinarius", Sensitivity::High)];
-    let alone =
-        sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactUnlessSensitive));
+    let alone = sensitive::for_others(
+        &finds,
+        &[],
+        &Policy::new(&rules, Care::ExactUnlessSensitive, position::mentioned),
+    );
     assert!(alone.finds[..6].iter().all(|find| level(find) == Some(Sensitivity::High)));
     assert!(alone.finds[6..].iter().all(|find| find.generalised.is_none()));
     assert_eq!(alone.guarded, HashSet::from([finds[0].outing]));
 
     let group = Group { ids: vec![], finds: vec![1, 7] };
-    let together =
-        sensitive::for_others(&finds, &[group], &Policy::new(&rules, Care::ExactUnlessSensitive));
+    let together = sensitive::for_others(
+        &finds,
+        &[group],
+        &Policy::new(&rules, Care::ExactUnlessSensitive, position::mentioned),
+    );
     assert!(together.finds.iter().all(|find| level(find) == Some(Sensitivity::High)));
     assert_eq!(together.sensitive_groups.len(), 1);
     let points: Vec<_> =
         [1, 7].iter().map(|find| together.finds[*find].place.as_ref().unwrap().at).collect();
     assert_eq!(points[0], points[1], "one site lies in one cell");
 
-    let open = sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactThroughout));
+    let open = sensitive::for_others(
+        &finds,
+        &[],
+        &Policy::new(&rules, Care::ExactThroughout, position::mentioned),
+    );
     assert!(open.finds.iter().all(|find| find.generalised.is_none()));
 }
 
@@ -90,13 +106,19 @@ fn sites_and_single_finds_can_be_sensitive() {
     let finds = kept();
     let groups = [Group { ids: vec![SiteId(4)], finds: vec![6] }];
     let by_site = [rule(RuleSubject::Site(SiteId(4)), Sensitivity::Extreme)];
-    let shown =
-        sensitive::for_others(&finds, &groups, &Policy::new(&by_site, Care::ExactUnlessSensitive));
+    let shown = sensitive::for_others(
+        &finds,
+        &groups,
+        &Policy::new(&by_site, Care::ExactUnlessSensitive, position::mentioned),
+    );
     assert!(shown.finds[..6].iter().all(|find| find.generalised.is_none()));
     assert!(shown.finds[6..].iter().all(|find| find.place.is_none()));
     let by_find = [rule(RuleSubject::Find(finds[0].id), Sensitivity::Medium)];
-    let shown =
-        sensitive::for_others(&finds, &[], &Policy::new(&by_find, Care::ExactUnlessSensitive));
+    let shown = sensitive::for_others(
+        &finds,
+        &[],
+        &Policy::new(&by_find, Care::ExactUnlessSensitive, position::mentioned),
+    );
     assert_eq!(level(&shown.finds[0]), Some(Sensitivity::Medium));
 }
 
@@ -106,8 +128,11 @@ fn sites_and_single_finds_can_be_sensitive() {
 fn declared_changes_use_standard_terms() {
     let finds = kept();
     let rules = [kind("Mycena", Sensitivity::Medium)];
-    let shown =
-        sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactUnlessSensitive));
+    let shown = sensitive::for_others(
+        &finds,
+        &[],
+        &Policy::new(&rules, Care::ExactUnlessSensitive, position::mentioned),
+    );
     let terms = darwin_core::occurrence(&shown.finds[0]);
     let term =
         |name: &str| terms.iter().find(|(term, _)| *term == name).map(|(_, v)| v.to_string());
@@ -136,8 +161,11 @@ struct Archive {
 impl Archive {
     fn of(finds: Vec<KeptFind>, rules: &[SensitivityRule]) -> Self {
         let groups = vec![Group { ids: vec![], finds: vec![0, 6] }];
-        let shown =
-            sensitive::for_others(&finds, &groups, &Policy::new(rules, Care::ExactUnlessSensitive));
+        let shown = sensitive::for_others(
+            &finds,
+            &groups,
+            &Policy::new(rules, Care::ExactUnlessSensitive, position::mentioned),
+        );
         Self { finds, shown }
     }
 
@@ -225,11 +253,12 @@ fn an_archive_that_would_reveal_a_sensitive_place_is_refused() {
     };
     let reported = refused(&|find| find.record.habitat = Some("forest on Quillback Spur".into()));
     assert!(reported.contains("Quillback Spur") && reported.contains("TH-0000"), "{reported}");
-    let reported = refused(&|find| {
-        let at = find.place.as_ref().unwrap().at;
-        find.record.substrate = Some(format!("log at {:.5} {:.5}", at.latitude(), at.longitude()));
-    });
-    assert!(reported.contains("exact coordinates"), "{reported}");
+    let mut finds = kept();
+    let at = finds[0].place.as_ref().unwrap().at;
+    let exact = format!("{:.5} {:.5}", at.latitude(), at.longitude());
+    finds[0].record.substrate = Some(format!("log at {exact}"));
+    let written = unpacked(Archive::of(finds, &rules).bytes().unwrap(), "occurrence.csv");
+    assert!(!written.contains(&exact), "{written}");
 
     let mut torn = Archive::of(kept(), &rules);
     torn.shown.finds[6] = torn.finds[6].clone();

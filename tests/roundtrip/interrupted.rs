@@ -99,7 +99,11 @@ impl Basket {
 
     /// The same files in another folder.
     fn copied(&self) -> Self {
-        let copy = Self(tempfile::tempdir().unwrap());
+        self.copied_to(tempfile::tempdir().unwrap())
+    }
+
+    fn copied_to(&self, folder: TempDir) -> Self {
+        let copy = Self(folder);
         for (name, bytes) in files(self.0.path()) {
             let path = copy.path(&name);
             fs::create_dir_all(path.parent().unwrap()).unwrap();
@@ -301,4 +305,72 @@ fn a_command_without_room_to_write_leaves_everything_as_it_was_and_says_why() {
         }
     }
     assert!(refused > 12, "only {refused} commands ran out of room");
+}
+
+/// A disk of its own, which only the superuser can have; it goes with the test.
+#[cfg(target_os = "linux")]
+struct Disk(TempDir);
+
+#[cfg(target_os = "linux")]
+impl Disk {
+    fn new() -> Option<Self> {
+        let disk = Self(tempfile::tempdir().unwrap());
+        let mount = ["-t", "tmpfs", "-o", "size=48m", "tmpfs"];
+        let done = Command::new("mount").args(mount).arg(disk.0.path()).output().ok()?;
+        done.status.success().then_some(disk)
+    }
+
+    /// Leaves so much room, KiB.
+    fn fill(&self, room: u64) -> PathBuf {
+        let filler = self.0.path().join("filler");
+        let mut file = fs::File::create(&filler).unwrap();
+        while std::io::Write::write_all(&mut file, &[0; 4096]).is_ok() {}
+        let full = file.metadata().unwrap().len();
+        file.set_len(full.saturating_sub(room * 1024)).unwrap();
+        filler
+    }
+}
+
+#[cfg(target_os = "linux")]
+impl Drop for Disk {
+    fn drop(&mut self) {
+        let _ = Command::new("umount").arg(self.0.path()).output();
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_command_on_a_full_disk_leaves_everything_as_it_was_and_says_why() {
+    let basket = Basket::new();
+    let Some(disk) = Disk::new() else {
+        let _ = std::io::Write::write_all(
+            &mut std::io::stderr(),
+            b"skipped: no disk of its own can be mounted\n",
+        );
+        return;
+    };
+    let mut refused = 0;
+    for case in &CASES {
+        let (before, after, _) = both(&basket, case);
+        for room in [0, 4, 32, 300, 1_500] {
+            let copy = basket.copied_to(tempfile::tempdir_in(disk.0.path()).unwrap());
+            let filler = disk.fill(room);
+            let output = copy.run(case.words).output().unwrap();
+            fs::remove_file(filler).unwrap();
+            let (status, reported) = (output.status.code(), reported(&output));
+            let what = format!("{} with {room} KiB: {status:?} {reported}", case.name);
+            let now = copy.state();
+            if status.is_some_and(|status| status < 2) {
+                assert_eq!(now, after, "{what}");
+                continue;
+            }
+            refused += 1;
+            assert!(matches!(status, Some(2 | 3)), "{what}");
+            for part in ["error: ", "because: ", "hint: "] {
+                assert!(reported.contains(part), "{what}");
+            }
+            assert_eq!(now, before, "{what}");
+        }
+    }
+    assert!(refused > 12, "only {refused} commands found the disk full");
 }

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use std::path::Path;
 
 use jiff::Timestamp;
+use trug::ingest::position;
 use trug::model::{
     Day, KeptFind, Published, RecordNumber, RuleSubject, Sensitivity, SensitivityNotice,
     SensitivityRule, SiteId,
@@ -129,7 +130,7 @@ fn shown(store: &Store, published: &HashMap<Uuid, Vec<Published>>) -> ForOthers 
     sensitive::for_others(
         &finds,
         &groups,
-        &Policy { rules: &rules, published: Some(published), care },
+        &Policy { rules: &rules, published: Some(published), care, positions: position::mentioned },
     )
 }
 

@@ -303,11 +303,6 @@ pub fn p_words(p: f64) -> String {
     }
 }
 
-/// `1 find`, `3 finds`.
-fn counted(number: usize, one: &str) -> String {
-    format!("{number} {one}{}", if number == 1 { "" } else { "s" })
-}
-
 fn day_rates(curve: &Curve, searched: &[bool; 365], upper: &[f64]) -> Vec<DayRate> {
     (1..=365_u16)
         .map(|day| {

@@ -1,5 +1,5 @@
 //! Estimates the shift of the season with elevation by maximum likelihood, with its interval, or states
-//! that the data do not determine it. The shift from year to year is in [`crate::analyse::years`], whose
+//! that the data do not determine it. The shift from year to year is in `analyse::years`, whose
 //! model has the differences between years. Layer: `analyse`.
 //!
 //! # Method
@@ -13,6 +13,8 @@ use serde::Serialize;
 use super::Stint;
 use super::dates::phase;
 use super::rate::{Curve, KNOTS, Scatter, Tally, fit_with};
+use crate::model::ShiftNote;
+use crate::units::Metres;
 
 /// A shift of the season, days later for each step.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -23,13 +25,13 @@ pub struct Shift {
     pub low95: Option<f64>,
     /// The upper end.
     pub high95: Option<f64>,
-    /// In a sentence.
-    pub statement: String,
+    /// The shift, or why it cannot be determined.
+    pub finding: ShiftNote,
 }
 
 impl Shift {
-    fn unknown(statement: String) -> Self {
-        Self { days: None, low95: None, high95: None, statement }
+    fn unknown(finding: ShiftNote) -> Self {
+        Self { days: None, low95: None, high95: None, finding }
     }
 }
 
@@ -47,15 +49,14 @@ pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> 
     let finds: u32 = known.iter().map(|(stint, _)| stint.finds).sum();
     let spread = weighted_spread(&known) * 100.0;
     if finds < LEAST_FINDS || spread < LEAST_SPREAD {
-        return Shift::unknown(format!(
-            "a shift by elevation cannot be determined: {} at a known elevation (needs {LEAST_FINDS}), searched \
-             ground spreads by {:.0} m (needs {LEAST_SPREAD})",
-            super::counted(finds as usize, "find"),
-            // rounded down, so that a value below the limit does not look sufficient
-            spread.floor()
-        ));
+        return Shift::unknown(ShiftNote::ShiftTooLittle {
+            finds,
+            least_finds: LEAST_FINDS,
+            spread: Metres(spread),
+            least_spread: Metres(LEAST_SPREAD),
+        });
     }
-    profile(&known, curve, dispersion, "100 m higher")
+    profile(&known, curve, dispersion)
 }
 
 fn weighted_spread(known: &[(Stint, f64)]) -> f64 {
@@ -68,7 +69,7 @@ fn weighted_spread(known: &[(Stint, f64)]) -> f64 {
     (square / hours).sqrt()
 }
 
-fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -> Shift {
+fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64) -> Shift {
     const GRID: i32 = 20;
     let spread = weighted_spread(known);
     // the ends move the season by 40 days over two standard deviations
@@ -80,9 +81,7 @@ fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -
         })
         .collect();
     let Some(best) = (0..points.len()).max_by(|a, b| points[*a].1.total_cmp(&points[*b].1)) else {
-        return Shift::unknown(
-            "a shift cannot be determined: the model does not converge".to_owned(),
-        );
+        return Shift::unknown(ShiftNote::ShiftNotConverged);
     };
     let top = points[best].1;
     let crossing = |mut places: Box<dyn Iterator<Item = usize>>| {
@@ -100,27 +99,17 @@ fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -
     let low = crossing(Box::new((0..best).rev()));
     let high = crossing(Box::new(best + 1..points.len()));
     let (Some(low), Some(high)) = (low, high) else {
-        return Shift::unknown(format!(
-            "a shift for each {step} cannot be determined: every one from {:+.1} to {:+.1} days is possible",
-            low.unwrap_or(points[0].0),
-            high.unwrap_or(points[points.len() - 1].0)
-        ));
+        return Shift::unknown(ShiftNote::ShiftOpen {
+            low: low.unwrap_or(points[0].0),
+            high: high.unwrap_or(points[points.len() - 1].0),
+        });
     };
     let days = summit(&points, best);
-    let verdict = if low > 0.0 {
-        "later"
-    } else if high < 0.0 {
-        "earlier"
-    } else {
-        "no clear shift"
-    };
     Shift {
         days: Some(days),
         low95: Some(low),
         high95: Some(high),
-        statement: format!(
-            "for each {step} {days:+.1} days (95 %: {low:+.1} to {high:+.1}): {verdict}"
-        ),
+        finding: ShiftNote::ShiftEstimated { days, low95: low, high95: high },
     }
 }
 

@@ -100,7 +100,9 @@ fn may_replace(path: &Path, place: &Path, found: &Metadata, overwrite: Overwrite
         return Ok(());
     }
     let mut head = Vec::new();
-    open_regular(place).map_err(failed)?.take(HEAD).read_to_end(&mut head).map_err(failed)?;
+    open_regular(place).map_err(failed)?.take(HEAD).read_to_end(&mut head).map_err(|error| {
+        refused(path, &format!("it cannot be read: {error}")).hint("name another file")
+    })?;
     match (original(place, &head), overwrite.overwrite) {
         (Some(kind), _) => Err(refused(path, &format!("it is {kind}, which trug did not make"))
             .hint("name another file; trug never changes originals")),

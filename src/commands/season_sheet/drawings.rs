@@ -91,7 +91,7 @@ mod tests {
         );
         let care =
             if map.bandwidth.is_some() { Care::ExactUnlessSensitive } else { Care::Generalised };
-        let decisions = decide(&finds, &[], &Policy::new(&[rule], care));
+        let decisions = decide(&finds, &[], &Policy::new(&[rule], care, |_, _| Vec::new()));
         let places = HashMap::new();
         let mut audit = Audit::new(&decisions, &places);
         let page = format!("<g clip-path=\"url(#{})\">{marks}</g>", map.clip());

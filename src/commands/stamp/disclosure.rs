@@ -1,6 +1,7 @@
 //! Decides how exactly the position of each photograph may be published. Layer: `commands`.
 
 use std::collections::{HashMap, HashSet};
+use std::path::Path;
 
 use uuid::Uuid;
 
@@ -9,9 +10,12 @@ use crate::commands::others;
 use crate::commands::output::Staged;
 use crate::earth::geodesic;
 use crate::error::{Error, Result};
-use crate::model::{Combination, Day, KeptFind, Located, PlacedPhoto, Published, Sensitivity};
+use crate::ingest::position::mentioned;
+use crate::model::{
+    Combination, Day, KeptFind, Located, Mentioned, PlacedPhoto, Published, Sensitivity,
+};
 use crate::present::sensitive::readback::Statement;
-use crate::present::sensitive::{self, Audit, Care, Decisions, coordinate_pairs};
+use crate::present::sensitive::{self, Audit, Care, Decisions};
 use crate::present::xmp::Stamp;
 use crate::store::{FindQuery, Store};
 use crate::units::{LatLon, Radius95};
@@ -37,10 +41,11 @@ pub(super) struct PhotoDisclosure {
 /// Coordinates in a text nearer to the camera than this say more than the grid of 100 m, metres.
 const NEARER: f64 = 50.0;
 
-/// Equal but for the rounding of written coordinates.
-fn is_close(one: LatLon, other: LatLon) -> bool {
-    geodesic::distance(one, other).0 < 0.1
-}
+/// Coordinates in the name of a file that lie so near to the camera are those of its place, metres: a cell and the
+/// shift between datums.
+const WITHIN: f64 = 1_000.0;
+/// The rounding of written coordinates, metres.
+const ROUNDING: f64 = 0.1;
 
 /// The published position of a photograph.
 pub(super) enum Decision {
@@ -125,8 +130,14 @@ impl PhotoDisclosure {
             }
             let exact = photo.at.filter(|_| stamp.generalised.is_some());
             let close = exact.is_some_and(|(at, _)| {
-                let near = |pair: &LatLon| geodesic::distance(*pair, at).0 < NEARER;
-                coordinate_pairs(&said.text).iter().any(|p| near(p) && !is_close(*p, stamp.at))
+                let says = |one: &Mentioned| {
+                    let own = geodesic::distance(one.at, stamp.at).0 <= one.precision.0 + ROUNDING;
+                    !one.bare
+                        && !own
+                        && one.precision.0 < NEARER
+                        && geodesic::distance(one.at, at).0 < NEARER
+                };
+                mentioned(&said.text, None).iter().any(says)
             });
             if let Some(leak) = audit.leaks().into_iter().next() {
                 return Err(refused(format!("it would reveal a sensitive place: {leak}")));
@@ -162,6 +173,10 @@ impl PhotoDisclosure {
             None => return Decision::Stamp(exactly(day, photo, at, radius)),
         };
         let Some(coarse) = coarse else { return Decision::Withheld };
+        // the copy keeps the name of the file
+        if names_a_place_near(&photo.photo.source.path, at) {
+            return Decision::Withheld;
+        }
         Decision::Stamp(Stamp {
             at: coarse.at,
             radius: coarse.radius,
@@ -171,6 +186,16 @@ impl PhotoDisclosure {
             generalised: Some(Sensitivity::Low),
         })
     }
+}
+
+/// Whether the name of a file states a position so near to this one that a grid would hide less than the name
+/// says.
+fn names_a_place_near(path: &Path, at: LatLon) -> bool {
+    let Some(name) = path.file_stem() else { return false };
+    let near = |one: &Mentioned| {
+        one.precision.0 < WITHIN && geodesic::distance(one.at, at).0 < WITHIN + one.precision.0
+    };
+    mentioned(&name.to_string_lossy(), Some(at)).iter().any(near)
 }
 
 fn placed(at: LatLon, radius: Radius95) -> Located {

@@ -75,8 +75,9 @@ fn geo(rest: &str) -> Result<Linked> {
             }
             "u" => {
                 let metres = number(value).filter(|metres| *metres >= 0.0);
-                uncertainty =
-                    Some(Metres(metres.ok_or_else(|| refused("its uncertainty is not a number"))?));
+                uncertainty = Some(Metres(metres.ok_or_else(|| {
+                    refused("its uncertainty is not a number of metres, 0 or more")
+                })?));
             }
             _ => {}
         }
@@ -201,7 +202,7 @@ fn number(text: &str) -> Option<f64> {
 }
 
 /// `%2C` is a comma, `%20` a space.
-fn decoded(text: &str) -> String {
+pub(super) fn decoded(text: &str) -> String {
     let mut bytes = Vec::with_capacity(text.len());
     let mut rest = text.as_bytes();
     while let Some((&first, behind)) = rest.split_first() {

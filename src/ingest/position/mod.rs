@@ -7,12 +7,14 @@ mod datum;
 mod degrees;
 mod grids;
 pub mod link;
+mod mentioned;
 mod precision;
 mod words;
 
 #[cfg(test)]
 mod tests;
 
+pub use mentioned::mentioned;
 pub use precision::cell_diagonal;
 
 use self::angle::Angle;

@@ -40,6 +40,7 @@ pub(super) enum Column {
     Uncertainty,
     Measured,
     Elevation,
+    Highest,
     Bruising,
     Latex,
     Smell,
@@ -72,9 +73,7 @@ impl Column {
                 | Self::Habitat
                 | Self::Place
                 | Self::Photos
-                | Self::Colour
                 | Self::Datum
-                | Self::Bruising
                 | Self::Substrate
                 | Self::Host
                 | Self::Collector
@@ -110,6 +109,7 @@ impl Column {
             Self::CatalogNumber => "catalogNumber",
             Self::OtherCatalogNumbers => "otherCatalogNumbers",
             Self::Disposition => "disposition",
+            Self::Highest => "maximumElevationInMeters",
             _ => return None,
         })
     }
@@ -160,6 +160,7 @@ impl Column {
             Self::Uncertainty => "uncertainty",
             Self::Measured => "position final",
             Self::Elevation => "elevation",
+            Self::Highest => "highest elevation",
             Self::Bruising => "bruising",
             Self::Latex => "latex",
             Self::Smell => "smell",

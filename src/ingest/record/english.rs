@@ -345,7 +345,12 @@ pub(super) const WORDS: &[(Column, &[&str])] = &[
         Column::Elevation,
         &[
             "minimumelevationinmeters",
-            "verbatimelevation",
+            "minimumelevationinmetres",
+            "minimumelevation",
+            "minelevation",
+            "elevationmin",
+            "elevationfrom",
+            "lowestelevation",
             "elevation",
             "elevationm",
             "elevationinmeters",
@@ -356,6 +361,19 @@ pub(super) const WORDS: &[(Column, &[&str])] = &[
             "alt",
             "heightabovesealevel",
             "masl",
+            "verbatimelevation",
+        ],
+    ),
+    (
+        Column::Highest,
+        &[
+            "maximumelevationinmeters",
+            "maximumelevationinmetres",
+            "maximumelevation",
+            "maxelevation",
+            "elevationmax",
+            "elevationto",
+            "highestelevation",
         ],
     ),
     (

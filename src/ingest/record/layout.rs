@@ -4,11 +4,14 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::alike::{self, Alike};
 use super::column::Column;
 use super::columns::{Columns, Meaning};
 use super::headings::{self, ranked};
 use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
+use super::translated;
+use super::verbatim;
 use super::{date, filled};
 use crate::model::{Field, term};
 
@@ -24,8 +27,14 @@ pub(super) enum Slot {
 #[derive(Debug)]
 pub(super) struct Layout {
     slots: Vec<Slot>,
+    /// The headings, numbered where they are repeated.
+    names: Vec<String>,
     unknown: Vec<usize>,
     collector_named: bool,
+    /// Columns with one meaning.
+    alike: Vec<Alike>,
+    /// Columns whose text is kept under a term besides.
+    verbatim: Vec<(usize, &'static str)>,
 }
 
 impl Layout {
@@ -47,7 +56,7 @@ impl Layout {
             .map(|(heading, stated)| match stated {
                 Some(Meaning::Column(column)) => Some((*column, 0)),
                 Some(Meaning::Own) => None,
-                None => ranked(heading),
+                None => ranked(heading).map(|found| verbatim::ranked(heading, found)),
             })
             .collect();
         // of each column the rank and place of the best heading
@@ -58,28 +67,40 @@ impl Layout {
                 *least = (*least).min((rank, index));
             }
         }
-        let is_known = |index: usize, column: Column| {
+        let demoted = verbatim::demoted(&best, &table.headings);
+        let is_known = |index: usize, column: Column, rank: usize| {
+            if verbatim::is_last(rank) {
+                return best.get(&column) == Some(&(rank, index)) && !demoted(column);
+            }
             column.joins() || best.get(&column).is_some_and(|&(_, at)| at == index)
         };
         let mut unknown = Vec::new();
         let mut slots = Vec::with_capacity(names.len());
-        for (index, name) in names.into_iter().enumerate() {
+        for (index, name) in names.iter().enumerate() {
             match ranks[index] {
-                Some((column, _)) if is_known(index, column) => slots.push(Slot::Known(column)),
+                Some((column, rank)) if is_known(index, column, rank) => {
+                    slots.push(Slot::Known(column));
+                }
                 found => {
                     // a term of Darwin Core is kept under its heading and written as such
                     let is_term = || term::of_heading(&table.headings[index]).is_some();
                     if found.is_none() && meanings[index].is_none() && !is_term() {
                         unknown.push(index);
                     }
-                    slots.push(Slot::Other(name));
+                    let term = verbatim::term(&table.headings[index]);
+                    slots.push(Slot::Other(term.map_or_else(|| name.clone(), str::to_owned)));
                 }
             }
         }
+        let alike = alike::of(&ranks, &slots);
         let collector_named = table.headings.iter().zip(&slots).any(|(heading, slot)| {
             *slot == Slot::Known(Column::Collector) && headings::is_both(heading)
         });
-        let mut layout = Self { slots, unknown, collector_named };
+        let known = |index: usize| matches!(slots[index], Slot::Known(_));
+        let headings = table.headings.iter().enumerate().filter(|(index, _)| known(*index));
+        let verbatim =
+            headings.filter_map(|(index, own)| Some((index, verbatim::kept(own)?))).collect();
+        let mut layout = Self { slots, names, unknown, collector_named, alike, verbatim };
         layout.datum_may_be_a_date(&table.rows);
         layout.height_may_be_an_elevation(table);
         layout.catalogue_may_be_the_number();
@@ -122,25 +143,54 @@ impl Layout {
         })
     }
 
+    /// The heading of a column, numbered where it is repeated.
+    pub(super) fn name(&self, index: usize) -> &str {
+        self.names.get(index).map_or("", String::as_str)
+    }
+
+    /// Columns with one meaning.
+    pub(super) fn alike(&self) -> &[Alike] {
+        &self.alike
+    }
+
+    /// Columns whose text is kept under a term besides.
+    pub(super) fn verbatim(&self) -> &[(usize, &'static str)] {
+        &self.verbatim
+    }
+
     /// Whether the collector is the determiner, too: `leg./det.`.
     pub(super) fn collector_named(&self) -> bool {
         self.collector_named
     }
 
-    /// In several languages a date is headed `Datum`.
+    /// In several languages a date is headed `Datum`. The first such column is the date where no other is; any
+    /// other one is kept under its heading.
     fn datum_may_be_a_date(&mut self, rows: &[Row]) {
-        if self.slots.contains(&Slot::Known(Column::Date)) {
-            return;
-        }
-        let Some(index) = self.slots.iter().position(|slot| *slot == Slot::Known(Column::Datum))
-        else {
-            return;
-        };
-        let first = rows.iter().find_map(|row| filled(row.cells.get(index)?));
         let is_date =
             |cell: &str| date::read(cell).is_some() || date::with_year(cell, "2000").is_some();
-        if first.is_some_and(is_date) {
-            self.slots[index] = Slot::Known(Column::Date);
+        let mut dated = self.slots.contains(&Slot::Known(Column::Date)).then_some(0);
+        let (mut used, mut kept) = (Vec::new(), Vec::new());
+        for index in 0..self.slots.len() {
+            let first = || rows.iter().find_map(|row| filled(row.cells.get(index)?));
+            if self.slots[index] != Slot::Known(Column::Datum) || !first().is_some_and(is_date) {
+                continue;
+            }
+            if dated.is_none() {
+                dated = Some(index);
+                used.push(index);
+                self.slots[index] = Slot::Known(Column::Date);
+            } else {
+                kept.push(index);
+                self.slots[index] = Slot::Other(self.names[index].clone());
+            }
+        }
+        if !kept.is_empty() {
+            self.alike.retain(|alike| alike.column != Column::Datum);
+            let of_date = || self.place(Column::Date).into_iter().collect();
+            let used = if used.is_empty() { of_date() } else { used };
+            self.alike.push(Alike { column: Column::Date, used, kept });
+        } else if !used.is_empty() {
+            self.alike.retain(|alike| alike.column != Column::Datum);
         }
     }
 
@@ -154,10 +204,11 @@ impl Layout {
         let heights = |heading: &String| headings::is_height(heading);
         let Some(index) = table.headings.iter().position(heights) else { return };
         let cells = || table.rows.iter().filter_map(|row| filled(row.cells.get(index)?));
-        let habit = Habit::of(cells(), None, Quantity::Elevation);
+        let habit = Habit::of(cells(), None, Quantity::Elevation, false);
+        // where marks are open, the larger reading
         let high = |cell: &&str| {
-            let open = || habit.readings(cell).map(|both| both[1]);
-            habit.read(cell).ok().or_else(open).is_some_and(|metres| metres.0 >= TALLEST)
+            let readings = habit.readings(cell).unwrap_or_default();
+            readings.last().is_some_and(|reading| reading.low.0 >= TALLEST)
         };
         if index < self.slots.len() && 2 * cells().filter(high).count() > cells().count() {
             self.slots[index] = Slot::Known(Column::Elevation);
@@ -178,7 +229,7 @@ impl Layout {
         &'r self,
         row: &'r Row,
         column: Column,
-    ) -> impl Iterator<Item = &'r str> + 'r {
+    ) -> impl Iterator<Item = &'r str> + Clone + 'r {
         self.slots
             .iter()
             .zip(&row.cells)
@@ -186,12 +237,24 @@ impl Layout {
             .filter_map(|(_, cell)| filled(cell))
     }
 
+    /// The text under a term that is kept as typed, where no other column of the row serves for it.
+    pub(super) fn typed(&self, row: &Row, term: &str) -> Option<String> {
+        let own = |slot: &Slot| matches!(slot, Slot::Other(name) if name == term);
+        let mut cells = self.slots.iter().zip(&row.cells);
+        cells.find_map(|(slot, cell)| filled(cell).filter(|_| own(slot)).map(str::to_owned))
+    }
+
     /// What the cells of a column of lengths and its heading show.
     pub(super) fn lengths(&self, table: &Table, column: Column, quantity: Quantity) -> Habit {
         let heading = self.place(column).and_then(|place| table.headings.get(place));
         let unit = heading.and_then(|heading| headings::unit(heading));
         let cells = table.rows.iter().flat_map(|row| self.cells(row, column));
-        Habit::of(cells, unit, quantity)
+        // common practice: feet are written where English is
+        let foreign = |heading: &String| translated::is_foreign(heading);
+        let feet = quantity == Quantity::Elevation
+            && !heading.is_some_and(foreign)
+            && table.headings.iter().filter(|heading| foreign(heading)).count() < 2;
+        Habit::of(cells, unit, quantity, feet)
     }
 
     /// The text under a column; of several columns joined by semicolons.

@@ -2,6 +2,8 @@
 //! decided by the whole column, the unit by the cell, then by the heading. Refuses other texts, and
 //! ambiguous ones with both readings. Layer: `ingest`.
 
+use super::about;
+use crate::model::{DigitMark, ElevationManner, ElevationReading, ElevationUnit};
 use crate::units::Metres;
 
 /// The international foot, exact by definition (1959).
@@ -93,6 +95,8 @@ const MARKS: [char; 2] = ['.', ','];
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Habit {
     unit: Option<Unit>,
+    /// Whether cells without a unit may be in feet.
+    feet: bool,
     quantity: Quantity,
     /// The meaning of point and comma where a number alone is ambiguous.
     roles: [Option<Role>; 2],
@@ -104,6 +108,21 @@ pub(super) enum Refusal {
     NoLength,
     /// Two readings: with the mark before decimals, and before thousands.
     Open(String, String),
+}
+
+/// A length, or a range of them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Range {
+    pub(super) low: Metres,
+    pub(super) high: Metres,
+}
+
+impl Range {
+    fn of(first: f64, second: f64, unit: Unit) -> Self {
+        // a tenth of a millimetre: conversions leave no digits that nobody wrote
+        let metres = |value: f64| Metres((value * unit.metres() * 1e4).round() / 1e4);
+        Self { low: metres(first.min(second)), high: metres(first.max(second)) }
+    }
 }
 
 /// A number as written, before thousands and decimals are separated.
@@ -124,13 +143,16 @@ struct Cell {
 }
 
 impl Habit {
-    /// Learns from all cells of a column.
+    /// Learns from all cells of a column. `feet`: whether a cell without a unit may be in feet where neither the
+    /// heading nor other cells name one.
     pub(super) fn of<'c>(
-        cells: impl Iterator<Item = &'c str>,
+        cells: impl Iterator<Item = &'c str> + Clone,
         unit: Option<Unit>,
         quantity: Quantity,
+        feet: bool,
     ) -> Self {
-        let mut habit = Self { unit, quantity, roles: [None, None] };
+        let unit = unit.or_else(|| common_unit(cells.clone()));
+        let mut habit = Self { unit, feet: feet && unit.is_none(), quantity, roles: [None, None] };
         let (mut decimal, mut thousands, mut hundreds) = ([false; 2], [false; 2], false);
         for cell in cells.filter_map(taken_apart) {
             let unit = habit.unit_of(&cell);
@@ -167,20 +189,56 @@ impl Habit {
         cell.unit.or(self.unit).unwrap_or(Unit::Metre)
     }
 
-    /// Reads a length; a range gives its midpoint.
-    pub(super) fn read(self, cell: &str) -> Result<Metres, Refusal> {
+    /// Reads a length or a range of lengths.
+    pub(super) fn read(self, cell: &str) -> Result<Range, Refusal> {
         let cell = taken_apart(cell).ok_or(Refusal::NoLength)?;
-        let unit = self.unit_of(&cell);
-        let first = self.value(&cell.first, unit)?;
-        let second = cell.second.as_ref().map_or(Ok(first), |number| self.value(number, unit))?;
-        Ok(Metres(f64::midpoint(first, second) * unit.metres()))
+        self.range(&cell, self.unit_of(&cell))
     }
 
-    /// The two readings of a length whose marks the column leaves open: before decimals, and between
-    /// thousands.
-    pub(super) fn readings(self, cell: &str) -> Option<[Metres; 2]> {
-        let with = |role| Self { roles: [Some(role); 2], ..self }.read(cell).ok();
-        Some([with(Role::Decimal)?, with(Role::Thousands)?])
+    fn range(self, cell: &Cell, unit: Unit) -> Result<Range, Refusal> {
+        let first = self.value(&cell.first, unit)?;
+        let second = cell.second.as_ref().map_or(Ok(first), |number| self.value(number, unit))?;
+        Ok(Range::of(first, second, unit))
+    }
+
+    /// Every way to read a length whose unit or marks the table leaves open; one where it leaves nothing open.
+    pub(super) fn readings(self, cell: &str) -> Result<Vec<ElevationReading>, Refusal> {
+        let cell = taken_apart(cell).ok_or(Refusal::NoLength)?;
+        let units: &[(Unit, Option<ElevationUnit>)] = if self.feet && cell.unit.is_none() {
+            &[(Unit::Metre, Some(ElevationUnit::Metre)), (Unit::Foot, Some(ElevationUnit::Foot))]
+        } else {
+            &[(self.unit_of(&cell), None)]
+        };
+        let marks = [(Role::Decimal, DigitMark::Decimals), (Role::Thousands, DigitMark::Thousands)];
+        let mut readings = Vec::new();
+        for &(unit, assumed) in units {
+            let mut add = |range: Range, mark| {
+                let manner = ElevationManner { unit: assumed, mark };
+                readings.push(ElevationReading { manner, low: range.low, high: range.high });
+            };
+            match self.range(&cell, unit) {
+                Ok(range) => add(range, None),
+                Err(Refusal::NoLength) => return Err(Refusal::NoLength),
+                Err(open @ Refusal::Open(..)) => {
+                    for (role, mark) in marks {
+                        let decided = Self { roles: [Some(role); 2], ..self };
+                        match decided.range(&cell, unit) {
+                            Ok(range) => add(range, Some(mark)),
+                            // it cannot be read in one of the two ways
+                            Err(_) => return Err(open),
+                        }
+                    }
+                }
+            }
+        }
+        Ok(readings)
+    }
+
+    /// Whether a text has the unit of the heading or the column and not its own.
+    pub(super) fn unit_of_column(self, cell: &str) -> Option<&'static str> {
+        let unit = self.unit?;
+        taken_apart(cell).filter(|cell| cell.unit.is_none())?;
+        Some(unit.symbol())
     }
 
     fn value(self, number: &Number, unit: Unit) -> Result<f64, Refusal> {
@@ -251,21 +309,50 @@ impl Number {
     }
 }
 
+/// The unit of all cells that name one; `None` where they differ.
+fn common_unit<'c>(cells: impl Iterator<Item = &'c str>) -> Option<Unit> {
+    let mut units = cells.filter_map(|cell| taken_apart(cell)?.unit);
+    let first = units.next()?;
+    units.all(|unit| unit == first).then_some(first)
+}
+
 fn taken_apart(cell: &str) -> Option<Cell> {
     let text = cell.trim().to_lowercase();
-    let doubts = [
-        "circa", "about", "approx.", "approx", "ca.", "ca", "c.", "~", "+/-", "\u{b1}", "etwa",
-        "env.",
-    ];
-    let text = doubts.into_iter().find_map(|word| text.strip_prefix(word)).unwrap_or(&text).trim();
+    let (text, _) = about::without(&text);
+    // German, where a time with the word is exact
+    let text = text.strip_prefix("um ").unwrap_or(text);
     let (first, rest) = number(text)?;
-    let behind = rest.trim_start().strip_prefix(['-', '\u{2013}']).map(str::trim_start);
-    let (second, rest) = match behind.and_then(number) {
-        Some((second, rest)) => (Some(second), rest),
-        None => (None, rest),
+    let Some((behind_first, next)) = to_next(rest) else {
+        return Some(Cell { first, second: None, unit: unit_behind(rest).ok()? });
     };
-    let unit = if rest.trim().is_empty() { None } else { Some(Unit::of(rest)?) };
-    Some(Cell { first, second, unit })
+    let first_unit = unit_behind(behind_first).ok()?;
+    let (second, rest) = number(next)?;
+    let unit = unit_behind(rest).ok()?;
+    // `420 m - 450 m`, not `420 m - 450 ft`
+    let agree = first_unit.is_none_or(|first| unit.is_none_or(|unit| unit == first));
+    agree.then(|| Cell { first, second: Some(second), unit: unit.or(first_unit) })
+}
+
+/// What stands before and behind the mark of a range.
+fn to_next(rest: &str) -> Option<(&str, &str)> {
+    const WORDS: [&str; 5] = [" to ", " bis ", " a ", " \u{e0} ", " til "];
+    const MARKS: [&str; 5] = ["-", "\u{2013}", "\u{2014}", "\u{2212}", "/"];
+    let parted = |mark: &&str| {
+        let at = rest.find(mark)?;
+        Some((&rest[..at], rest[at + mark.len()..].trim_start()))
+    };
+    let (before, behind) = WORDS.iter().chain(&MARKS).find_map(parted)?;
+    let number = behind.strip_prefix(['-', '\u{2212}']).unwrap_or(behind);
+    number.starts_with(|c: char| c.is_ascii_digit()).then_some((before, behind))
+}
+
+/// The unit behind a number, if there is one; an error where something else stands there.
+fn unit_behind(rest: &str) -> Result<Option<Unit>, Refusal> {
+    let (rest, _) = about::without(rest);
+    if rest.trim().is_empty() {
+        return Ok(None);
+    }
+    Unit::of(rest).map(Some).ok_or(Refusal::NoLength)
 }
 
 /// A run of digits and marks; a space or an apostrophe belongs to it before three digits.
@@ -300,8 +387,9 @@ mod tests {
     use super::*;
 
     fn column(cells: &[&str], unit: Option<Unit>) -> Vec<Result<f64, Refusal>> {
-        let habit = Habit::of(cells.iter().copied(), unit, Quantity::Elevation);
-        cells.iter().map(|cell| habit.read(cell).map(|length| length.0)).collect()
+        let habit = Habit::of(cells.iter().copied(), unit, Quantity::Elevation, false);
+        let middle = |range: Range| f64::midpoint(range.low.0, range.high.0);
+        cells.iter().map(|cell| habit.read(cell).map(middle)).collect()
     }
 
     fn metres(cell: &str) -> Result<f64, Refusal> {
@@ -366,9 +454,49 @@ mod tests {
 
     #[test]
     fn an_uncertainty_of_three_decimals_is_read() {
-        let read =
-            |cell: &str| Habit::of([cell].into_iter(), None, Quantity::Uncertainty).read(cell);
-        assert_eq!(read("4.288"), Ok(Metres(4.288)));
+        let read = |cell: &str| {
+            Habit::of([cell].into_iter(), None, Quantity::Uncertainty, false).read(cell)
+        };
+        assert_eq!(read("4.288").map(|range| range.high), Ok(Metres(4.288)));
         assert_eq!(read("1.000"), Err(Refusal::Open("1 m".into(), "1000 m".into())));
+    }
+
+    #[test]
+    fn both_ends_of_a_range_are_kept() {
+        let read = |cell: &str| {
+            let habit = Habit::of([cell].into_iter(), None, Quantity::Elevation, false);
+            habit.read(cell).map(|range| (range.low.0, range.high.0))
+        };
+        for cell in [
+            "420-450 m",
+            "420 \u{2013} 450 m",
+            "420 m - 450 m",
+            "420 to 450 m",
+            "450-420 m",
+            "ca. 420/450 m",
+            "um 420-450",
+        ] {
+            assert_eq!(read(cell), Ok((420.0, 450.0)), "{cell}");
+        }
+        assert_eq!(read("-430--420.5 m"), Ok((-430.0, -420.5)));
+        assert_eq!(read("1400-1480 ft"), Ok((426.72, 451.104)));
+        assert_eq!(read("1350 ft"), Ok((411.48, 411.48)));
+        for cell in ["420 m - 450 ft", "420-", "420-high"] {
+            assert_eq!(read(cell), Err(Refusal::NoLength), "{cell}");
+        }
+    }
+
+    #[test]
+    fn a_unit_that_no_cell_and_no_heading_names_is_open() {
+        let read = |cells: &[&str], cell: &str| {
+            let habit = Habit::of(cells.iter().copied(), None, Quantity::Elevation, true);
+            let low = |reading: &ElevationReading| reading.low.0;
+            habit.readings(cell).unwrap().iter().map(low).collect::<Vec<_>>()
+        };
+        assert_eq!(read(&["1350", "1400"], "1350"), [1350.0, 411.48]);
+        assert_eq!(read(&["1350", "1400 ft"], "1350"), [411.48]);
+        assert_eq!(read(&["1350", "1400 ft", "400 m"], "1350"), [1350.0, 411.48]);
+        assert_eq!(read(&["1.350"], "1.350"), [1.35, 1350.0, 0.4115, 411.48]);
+        assert_eq!(read(&["1350"], "412 m"), [412.0]);
     }
 }

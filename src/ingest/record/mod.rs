@@ -2,6 +2,8 @@
 //! as people write them, and keeps every cell. Refuses files without two known headings; never
 //! executes or changes a cell. Layer: `ingest`.
 
+mod about;
+mod alike;
 mod beside;
 mod book;
 mod column;
@@ -12,6 +14,7 @@ mod gaps;
 mod headings;
 mod layout;
 mod length;
+mod lengths;
 pub mod listing;
 mod months;
 mod nearest;
@@ -25,6 +28,8 @@ mod table;
 pub(in crate::ingest) mod text;
 mod time;
 mod translated;
+mod unread;
+mod verbatim;
 
 #[cfg(test)]
 mod tests;
@@ -37,10 +42,11 @@ use self::column::Column;
 use self::date::Order;
 use self::layout::Layout;
 use self::length::Quantity;
-use self::row::{Reader, Unread};
+use self::row::Reader;
 use self::table::{Limit, Row, Table};
 use self::time::Habit;
-use crate::error::{Error, Result, read_regular};
+use self::unread::Unread;
+use crate::error::{Error, Result, merged, read_regular};
 use crate::model::{FileKind, Record, RecordFile, Sheet, SourceFile, WrittenTime};
 
 /// The largest file of field records (project choice).
@@ -121,6 +127,7 @@ struct Parts {
 fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Parts {
     let layout = Layout::of(&table, columns);
     let unknown = nearest::unknown_columns(&table, &layout, sheet.is_some());
+    let alike = alike::reported(&table, &layout, sheet.is_some());
     let stated = stated(columns, &table.headings);
     let (totals, rows): (Vec<Row>, Vec<Row>) =
         std::mem::take(&mut table.rows).into_iter().partition(|row| is_total(&layout, row));
@@ -132,6 +139,7 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
         layout: &layout,
         order,
         elevations: layout.lengths(&table, Column::Elevation, Quantity::Elevation),
+        highest: layout.lengths(&table, Column::Highest, Quantity::Elevation),
         uncertainties: layout.lengths(&table, Column::Uncertainty, Quantity::Uncertainty),
         delimiter: table.delimiter,
         sheet: sheet.cloned(),
@@ -147,13 +155,15 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
     unread.sort_by_key(|(order, _)| *order);
     set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
     set_aside.sort_by_key(Error::where_line);
-    remarks.splice(0..0, unknown.into_iter().chain(stated));
+    remarks.splice(0..0, unknown.into_iter().chain(alike).chain(stated));
     remarks.extend(totals.iter().map(total_reported));
     remarks.extend(filled_down);
     remarks.extend(habit(&mut records));
     remarks.extend(order_reported(order, if sheet.is_some() { "row" } else { "line" }));
     remarks.extend(by_headings(order, opened));
     remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
+    let row = if sheet.is_some() { "row" } else { "line" };
+    let (mut set_aside, mut remarks) = (merged(set_aside, row), merged(remarks, row));
     if let Some(sheet) = sheet {
         let of_sheet = |error: Error| error.in_sheet(Some(&sheet.name));
         set_aside = set_aside.into_iter().map(of_sheet).collect();
@@ -165,6 +175,12 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
 /// The codes of the languages in which headings are known.
 pub const LANGUAGE_CODES: [&str; 13] =
     ["en", "de", "fr", "es", "pt", "it", "nl", "da", "no", "sv", "fi", "pl", "cs"];
+
+/// The English name of a language with such a code.
+#[must_use]
+pub fn language_name(code: &str) -> Option<&'static str> {
+    translated::LANGUAGES.iter().find(|(own, _)| *own == code).map(|(_, name)| *name)
+}
 
 /// The heading of a column in a language; the word of the column itself where it is not known.
 #[must_use]

@@ -5,30 +5,102 @@ use super::column::Column;
 use super::headings::bare;
 use super::layout::Layout;
 use super::table::Table;
-use super::{filled, shortened, translated};
+use super::{date, filled, shortened, time, translated};
 use crate::error::Error;
 
 /// More unknown columns than this are named together.
 const MOST: usize = 12;
 
-/// The nearest known heading and its column; `None` where none is near.
+/// The nearest known heading and its column; `None` where none is near: a slip of writing away, or one of
+/// several words.
 pub(super) fn heading(unknown: &str) -> Option<(&'static str, Column)> {
     let wanted = bare(unknown);
     let length = wanted.chars().count();
     if !(3..=40).contains(&length) {
         return None;
     }
+    let words: Vec<String> = unknown.split(|c: char| !c.is_alphanumeric()).map(bare).collect();
     let english = Column::all().flat_map(|column| column.words().iter().map(move |w| (column, *w)));
     let known = english.chain(translated::all());
     let scored = known.filter_map(|(column, word)| {
         let own = bare(word);
-        let size = own.chars().count();
-        // one within the other: "Fotos Detail"
-        let within = size >= 4 && (wanted.starts_with(&own) || wanted.ends_with(&own));
-        let score = if within { 1 + (length - size) / 4 } else { distance(&wanted, &own) };
-        (score <= (length / 3).max(1)).then_some((score, word, column))
+        // "Fotos Detail": in several words the longer heading is nearer
+        let one_of = own.chars().count() >= 4 && is_one_of(&words, &own) && may_be_one_of(column);
+        let score = if one_of {
+            10 + length.saturating_sub(own.chars().count())
+        } else {
+            distance(&wanted, &own)
+        };
+        (one_of || own.chars().next() == wanted.chars().next() && score <= slips(length))
+            .then_some((score, word, column))
     });
     scored.min_by_key(|(score, ..)| *score).map(|(_, word, column)| (word, column))
+}
+
+/// The slips of writing in a heading of this length.
+fn slips(length: usize) -> usize {
+    match length {
+        0..=4 => 0,
+        5..=6 => 1,
+        7..=11 => 2,
+        _ => 3,
+    }
+}
+
+fn is_one_of(words: &[String], own: &str) -> bool {
+    words.len() > 1
+        && (words.first().is_some_and(|word| word == own)
+            || words.last().is_some_and(|word| word == own))
+}
+
+/// Columns whose word within a longer heading shows what it holds; the length in "stem length" and the name in
+/// "common name" do not.
+fn may_be_one_of(column: Column) -> bool {
+    matches!(
+        column,
+        Column::Photos
+            | Column::Notes
+            | Column::Place
+            | Column::Habitat
+            | Column::Substrate
+            | Column::Host
+            | Column::Collector
+            | Column::Coordinates
+            | Column::Waypoint
+    )
+}
+
+/// Whether the first values can be those of a column.
+fn fits(column: Column, values: &[String]) -> bool {
+    let bare = |value: &String| value.trim_matches('"').to_owned();
+    let any = |is: fn(&str) -> bool| values.iter().any(|value| is(&bare(value)));
+    let has_digit = |text: &str| text.contains(|c: char| c.is_ascii_digit());
+    match column {
+        Column::Date | Column::DateIdentified => {
+            any(|text| date::read(text).is_some() || date::with_year(text, "2000").is_some())
+        }
+        Column::Time => any(|text| time::read(text).is_some()),
+        Column::Photos
+        | Column::Number
+        | Column::Year
+        | Column::Day
+        | Column::Coordinates
+        | Column::Latitude
+        | Column::Longitude
+        | Column::Easting
+        | Column::Northing
+        | Column::Uncertainty
+        | Column::Elevation
+        | Column::Highest
+        | Column::Quantity => any(has_digit),
+        Column::Host
+        | Column::Substrate
+        | Column::Habitat
+        | Column::Collector
+        | Column::Place
+        | Column::Name => any(|text| text.contains(char::is_alphabetic)),
+        _ => true,
+    }
 }
 
 /// The number of letters to insert, remove or replace (Levenshtein 1966).
@@ -71,13 +143,13 @@ pub(super) fn unknown_columns(table: &Table, layout: &Layout, in_sheet: bool) ->
 
 fn note(index: usize, name: &str, values: &[String], in_sheet: bool) -> Error {
     let name = shortened(name);
-    let values = values.join(", ");
-    let (near, column) = match heading(&name) {
+    let listed = values.join(", ");
+    let (near, column) = match heading(&name).filter(|(_, column)| fits(*column, values)) {
         Some((near, column)) => (format!("the nearest known heading is \"{near}\""), column.word()),
         None => ("no known heading is near it".to_owned(), "MEANING"),
     };
     let note = Error::input(format!("the column \"{name}\" is not known"))
-        .because(format!("it holds {values}; {near}"))
+        .because(format!("it holds {listed}; {near}"))
         .hint(format!(
             "it is kept under its heading; to map it: --column \"{name}={column}\", to end this note: \
              --column \"{name}=keep\""
@@ -115,7 +187,25 @@ mod tests {
         ] {
             assert_eq!(heading(unknown).map(|(_, column)| column), Some(column), "{unknown}");
         }
-        for far in ["Wetter", "x", "Mondphase", ""] {
+        for far in [
+            "Wetter",
+            "x",
+            "Mondphase",
+            "",
+            "Regenzeit",
+            "Jahreszeit",
+            "Hut L\u{e4}nge",
+            "common name",
+            "Stem",
+            "Cap",
+            "pH",
+            "Hymenium",
+            "Baumart",
+            "Bodenart",
+            "Stielh\u{f6}he",
+            "Gills",
+            "Myc\u{e9}lium",
+        ] {
             assert_eq!(heading(far), None, "{far}");
         }
         assert_eq!(distance("kitten", "sitting"), 3);

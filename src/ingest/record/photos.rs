@@ -9,17 +9,23 @@ const LONGEST_RANGE: u64 = 300;
 /// Reads a cell.
 pub(super) fn read(cell: &str) -> Vec<PhotoRef> {
     let text = cell.replace(" and ", ";").replace(" to ", "-");
-    let text = words_as_marks(&text.replace(['\u{2013}', '\u{2014}'], "-"));
+    let text = text.replace(['\u{2013}', '\u{2014}', '\u{2026}'], "-");
+    let text = words_as_marks(&dots_as_marks(&text));
     let mut photos = Vec::new();
     for part in text.split([';', ',', '|', '&', '\n', '\r', '\t']) {
-        let part = joined_hyphens(part);
-        for name in names(&part).into_iter().filter(|name| !is_nothing(name)) {
-            // a path or an address: the last part is the name
-            let name = name.trim_end_matches(['/', '\\']);
-            let name = name.rsplit(['/', '\\']).next().unwrap_or(name).trim();
-            match range(name) {
-                Some(range) => photos.extend(range),
-                None => photos.push(PhotoRef(name.to_owned())),
+        let part = joined_hyphens(&added(part));
+        for part in part.split(';').flat_map(names) {
+            let name = without_label(part);
+            if is_nothing(name) {
+                continue;
+            }
+            let several = slashes(name);
+            let alone = || vec![file_name(name)];
+            for name in several.unwrap_or_else(alone) {
+                match range(&name) {
+                    Some(range) => photos.extend(range),
+                    None => photos.push(PhotoRef(without_decimals(&name).to_owned())),
+                }
             }
         }
     }
@@ -51,6 +57,132 @@ fn words_as_marks(text: &str) -> String {
         joined.push_str(shown);
     }
     joined
+}
+
+/// `2061...2065` and `2061..2065` are ranges.
+fn dots_as_marks(text: &str) -> String {
+    let mut joined = text.replace("...", "-");
+    for (at, _) in text.match_indices("..").filter(|_| !text.contains("...")) {
+        let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_alphanumeric());
+        let (before, behind) = (text[..at].chars().next_back(), text[at + 2..].chars().next());
+        if digit(before) && digit(behind) {
+            joined.replace_range(at..at + 2, "--");
+        }
+    }
+    joined.replace("--", "-")
+}
+
+/// `2061 + 2063` are two: a plus between blanks, or between digits.
+fn added(part: &str) -> String {
+    let loose = part.replace(" + ", ";").replace(" +", ";").replace("+ ", ";");
+    let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    let marks = loose.char_indices().map(|(at, c)| {
+        let (before, behind) =
+            (loose[..at].chars().next_back(), loose[at + c.len_utf8()..].chars().next());
+        if c == '+' && digit(before) && digit(behind) { ';' } else { c }
+    });
+    marks.collect()
+}
+
+/// Without the word for a photograph or a number before it: `Bild nr 2062`, `Foto Nr. 2062`, `#2062`.
+fn without_label(name: &str) -> &str {
+    const LABELS: [&str; 32] = [
+        "photographs",
+        "photograph",
+        "photos",
+        "photo",
+        "pictures",
+        "picture",
+        "pics",
+        "pic",
+        "images",
+        "image",
+        "bilder",
+        "bild",
+        "fotos",
+        "foto's",
+        "foto",
+        "aufnahme",
+        "billeder",
+        "billede",
+        "kuvat",
+        "kuva",
+        "foton",
+        "zdj\u{119}cia",
+        "zdj\u{119}cie",
+        "sn\u{ed}mek",
+        "sn\u{ed}mky",
+        "nr.",
+        "nr",
+        "no.",
+        "no",
+        "n\u{b0}",
+        "n\u{ba}",
+        "\u{10d}.",
+    ];
+    let has_ending = name
+        .rsplit_once('.')
+        .is_some_and(|(_, end)| end.starts_with(char::is_alphabetic) && end.len() <= 4);
+    let mut rest = name.trim();
+    if !has_ending {
+        while let Some(behind) = behind_label(rest, &LABELS) {
+            rest = behind;
+        }
+    }
+    rest
+}
+
+/// What stands behind one such word, where it has digits.
+fn behind_label<'n>(name: &'n str, labels: &[&str]) -> Option<&'n str> {
+    let marks = [' ', '.', ':', '\u{a0}'];
+    let lower = name.to_lowercase();
+    // small letters can have another length
+    let labels = labels.iter().filter(|_| lower.len() == name.len());
+    let mut behind = labels.filter_map(|label| {
+        let behind = name.get(name.len() - lower.strip_prefix(label)?.len()..)?;
+        let joined = !label.ends_with(char::is_alphabetic)
+            && behind.starts_with(|c: char| c.is_ascii_digit());
+        (behind.starts_with(marks) || joined).then(|| behind.trim_start_matches(marks))
+    });
+    let behind = behind.next().or_else(|| name.strip_prefix('#').map(str::trim_start));
+    behind.filter(|behind| behind.contains(|c: char| c.is_ascii_digit()))
+}
+
+/// `2061/2062`, `P2061/P2062` and `2061/62` are several names; any other slash parts folders.
+fn slashes(name: &str) -> Option<Vec<String>> {
+    let parts: Vec<&str> = name.split('/').map(str::trim).collect();
+    let first = Name::of(parts.first().filter(|_| parts.len() > 1)?)?;
+    let mut names = vec![parts[0].to_owned()];
+    let mut last: u64 = first.figures.parse().ok()?;
+    for part in &parts[1..] {
+        let next = Name::of(part).filter(|next| next.ending == first.ending)?;
+        let missing = first.figures.len().checked_sub(next.figures.len())?;
+        let same_front = next.front.eq_ignore_ascii_case(first.front);
+        if !(same_front || next.front.is_empty()) || missing > 0 && !next.front.is_empty() {
+            return None;
+        }
+        let figures = format!("{}{}", &first.figures[..missing], next.figures);
+        let number: u64 = figures.parse().ok()?;
+        // a shortened number counts on; numbers of one find are near each other
+        if missing > 0 && number <= last || number.abs_diff(last) >= LONGEST_RANGE {
+            return None;
+        }
+        last = number;
+        names.push(format!("{}{figures}{}", first.front, next.ending));
+    }
+    Some(names)
+}
+
+/// Of a path or an address the last part.
+fn file_name(name: &str) -> String {
+    let name = name.trim_end_matches(['/', '\\']);
+    name.rsplit(['/', '\\']).next().unwrap_or(name).trim().to_owned()
+}
+
+/// `2062.0` is what a spreadsheet makes of 2062.
+fn without_decimals(name: &str) -> &str {
+    let whole = name.strip_suffix(".0").filter(|whole| whole.len() > 1);
+    whole.filter(|whole| whole.bytes().all(|byte| byte.is_ascii_digit())).unwrap_or(name)
 }
 
 fn is_nothing(name: &str) -> bool {
@@ -151,6 +283,32 @@ mod tests {
         for nothing in ["", " - ", "none", "n/a"] {
             assert_eq!(names(nothing), Vec::<String>::new(), "{nothing}");
         }
+    }
+
+    #[test]
+    fn slashes_pluses_dots_and_words_are_understood() {
+        assert_eq!(names("2061/2062"), ["2061", "2062"]);
+        assert_eq!(names("P2061/P2062/P2064"), ["P2061", "P2062", "P2064"]);
+        assert_eq!(names("2061/62"), ["2061", "2062"]);
+        assert_eq!(names("DSC01239/40, 1250"), ["DSC01239", "DSC01240", "1250"]);
+        assert_eq!(names("2061 + 2063"), ["2061", "2063"]);
+        assert_eq!(names("2061+2063"), ["2061", "2063"]);
+        assert_eq!(names("2061...2063"), ["2061", "2062", "2063"]);
+        assert_eq!(names("2061 \u{2026} 2063"), ["2061", "2062", "2063"]);
+        assert_eq!(names("P2061..P2063"), ["P2061", "P2062", "P2063"]);
+        for cell in
+            ["Bild nr 2062", "bild 2062", "Foto Nr. 2062", "#2062", "nr. 2062", "no 2062", "2062.0"]
+        {
+            assert_eq!(names(cell), ["2062"], "{cell}");
+        }
+        assert_eq!(names("photos 2061-2062"), ["2061", "2062"]);
+        assert_eq!(names("2061.0; 2062.0"), ["2061", "2062"]);
+        // folders, dates and names of files stay what they are
+        assert_eq!(names("DCIM/101/2061.JPG"), ["2061.JPG"]);
+        assert_eq!(names("100/2061"), ["2061"]);
+        assert_eq!(names("2026/05/2061"), ["2061"]);
+        assert_eq!(names("Foto 2062.jpg"), ["Foto 2062.jpg"]);
+        assert_eq!(names("IMG+1"), ["IMG+1"]);
     }
 
     #[test]

@@ -40,6 +40,22 @@ pub(super) fn added(name: &str, qualifier: &str) -> Option<String> {
     }
 }
 
+/// Whether a word says that the species is not known.
+pub(super) fn is_undetermined(word: &str) -> bool {
+    const WORDS: [&str; 5] = ["sp", "spp", "indet", "species", "undet"];
+    WORDS.contains(&word.trim_end_matches('.').to_lowercase().as_str())
+}
+
+/// Whether a name has an epithet behind its genus, qualifiers aside.
+pub(super) fn has_epithet(name: &str) -> bool {
+    let marks = |word: &&str| {
+        let bare = word.trim_end_matches(['.', '?']).to_lowercase();
+        !bare.is_empty() && !WORDS.contains(&bare.as_str()) && !is_undetermined(word)
+    };
+    let certain: Vec<&str> = name.split_whitespace().filter(marks).collect();
+    TaxonName::read(&certain.join(" ")).is_some_and(|read| read.canonical.contains(' '))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -6,20 +6,21 @@ use jiff::civil::Date;
 use super::column::Column;
 use super::date::{self, Order};
 use super::layout::{Layout, Slot};
-use super::length::{Habit, Refusal};
+use super::length::Habit;
 use super::people::{self, People};
 use super::table::Row;
+use super::unread::{Unread, at_cell};
 use super::{filled, photos, qualifier, shortened, time};
 use crate::error::Error;
 use crate::ingest::position;
 use crate::model::{Field, Record, RecordNumber, Sheet, WrittenCoordinates, WrittenTime};
-use crate::units::Metres;
 
 /// Reads the rows of one file.
 pub(super) struct Reader<'t> {
     pub(super) layout: &'t Layout,
     pub(super) order: Order,
     pub(super) elevations: Habit,
+    pub(super) highest: Habit,
     pub(super) uncertainties: Habit,
     pub(super) delimiter: char,
     /// The sheet of a workbook.
@@ -84,9 +85,20 @@ impl Reader<'_> {
         {
             record.fields.insert(Field::Other("identificationQualifier".into()), qualifier);
         }
+        if let Some(author) = text(Column::Author)
+            && !record.name.as_ref().is_some_and(|name| name.contains(&author))
+        {
+            record.fields.insert(Field::Other("scientificNameAuthorship".into()), author);
+        }
         self.people(&mut record);
+        for (place, term) in self.layout.verbatim() {
+            if let Some(text) = row.cells.get(*place).and_then(|cell| filled(cell)) {
+                record.fields.insert(Field::Other((*term).to_owned()), text.to_owned());
+            }
+        }
         self.unknown_columns(row, &mut record);
         self.when(row, &mut record);
+        self.when_as_typed(row, &mut record);
         self.elevation(row, &mut record);
         record.coordinates = self.coordinates(row, &mut record);
         record
@@ -114,15 +126,30 @@ impl Reader<'_> {
         }
     }
 
-    /// A name in one column, or genus and epithet in two, and the author behind it.
+    /// A name in one column, or genus and epithet in two, and the author behind it where it is the author of
+    /// that name.
     fn name(&self, row: &Row) -> Option<String> {
-        let name = self.name_alone(row);
-        let Some(author) = self.layout.text(row, Column::Author) else { return name };
-        match name {
-            Some(name) if name.contains(&author) => Some(name),
-            Some(name) => Some(format!("{name} {author}")),
-            None => None,
-        }
+        let name = self.name_alone(row)?;
+        Some(match self.layout.text(row, Column::Author) {
+            Some(author) if !name.contains(&author) && self.takes_author(row, &name, &author) => {
+                format!("{name} {author}")
+            }
+            _ => name,
+        })
+    }
+
+    /// Whether an author of a column of its own is the author of the name: of `Russula sp.` it is not, and of a
+    /// genus whose epithet is not filled in it may be the author of the species.
+    fn takes_author(&self, row: &Row, name: &str, author: &str) -> bool {
+        let text = |column| self.layout.text(row, column);
+        let undetermined = || {
+            let qualifier = text(Column::Qualifier).unwrap_or_default();
+            name.split_whitespace()
+                .chain(qualifier.split_whitespace())
+                .any(qualifier::is_undetermined)
+        };
+        let named = text(Column::Name).is_some();
+        qualifier::has_epithet(name) || named && !undetermined() && !author.contains('(')
     }
 
     /// The name with the qualifier of a column of its own.
@@ -226,6 +253,24 @@ impl Reader<'_> {
         }
     }
 
+    /// Keeps date and time as typed where that says more than what was read.
+    fn when_as_typed(&self, row: &Row, record: &mut Record) {
+        let date = self.layout.text(row, Column::Date);
+        if date.is_none() && record.date.is_some() {
+            return;
+        }
+        let parts = [date, self.layout.text(row, Column::Time)];
+        let typed = parts.into_iter().flatten().collect::<Vec<_>>().join(" ");
+        let read = record.date_and_time().unwrap_or_default();
+        // spreadsheets add the seconds, and midnight to a date
+        let added =
+            typed.strip_prefix(&read).is_some_and(|end| ["", ":00", " 00:00:00"].contains(&end));
+        if !typed.is_empty() && !added {
+            let term = Field::Other(Record::VERBATIM_DATE.to_owned());
+            record.fields.entry(term).or_insert(typed);
+        }
+    }
+
     /// A cell of the column of times that holds a date, too, as spreadsheets keep them: the time of it,
     /// and its date where the record has none.
     fn time_alone(&self, own: String, record: &mut Record) -> String {
@@ -281,28 +326,24 @@ impl Reader<'_> {
         Some(time)
     }
 
-    fn elevation(&mut self, row: &Row, record: &mut Record) {
-        let Some(text) = self.layout.text(row, Column::Elevation) else { return };
-        match self.elevations.read(&text) {
-            Ok(elevation) => record.elevation = Some(elevation),
-            Err(Refusal::Open(..)) if self.elevations.readings(&text).is_some() => {
-                record.elevation_readings = self.elevations.readings(&text);
-                let heading = Field::Other("elevation as written".to_owned());
-                record.fields.insert(heading, text);
-            }
-            Err(refusal) => {
-                let why = why_no_length(refusal);
-                self.unread(record, "elevation", &text, &why, "write it like 412 m or 1350 ft");
-            }
-        }
-    }
-
     /// Coordinates from whichever columns hold them.
     fn coordinates(&mut self, row: &Row, record: &mut Record) -> Option<WrittenCoordinates> {
         let text = |column| self.layout.text(row, column);
-        let system = text(Column::Datum);
+        let typed = |term| self.layout.typed(row, term);
+        let (mut latitude, mut longitude) = (text(Column::Latitude), text(Column::Longitude));
+        let placed =
+            [Column::Easting, Column::Coordinates].into_iter().any(|at| text(at).is_some());
+        let by_typed = latitude.is_none() && longitude.is_none() && !placed;
+        if by_typed {
+            (latitude, longitude) = (typed("verbatimLatitude"), typed("verbatimLongitude"));
+        }
+        let alone = match (by_typed && latitude.is_none(), text(Column::Coordinates)) {
+            (true, None) => typed("verbatimCoordinates"),
+            (_, alone) => alone,
+        };
+        let of_typed = by_typed.then(|| typed("verbatimSRS")).flatten();
+        let system = of_typed.or_else(|| text(Column::Datum));
         let system = system.as_deref();
-        let (latitude, longitude) = (text(Column::Latitude), text(Column::Longitude));
         let pair = match (&latitude, &longitude) {
             (Some(latitude), Some(longitude)) => Some(format!("{latitude} {longitude}")),
             (one, other) => one.clone().or(other.clone()),
@@ -313,7 +354,6 @@ impl Reader<'_> {
             }
             _ => None,
         };
-        let alone = text(Column::Coordinates);
         let no_grid = metres.is_some() && system.is_none() && text(Column::Zone).is_none();
         let verbatim = pair.clone().or_else(|| alone.clone()).or_else(|| metres.clone())?;
         let read = match (&latitude, &longitude, &alone, &metres) {
@@ -377,122 +417,9 @@ impl Reader<'_> {
         YES.contains(&said.as_str())
     }
 
-    /// The uncertainty that the record states; zero means unknown.
-    fn uncertainty(&mut self, row: &Row, record: &mut Record) -> Option<Metres> {
-        let text = self.layout.text(row, Column::Uncertainty)?;
-        let read = self.uncertainties.read(&text);
-        match read {
-            Ok(length) if length.0 >= 0.0 => Some(length).filter(|length| length.0 > 0.0),
-            Ok(_) => {
-                self.unread(record, "uncertainty", &text, "it is negative", "write it in metres");
-                None
-            }
-            Err(refusal) => {
-                let why = why_no_length(refusal);
-                self.unread(record, "uncertainty", &text, &why, "write it in metres");
-                None
-            }
-        }
-    }
-
     /// The place of a column in a workbook.
-    fn place(&self, column: Column) -> Option<usize> {
+    pub(super) fn place(&self, column: Column) -> Option<usize> {
         self.sheet.as_ref().and_then(|_| self.layout.place(column))
-    }
-
-    /// Reports an unreadable cell and keeps its text.
-    fn unread(&mut self, record: &mut Record, what: &str, text: &str, why: &str, hint: &str) {
-        record.fields.insert(Field::Other(format!("{what} as written")), text.to_owned());
-        // readings differ between cells, their cause does not
-        let open = why.contains(OPEN);
-        let alike = |other: &&mut Unread| {
-            other.what == what && (other.why == why || (open && other.why.contains(OPEN)))
-        };
-        self.seen += 1;
-        let cell = (self.seen, shortened(text), record.line);
-        // searched among the last causes only, so that the work stays linear
-        if let Some(known) = self.unread.iter_mut().rev().take(CAUSES).find(alike) {
-            known.count += 1;
-            if known.cells.len() < FEW {
-                known.cells.push(cell);
-            }
-        } else {
-            let column = match what {
-                "date" => Some(Column::Date),
-                "time" => Some(Column::Time),
-                "elevation" => Some(Column::Elevation),
-                "uncertainty" => Some(Column::Uncertainty),
-                "position final" => Some(Column::Measured),
-                _ => None,
-            };
-            self.unread.push(Unread {
-                column: column.and_then(|column| self.place(column)),
-                what: what.to_owned(),
-                why: why.to_owned(),
-                hint: hint.to_owned(),
-                cells: vec![cell],
-                count: 1,
-            });
-        }
-    }
-}
-
-/// The number of recent causes that are searched.
-const CAUSES: usize = 64;
-/// The most cells of one cause that are reported individually.
-const FEW: usize = 3;
-/// The common text of causes with two readings.
-const OPEN: &str = "of the column settles";
-
-fn why_no_length(refusal: Refusal) -> String {
-    match refusal {
-        Refusal::NoLength => "it is not a length".to_owned(),
-        Refusal::Open(decimal, thousands) => format!(
-            "it is {decimal} with a mark before decimals and {thousands} with a mark between thousands, \
-             and no other cell {OPEN}"
-        ),
-    }
-}
-
-/// Cells of one column that could not be read for one cause.
-#[derive(Clone, Debug)]
-pub(super) struct Unread {
-    /// The column in a workbook.
-    column: Option<usize>,
-    what: String,
-    why: String,
-    hint: String,
-    /// The first of them: their place in the order of reading, text and line.
-    cells: Vec<(usize, String, u64)>,
-    count: usize,
-}
-
-impl Unread {
-    /// One message for all of them, with its place in the order of reading; individual ones for a
-    /// few cells.
-    pub(super) fn reported(self) -> Vec<(usize, Error)> {
-        let Self { column, what, why, hint, mut cells, count } = self;
-        let together = count > FEW || (count > 1 && why.contains(OPEN));
-        if together {
-            cells.truncate(1);
-        }
-        let tell = |(order, text, line): (usize, String, u64)| {
-            let said = if together {
-                format!("the {what} of {count} rows cannot be read, first \"{text}\"")
-            } else {
-                format!("the {what} \"{text}\" cannot be read")
-            };
-            let error = Error::input(said).because(&why).hint(&hint).at_line(line);
-            (order, at_cell(error, column))
-        };
-        cells.into_iter().map(tell).collect()
-    }
-}
-
-fn at_cell(error: Error, column: Option<usize>) -> Error {
-    match column {
-        Some(column) => error.at_column(column),
-        None => error,
     }
 }
 

@@ -5,7 +5,7 @@ use std::path::Path;
 use jiff::civil::{date, time};
 
 use super::{read, read_from};
-use crate::model::{Field, PhotoRef, RecordFile, TimePrecision};
+use crate::model::{Field, PhotoRef, Record, RecordFile, TimePrecision};
 use crate::units::Metres;
 
 pub(super) fn file(text: &str) -> RecordFile {
@@ -207,6 +207,21 @@ fn what_cannot_be_read_is_reported_with_its_line_and_kept() {
 }
 
 #[test]
+fn rows_without_degrees_are_placed_by_their_coordinates_as_typed() {
+    let file = file(
+        "no,verbatimCoordinates,verbatimLatitude,verbatimLongitude,decimalLatitude,decimalLongitude\n\
+         1,55GDN3888093530,,,-42.5,146.2\n2,55GDN3888093530,,,,\n3,,42 30 S,146 15 E,,\n4,,,,,\n",
+    );
+    let verbatim: Vec<Option<&str>> = file
+        .records
+        .iter()
+        .map(|record| Some(record.coordinates.as_ref()?.verbatim.as_str()))
+        .collect();
+    let expected = [Some("-42.5 146.2"), Some("55GDN3888093530"), Some("42 30 S 146 15 E"), None];
+    assert_eq!(verbatim, expected);
+}
+
+#[test]
 fn coordinates_are_found_in_whichever_columns_hold_them() {
     for text in [
         "no,lat,long,datum\n1,-42.512345,146.256789,WGS84\n",
@@ -310,7 +325,9 @@ fn units_and_thousands_are_read_by_heading_and_column() {
     assert!(open.records.iter().all(|record| record.elevation.is_none()));
     // the heights of the tracks may decide
     assert!(open.set_aside.is_empty());
-    assert_eq!(open.records[0].elevation_readings, Some([Metres(1.12), Metres(1120.0)]));
+    let readings = &open.records[0].elevation_readings;
+    let lows: Vec<f64> = readings.iter().map(|reading| reading.low.0).collect();
+    assert_eq!(lows, [1.12, 1120.0, 0.3414, 341.376]);
 }
 
 #[test]
@@ -336,4 +353,41 @@ fn totals_row_is_not_a_find() {
         let read = file(&format!("number,date,name,count\n1,2026-05-03,x,4\n{row}\n"));
         assert_eq!(read.records.len(), 2, "{row}");
     }
+}
+
+#[test]
+fn an_author_stands_behind_the_name_that_it_is_of() {
+    let names = |text: &str| -> Vec<(String, Option<String>)> {
+        let author = Field::Other("scientificNameAuthorship".into());
+        let records = file(text).records;
+        let parts =
+            |record: &Record| (record.name.clone().unwrap(), record.fields.get(&author).cloned());
+        records.iter().map(parts).collect()
+    };
+    let kept = |name: &str, author: &str| (name.to_owned(), Some(author.to_owned()));
+    let joined = |name: &str| (name.to_owned(), None);
+    assert_eq!(
+        names(
+            "number,name,author\n1,Russula,Pers.\n2,Russula sp.,Fr.\n3,Russula cf. vesca,Fr.\n\
+             4,Russula vesca,Fr.\n5,Russula,(Schaeff.) Fr.\n6,Russula vesca Fr.,Fr.\n"
+        ),
+        [
+            joined("Russula Pers."),
+            kept("Russula sp.", "Fr."),
+            joined("Russula cf. vesca Fr."),
+            joined("Russula vesca Fr."),
+            kept("Russula", "(Schaeff.) Fr."),
+            joined("Russula vesca Fr."),
+        ]
+    );
+    assert_eq!(
+        names(
+            "number,genus,epithet,author\n1,Russula,vesca,Fr.\n2,Russula,,Fr.\n3,Russula,sp.,Fr.\n"
+        ),
+        [joined("Russula vesca Fr."), kept("Russula", "Fr."), kept("Russula sp.", "Fr.")]
+    );
+    assert_eq!(
+        names("number,name,qualifier,author\n1,Russula,sp.,Fr.\n"),
+        [kept("Russula sp.", "Fr.")]
+    );
 }

@@ -3,6 +3,7 @@
 
 use jiff::civil::Time;
 
+use super::about;
 use crate::model::{TimePrecision, WrittenTime};
 
 /// The fewest times for detecting rounding: five in a row end in 0 or 5 by chance with probability
@@ -12,7 +13,7 @@ const HABIT: usize = 5;
 /// Reads a time. The offset behind it (`Z`, `+10:00`), if any, is the second value.
 pub(super) fn read(cell: &str) -> Option<(WrittenTime, Option<String>)> {
     let text = cell.trim().to_lowercase();
-    let (text, about) = without_doubt(&text);
+    let (text, about) = about::without(&text);
     if let Some(noon) = named(text) {
         return Some((noon, None));
     }
@@ -28,18 +29,6 @@ pub(super) fn read(cell: &str) -> Option<(WrittenTime, Option<String>)> {
         };
     }
     Some((time, offset))
-}
-
-/// Strips "about" in its forms.
-fn without_doubt(text: &str) -> (&str, bool) {
-    let bare = text.trim_end_matches(['?', ' ']);
-    for word in ["circa", "about", "around", "approx.", "approx", "ca.", "ca", "c.", "~", "\u{b1}"]
-    {
-        if let Some(rest) = bare.strip_prefix(word) {
-            return (rest.trim_start(), true);
-        }
-    }
-    (bare, bare.len() < text.trim_end().len())
 }
 
 fn named(text: &str) -> Option<WrittenTime> {
@@ -131,9 +120,10 @@ fn clock(text: &str) -> Option<WrittenTime> {
 
 /// Without the word that several languages put before a time: `ore 9.30`, `kl. 14.05`, `um 9:15`.
 fn without_word_before(text: &str) -> &str {
-    const WORDS: [&str; 20] = [
+    const WORDS: [&str; 24] = [
         "alle ore", "ore", "alle", "h", "um", "gegen", "kl.", "kl", "klo", "kello", "o godz.",
-        "godz.", "a las", "a la", "\u{e0}s", "\u{e0}", "om", "vid", "ve", "v",
+        "godz.", "a las", "a la", "las", "la", "le", "as", "\u{e0}s", "\u{e0}", "om", "vid", "ve",
+        "v",
     ];
     let digits = |rest: &&str| rest.starts_with(|c: char| c.is_ascii_digit());
     let rest = |word: &str| text.strip_prefix(word).map(str::trim_start).filter(digits);
@@ -234,6 +224,20 @@ mod tests {
         assert_eq!(at("ca 14"), Some((time(14, 0, 0, 0), TimePrecision::Hour)));
         assert_eq!(at("~14:10"), Some((time(14, 10, 0, 0), TimePrecision::Quarter)));
         assert_eq!(at("14:10?"), Some((time(14, 10, 0, 0), TimePrecision::Quarter)));
+        for text in [
+            "env. 14h10",
+            "ca. kl. 14.10",
+            "hacia las 14:10",
+            "por volta das 14h10",
+            "noin klo 14.10",
+        ] {
+            assert_eq!(at(text), Some((time(14, 10, 0, 0), TimePrecision::Quarter)), "{text}");
+        }
+        for text in
+            ["gegen 14 Uhr", "ok. godz. 14", "omkring kl. 14", "verso le 14", "asi ve 14 hod."]
+        {
+            assert_eq!(at(text), Some((time(14, 0, 0, 0), TimePrecision::Hour)), "{text}");
+        }
         assert_eq!(at("2 pm"), Some((time(14, 0, 0, 0), TimePrecision::Hour)));
         assert_eq!(at("12.30 am"), Some((time(0, 30, 0, 0), TimePrecision::Minute)));
         assert_eq!(at("noon"), Some((time(12, 0, 0, 0), TimePrecision::Quarter)));

@@ -97,13 +97,31 @@ impl Course {
             let near = second.saturating_sub(about)..(second + about + 1).min(seconds.len());
             seconds[near].iter().copied().fold(0.0, f32::max)
         };
-        let step = |second: usize| {
-            let start = second as f64;
-            Step { start, end: start + 1.0, stopped: most(second), first: 0, last: 0 }
-        };
         let known = (0..seconds.len()).filter(|&second| !seconds[second].is_nan());
+        self.with(known.map(|second| (second, most(second))))
+    }
+
+    /// The course of a made-up walk with the same stops: so many seconds later, what is beyond the end at the
+    /// beginning; and from the end to the beginning, if reversed.
+    pub(crate) fn made_up(&self, later: usize, reversed: bool) -> Self {
+        let mut seconds = self.seconds();
+        if reversed {
+            seconds.reverse();
+        }
+        let by = later % seconds.len().max(1);
+        seconds.rotate_right(by);
+        let known = seconds.into_iter().enumerate().filter(|(_, p)| !p.is_nan());
+        self.with(known)
+    }
+
+    /// With these probabilities at seconds after its beginning.
+    fn with(&self, seconds: impl Iterator<Item = (usize, f32)>) -> Self {
+        let step = |(second, stopped): (usize, f32)| {
+            let start = second as f64;
+            Step { start, end: start + 1.0, stopped, first: 0, last: 0 }
+        };
         Self {
-            steps: known.map(step).collect(),
+            steps: seconds.map(step).collect(),
             from: self.from,
             count: self.count,
             ..Self::default()
@@ -174,6 +192,15 @@ mod tests {
         assert!(course.stationary(41.0).unwrap() > course.stationary(59.0).unwrap());
         assert_eq!(course.stationary(9.9), None);
         assert_eq!(course.stationary(62.0), None);
+    }
+
+    #[test]
+    fn a_made_up_walk_has_the_same_stops_in_another_order() {
+        let course = Course::of_seconds(&[0.1, 0.2, 0.3, 0.4, 0.5]);
+        assert_eq!(course.made_up(0, false).seconds(), course.seconds());
+        assert_eq!(course.made_up(2, false).seconds(), [0.4, 0.5, 0.1, 0.2, 0.3]);
+        assert_eq!(course.made_up(1, true).seconds(), [0.1, 0.5, 0.4, 0.3, 0.2]);
+        assert_eq!(course.made_up(6, true).seconds(), course.made_up(1, true).seconds());
     }
 
     #[test]

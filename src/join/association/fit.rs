@@ -5,6 +5,7 @@
 use crate::model::{Photo, Record};
 use crate::units::{ClockOffset, Seconds, Timestamp};
 
+use super::super::activity::Activities;
 use super::super::clock::{self, DirectEvidence, GpsTimes, Observation, ObservationSource};
 use super::super::day::PhotoIndex;
 use super::super::moment::Origin;
@@ -52,74 +53,123 @@ pub(super) struct Fit {
     pub(super) log: f64,
     pub(super) groups: usize,
     pub(super) photos: usize,
+    /// Whole days by which the camera's date is off.
+    pub(super) days: f64,
 }
 
-/// The weighted and bounded log Bayes factor of stops, where there is another track to compare with.
+/// The weighted and bounded log Bayes factor of stops.
 pub(super) fn weighted(log: f64) -> f64 {
     (WORTH * log).clamp(LEAST, MOST)
 }
 
-/// The same where there is none. Receivers with large errors show stops where there were none: of the
-/// simulated days of `tests/position` one in twelve has a log factor down to -12 for its own track,
-/// another person's track one of -5 to -27. Down to -14 that share is the factor; below it the weight
-/// is as usual.
-pub(super) fn weighted_alone(log: f64) -> f64 {
-    const OWN_TRACK: f64 = -14.0;
-    const SHARE: f64 = 0.08;
-    let usual = (WORTH * log).min(MOST);
-    let least = SHARE.ln() + WORTH * (log - OWN_TRACK).min(0.0);
-    usual.max(least).max(LEAST)
+/// A session that is compared with a track.
+struct Compared<'a> {
+    session: &'a [Photo],
+    records: &'a [&'a Record],
+    track: &'a TrackView<'a>,
+    readings: Vec<f64>,
+    /// The offset of the zone from UTC, seconds.
+    zone: f64,
+}
+
+impl<'a> Compared<'a> {
+    fn of(session: &'a [Photo], records: &'a [&'a Record], track: &'a TrackView<'a>) -> Self {
+        let readings = sorted_readings(session, track.estimated_track.origin);
+        let zone = f64::from(track.zone.to_offset(track.span.0).seconds());
+        Self { session, records, track, readings, zone }
+    }
+
+    /// From the first to the last reading by a camera whose date is so many days off, UTC.
+    fn span(&self, days: f64) -> Option<(f64, f64)> {
+        let ahead = self.zone + days * 86_400.0;
+        Some((self.readings.first()? - ahead, self.readings.last()? - ahead))
+    }
+
+    /// Whether it lies by that on the track.
+    fn is_on_track(&self, days: f64) -> bool {
+        let origin = self.track.estimated_track.origin;
+        let (start, end) = (origin.seconds(self.track.span.0), origin.seconds(self.track.span.1));
+        self.span(days).is_some_and(|(from, until)| until > start - MARGIN && from < end + MARGIN)
+    }
+
+    /// The log Bayes factor of stops of a part by one clock, and how many groups of photographs it has.
+    fn of_part(
+        &self,
+        part: &[Photo],
+        readings: &[f64],
+        (activities, days): (&Activities, f64),
+    ) -> (f64, usize) {
+        let beyond = if self.is_on_track(days) { BEYOND } else { NOWHERE };
+        let said = direct_evidence(part, self.records, self.track, self.zone);
+        clock::fit(readings, activities, &said, days * 86_400.0, beyond)
+    }
+
+    /// The log Bayes factor of stops, and how many groups of photographs there are.
+    fn log(&self, days: f64) -> (f64, usize) {
+        let on = (&self.track.estimated_track.activities, days);
+        let (one_clock, groups) = self.of_part(self.session, &self.readings, on);
+        if one_clock >= SUSPECT {
+            return (one_clock, groups);
+        }
+        let origin = self.track.estimated_track.origin;
+        let parts = |part: &[Photo]| self.of_part(part, &sorted_readings(part, origin), on).0;
+        let log =
+            sum_of_logs((1.0 - SET_BETWEEN).ln() + one_clock, set_between(self.session, &parts));
+        (log, groups)
+    }
+
+    /// The log share of cameras whose date is so many days off.
+    fn date(&self, days: f64) -> f64 {
+        let taken = self.session.iter().find_map(|photo| Some(photo.taken?.date()));
+        let Some((given, (from, until))) = taken.zip(self.span(days)) else { return 0.0 };
+        let span = self.track.span;
+        let origin = self.track.estimated_track.origin;
+        let (start, end) = (origin.seconds(span.0), origin.seconds(span.1));
+        // a camera on the time of another zone may show the neighbouring date
+        let by_zone = until > start - clock::REACH && from < end + clock::REACH;
+        let truth = given.checked_sub(jiff::Span::new().days(days_of(days))).unwrap_or(given);
+        let near =
+            if self.is_on_track(days) || by_zone { truth } else { nearest(given, self.track) };
+        let agreed = given != near && self.records.iter().any(|r| r.date == Some(given));
+        dates::log_share(Source::Camera, given, near, 1) + if agreed { AGREED.ln() } else { 0.0 }
+    }
+
+    /// Whole days by which its date may be off.
+    fn days(&self) -> Vec<f64> {
+        let origin = self.track.estimated_track.origin;
+        let (start, end) = (origin.seconds(self.track.span.0), origin.seconds(self.track.span.1));
+        let Some((first, last)) = self.span(0.0) else { return Vec::new() };
+        let apart = f64::midpoint(first, last) - f64::midpoint(start, end);
+        let said = direct_evidence(self.session, self.records, self.track, self.zone);
+        let mut days = vec![0.0, (apart / 86_400.0).round()];
+        days.extend(said.gps.offset().map(|offset| ((offset - self.zone) / 86_400.0).round()));
+        days.sort_by(f64::total_cmp);
+        days.dedup();
+        days
+    }
 }
 
 /// Compares a session with a track, by the camera's date as it is and by the days that the track is
 /// away; the more probable counts.
 pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView) -> Fit {
-    let origin = track.estimated_track.origin;
-    let readings = sorted_readings(session, origin);
-    let (Some(first), Some(last)) = (readings.first(), readings.last()) else {
-        return Fit::default();
-    };
-    let (start, end) = (origin.seconds(track.span.0), origin.seconds(track.span.1));
-    let zone = f64::from(track.zone.to_offset(track.span.0).seconds());
-    let said = direct_evidence(session, records, track, zone);
-    let apart = f64::midpoint(first - zone, last - zone) - f64::midpoint(start, end);
-    let mut days = vec![0.0, (apart / 86_400.0).round()];
-    days.extend(said.gps.offset().map(|offset| ((offset - zone) / 86_400.0).round()));
-    days.sort_by(f64::total_cmp);
-    days.dedup();
-    let taken = session.iter().find_map(|photo| Some(photo.taken?.date()));
-    let all = days.into_iter().map(|days| {
-        let away = days * 86_400.0;
-        let (from, until) = (first - zone - away, last - zone - away);
-        let on_track = until > start - MARGIN && from < end + MARGIN;
-        let beyond = if on_track { BEYOND } else { NOWHERE };
-        let (one_clock, groups) =
-            clock::fit(&readings, &track.estimated_track.activities, &said, away, beyond);
-        let log = if one_clock < SUSPECT {
-            let parts = |part: &[Photo]| {
-                let said = direct_evidence(part, records, track, zone);
-                let readings = sorted_readings(part, origin);
-                clock::fit(&readings, &track.estimated_track.activities, &said, away, beyond).0
-            };
-            sum_of_logs((1.0 - SET_BETWEEN).ln() + one_clock, set_between(session, &parts))
-        } else {
-            one_clock
-        };
-        let truth = |given: jiff::civil::Date| {
-            given.checked_sub(jiff::Span::new().days(days_of(days))).unwrap_or(given)
-        };
-        let date = taken.map_or(0.0, |given| {
-            // a camera on the time of another zone may show the neighbouring date
-            let by_zone = until > start - clock::REACH && from < end + clock::REACH;
-            let near = if on_track || by_zone { truth(given) } else { nearest(given, track) };
-            let agreed = given != near && records.iter().any(|r| r.date == Some(given));
-            dates::log_share(Source::Camera, given, near, 1)
-                + if agreed { AGREED.ln() } else { 0.0 }
-        });
-        let stops = weighted(log);
-        Fit { date, stops, log, groups, photos: readings.len() }
+    let compared = Compared::of(session, records, track);
+    let all = compared.days().into_iter().map(|days| {
+        let (log, groups) = compared.log(days);
+        let (date, photos) = (compared.date(days), compared.readings.len());
+        Fit { date, stops: weighted(log), log, groups, photos, days }
     });
     all.max_by(|a, b| (a.date + a.stops).total_cmp(&(b.date + b.stops))).unwrap_or_default()
+}
+
+/// The log Bayes factor of stops on a made-up walk, by one clock whose date is so many days off.
+pub(super) fn on_walk(
+    session: &[Photo],
+    records: &[&Record],
+    track: &TrackView,
+    on: (&Activities, f64),
+) -> f64 {
+    let compared = Compared::of(session, records, track);
+    compared.of_part(session, &compared.readings, on).0
 }
 
 /// The readings of a session's photographs, in order; a whole second may be any moment of it.

@@ -4,6 +4,7 @@
 //! takes its position from a track only where the probability is [`Association::THRESHOLD`] or more; the
 //! method is in `docs/association.md`. Layer: `join`.
 
+mod chance;
 mod dates;
 mod fit;
 mod note_times;
@@ -18,7 +19,9 @@ use crate::model::{
 };
 use crate::units::{TimeZone, Timestamp};
 
+use super::activity::Activities;
 use super::estimated_track::EstimatedTrack;
+use super::notebook_clock::NoteCourse;
 use dates::Source;
 
 /// The prior probability that the records' own track is among those compared.
@@ -26,9 +29,11 @@ const HERE: f64 = 0.96;
 /// The prior probability that it is of another day, and was not imported (common practice: a folder in
 /// twenty-five holds the wrong track).
 const ANOTHER_DAY: f64 = 0.04;
-/// The prior probability that the right day's only track is another person's, where one collector is
-/// named; where several share it, [`Material::apart`] is used.
-const ANOTHER_PERSON: f64 = 0.000_3;
+/// The prior probability that the right day's only track is another person's, and the same where several tracks
+/// are compared, for one collector (assumption: a folder in five hundred holds a friend's track instead of
+/// one's own); where several people share it, [`Material::apart`] is used.
+const ANOTHER_PERSON: f64 = 0.002;
+const ANOTHER_PERSON_OF_SEVERAL: f64 = 0.000_3;
 /// The share of other days that a date, once seen, takes of [`ANOTHER_DAY`].
 const OF_A_SEEN_DATE: f64 = 0.3;
 /// The same for days of which no date is seen.
@@ -213,7 +218,11 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     for session in &material.sessions {
         let reported = fit::session(session, &material.records, track);
         add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
-        let stops = if alone { fit::weighted_alone(reported.log) } else { reported.stops };
+        let stops = if alone {
+            chance::photographs(session, material, track, &reported)
+        } else {
+            reported.stops
+        };
         let stops = if material.vouched { stops.max(0.0) } else { stops };
         add(EvidenceKind::Stops, (stops, reported.groups));
         if let Some(date) = gps_date(session, &track.zone) {
@@ -224,17 +233,30 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
         add(EvidenceKind::PhotoPositions, places::photographs(session, track));
     }
     add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
-    let (log, notes) = note_times::in_stops(&material.records, &material.sessions, track);
-    let log = if alone && material.apart.is_none() {
-        // people also write while they walk: notes away from stops do not refute a lone track
-        fit::weighted_alone(log).max(0.0)
-    } else {
-        fit::weighted(log)
-    };
+    let (log, notes) = times_at_stops(material, track, alone);
     add(EvidenceKind::TimesAtStops, (log, notes));
     add(EvidenceKind::WrittenPositions, places::records(&material.records, track));
     all.extend_from_slice(&track.ties);
     all
+}
+
+/// The written times of records without photographs, at stops.
+fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, usize) {
+    let notes = note_times::of(&material.records, &material.sessions, track);
+    let zone = f64::from(track.zone.to_offset(track.span.0).seconds());
+    let on = |walk: &Activities| {
+        NoteCourse::of(walk).map_or(0.0, |course| note_times::in_stops(&notes, zone, &course))
+    };
+    let log = on(&track.estimated_track.activities);
+    let weighted = if !alone || material.apart.is_some() {
+        fit::weighted(log)
+    } else if notes.iter().any(|note| note.1 <= 1.0) {
+        // a device's times are often of finds that were noted while walking
+        fit::weighted(log.max(0.0))
+    } else {
+        chance::weighted_alone(track, (log, notes.len(), chance::OF_NOTES), &on)
+    };
+    (weighted, notes.len())
 }
 
 fn written(material: &Material, track: &TrackView) -> (f64, usize) {
@@ -309,6 +331,6 @@ fn another_person(reported: &[Vec<AssociationEvidence>], apart: Option<f64>) -> 
     let sum = |all: &Vec<AssociationEvidence>| {
         all.iter().filter(of_dates).map(|evidence| evidence.log_factor).sum::<f64>()
     };
-    apart.unwrap_or(ANOTHER_PERSON).ln()
-        + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
+    let one = if reported.len() == 1 { ANOTHER_PERSON } else { ANOTHER_PERSON_OF_SEVERAL };
+    apart.unwrap_or(one).ln() + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
 }

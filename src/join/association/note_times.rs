@@ -3,46 +3,26 @@
 
 use crate::model::{Photo, Record};
 
-use super::super::activity::Activities;
+use super::super::notebook_clock::{NoteCourse, watch_prior};
 use super::super::written;
 use super::TrackView;
-use super::fit;
+use super::fit::{self, sum_of_logs};
 
-/// The share of notes that are written at the stop or right after it (common practice).
-const AT_STOPS: f64 = 0.85;
 /// Notes nearer to each other than this are of one stop, seconds.
 const ONE_STOP: f64 = 75.0;
-/// From the note back to the find, and on, seconds.
-const BACK: f64 = 30.0;
-const ON: f64 = 15.0;
-/// Between two places at which the activity is looked up, seconds.
-const STEP: f64 = 5.0;
-/// Beyond the track a note counts this much of one at any time of it.
-const BEYOND: f64 = 0.5;
-/// How far a watch is off and how often (common practice), whole hours included, seconds.
-const WATCH: [(f64, f64); 11] = [
-    (0.0, 0.42),
-    (-30.0, 0.12),
-    (30.0, 0.12),
-    (-60.0, 0.09),
-    (60.0, 0.09),
-    (-120.0, 0.05),
-    (120.0, 0.05),
-    (-7_200.0, 0.015),
-    (-3_600.0, 0.015),
-    (3_600.0, 0.015),
-    (7_200.0, 0.015),
-];
+/// How far a notebook is off for its zone, and how often (common practice), seconds; and how often it is kept
+/// in UTC.
+const ZONES: [(f64, f64); 5] =
+    [(0.0, 0.92), (-7_200.0, 0.015), (-3_600.0, 0.015), (3_600.0, 0.015), (7_200.0, 0.015)];
+const IN_UTC: f64 = 0.02;
+/// The share of outings of which the receiver was off for the first or the last part (common practice).
+const RECEIVER_OFF: f64 = 0.1;
 /// More notes than this add no information.
 const ENOUGH: usize = 60;
 
-/// The log Bayes factor of the written times of records that name none of these photographs, whose times
-/// count already, before it is weighted and bounded; and how many stops' worth of notes there are.
-pub(super) fn in_stops(
-    records: &[&Record],
-    sessions: &[&[Photo]],
-    track: &TrackView,
-) -> (f64, usize) {
+/// The written times of records that name none of these photographs, whose times count already: seconds since
+/// the track's origin, and the step of the written figures.
+pub(super) fn of(records: &[&Record], sessions: &[&[Photo]], track: &TrackView) -> Vec<(f64, f64)> {
     let pictured = |record: &Record| {
         let mut photos = sessions.iter().flat_map(|session| session.iter());
         photos.any(|photo| record.photos.iter().any(|named| written::names(named, &photo.name())))
@@ -56,81 +36,47 @@ pub(super) fn in_stops(
     notes.sort_by(|a, b| a.0.total_cmp(&b.0));
     notes.dedup_by(|later, kept| later.0 - kept.0 < ONE_STOP);
     notes.truncate(ENOUGH);
-    let Some(course) = Course::of(&track.estimated_track.activities) else { return (0.0, 0) };
-    let of_watch = |ahead: f64| notes.iter().map(|note| course.log(note.0 - ahead, note.1)).sum();
-    let all = WATCH.iter().map(|&(ahead, share): &(f64, f64)| {
-        let log: f64 = of_watch(ahead);
-        share.ln() + log
-    });
-    let log = all.fold(f64::NEG_INFINITY, fit::sum_of_logs);
-    if notes.is_empty() { (0.0, 0) } else { (log, notes.len()) }
+    notes
 }
 
-/// The probability of being stationary, second by second, and its mean.
-struct Course {
-    from: f64,
-    seconds: Vec<f32>,
-    usual: f64,
-}
-
-impl Course {
-    fn of(activities: &Activities) -> Option<Self> {
-        let seconds = activities.course.seconds();
-        let known = seconds.iter().filter(|p| !p.is_nan());
-        let (count, sum) =
-            known.fold((0_usize, 0.0), |(count, sum), p| (count + 1, sum + f64::from(*p)));
-        let usual = (sum / count.max(1) as f64).max(0.02);
-        (count > 0).then_some(Self { from: activities.course.from, seconds, usual })
-    }
-
-    /// The log ratio of a note at this time by somebody on this track to one at any time.
-    fn log(&self, time: f64, step: f64) -> f64 {
-        // a written minute was cut off or rounded
-        let (from, to) = if step <= 1.0 {
-            (time - BACK, time + ON)
-        } else {
-            (time - step / 2.0 - BACK, time + step)
-        };
-        let (mut sum, mut count, mut at) = (0.0, 0.0, from);
-        while at <= to {
-            sum += self.at(at);
-            count += 1.0;
-            at += STEP.max((to - from) / 200.0);
-        }
-        (AT_STOPS * sum / count / self.usual + 1.0 - AT_STOPS).ln()
-    }
-
-    fn at(&self, time: f64) -> f64 {
-        let second = (time - self.from).floor();
-        if second < 0.0 || second >= self.seconds.len() as f64 {
-            return BEYOND * self.usual;
-        }
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "in range")]
-        let p = self.seconds[second as usize];
-        if p.is_nan() { self.usual } else { f64::from(p) }
-    }
+/// The log Bayes factor of these notes on a course in a zone so far from UTC, against notes at any time of it,
+/// before it is weighted and bounded.
+pub(super) fn in_stops(notes: &[(f64, f64)], zone: f64, course: &NoteCourse) -> f64 {
+    let at = |ahead: f64| {
+        let of_note = |note: &(f64, f64)| course.log(note.0 - ahead, note.1);
+        let sums = notes.iter().map(of_note).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+        sum_of_logs((1.0 - RECEIVER_OFF).ln() + sums.0, RECEIVER_OFF.ln() + sums.1)
+    };
+    let watch = watch_prior();
+    let of_zone = |&(zone, share): &(f64, f64)| {
+        let further = watch.iter().map(|&(further, log)| log + at(zone + further));
+        share.ln() + further.fold(f64::NEG_INFINITY, sum_of_logs)
+    };
+    let utc = (-zone, IN_UTC);
+    let zones = ZONES.iter().chain(std::iter::once(&utc));
+    zones.map(of_zone).fold(f64::NEG_INFINITY, sum_of_logs)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// Stops of two minutes each ten minutes.
-    fn course() -> Course {
-        let seconds: Vec<f32> =
-            (0..7_200).map(|k| if k % 600 < 120 { 0.97 } else { 0.02 }).collect();
-        let usual = seconds.iter().map(|p| f64::from(*p)).sum::<f64>() / 7_200.0;
-        Course { from: 0.0, seconds, usual }
-    }
-
     #[test]
     fn notes_at_stops_support_and_notes_between_them_oppose() {
-        let course = course();
-        assert!(course.log(680.0, 1.0) > 1.0);
-        assert!(course.log(960.0, 1.0) < -1.4);
-        // a minute is less precise than a second
-        assert!(course.log(660.0, 60.0) < course.log(660.0, 1.0));
-        // beyond the track a note says little
-        assert!(course.log(90_000.0, 60.0).abs() < 0.7);
+        // stops of two minutes, at unequal distances
+        let starts: Vec<f64> =
+            (0..14).map(|k| 400.0 + 900.0 * f64::from(k) + f64::from(k * k * 37 % 410)).collect();
+        let stopped = |second: f64| starts.iter().any(|at| (0.0..120.0).contains(&(second - at)));
+        let seconds: Vec<f32> =
+            (0..14_400).map(|k| if stopped(f64::from(k)) { 0.97 } else { 0.02 }).collect();
+        let course = NoteCourse::of_seconds(0.0, &seconds);
+        let notes = |after: f64| -> Vec<(f64, f64)> {
+            starts.iter().map(|start| (start + after, 60.0)).collect()
+        };
+        assert!(in_stops(&notes(80.0), 0.0, &course) > 8.0);
+        let reversed: Vec<(f64, f64)> =
+            notes(80.0).iter().map(|note| (14_400.0 - note.0, note.1)).collect();
+        assert!(in_stops(&reversed, 0.0, &course) < 0.0);
+        assert!(in_stops(&[(90_000.0, 60.0)], 0.0, &course) < 0.0);
     }
 }

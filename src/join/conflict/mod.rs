@@ -38,7 +38,7 @@ pub(super) fn order(conflicts: &mut [Conflict]) {
         ConflictKind::RepeatedNumber => 2,
         ConflictKind::SharedPhoto => 3,
         ConflictKind::Date => 4,
-        ConflictKind::NeverStood => 5,
+        ConflictKind::OutsideStops => 5,
         ConflictKind::NumberOrder => 6,
         ConflictKind::PlaceName => 7,
     };
@@ -263,7 +263,7 @@ fn without_stop(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         let named = FindReference::of(&find.record);
         let finding = RecordConflict::NoStop { find: named, nearest: nearest.map(Seconds) };
         conflicts.push(Conflict {
-            kind: ConflictKind::NeverStood,
+            kind: ConflictKind::OutsideStops,
             size: ConflictSize::Time(Seconds(nearest.unwrap_or(1_800.0))),
             chance: Some(chance),
             finds: vec![index],

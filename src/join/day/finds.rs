@@ -8,9 +8,9 @@ use uuid::Uuid;
 use crate::error::Error;
 use crate::model::{
     Anchor, AnchorKind, Association, Combination, Conflict, Find, FindReference, Located, PartKind,
-    PhotoGroup, RadiusPart, Record, TrackPoint, Unlocated,
+    Photo, PhotoGroup, RadiusPart, Record, TrackPoint, Unlocated,
 };
-use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
+use crate::units::{GpsHeight, LatLon, Metres, Seconds, Timestamp};
 
 use super::super::conflict;
 use super::super::estimated_track::radius95;
@@ -18,13 +18,15 @@ use super::super::locate::{
     self, BEYOND, Decided, Draft, Moments, combine, decide, from_photo_position, from_reading,
     from_times, from_waypoint, stop,
 };
-use super::super::notebook_clock::NotebookOffset;
+use super::super::notebook_clock::{NotebookClock, Watch};
 use super::super::outings::Filed;
 use super::super::written::{self, Read};
 use super::Scene;
 use super::cameras::{SetCamera, reading};
+use super::stale_positions::moved;
 use super::undated_waypoints::{Standing, UndatedWaypoints};
 use super::waypoint_doubt::Doubt;
+use super::written_moments::{of_watch, written_moments, written_within};
 
 /// Photographs of one find farther apart in time than this are from different stops, seconds.
 const ONE_PLACE: f64 = 150.0;
@@ -33,7 +35,7 @@ const ONE_PLACE: f64 = 150.0;
 pub(super) fn locate(
     scene: &Scene,
     cameras: &[SetCamera],
-    notebook: Option<&NotebookOffset>,
+    notebook: &NotebookClock,
 ) -> (Vec<Find>, Vec<Conflict>) {
     let whole = Whole { cameras, notebook, undated: UndatedWaypoints::of(scene) };
     let mut conflicts = Vec::new();
@@ -114,8 +116,8 @@ fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uui
 /// The data that all finds of a day share.
 struct Whole<'a> {
     cameras: &'a [SetCamera],
-    /// The offset of its notebook, whose times then place no find.
-    notebook: Option<&'a NotebookOffset>,
+    /// The clock of its notebook.
+    notebook: &'a NotebookClock,
     undated: UndatedWaypoints,
 }
 
@@ -128,6 +130,8 @@ struct Attempt<'a> {
     drafts: Vec<Draft>,
     when: Option<(Timestamp, Seconds)>,
     written: Option<Read>,
+    /// The watch of that time, unless it states its own zone.
+    watch: Option<&'a Watch>,
     /// The draft that the record states as measured and final.
     measured: Option<usize>,
     /// What the other finds show of its undated waypoint.
@@ -137,7 +141,12 @@ struct Attempt<'a> {
 }
 
 impl<'a> Attempt<'a> {
-    fn of(scene: &Scene<'a>, whole: &Whole, index: usize, conflicts: &mut Vec<Conflict>) -> Self {
+    fn of(
+        scene: &Scene<'a>,
+        whole: &Whole<'a>,
+        index: usize,
+        conflicts: &mut Vec<Conflict>,
+    ) -> Self {
         let filed = &scene.gathered.records[index];
         let zone = &scene.gathered.zone.zone;
         let mut attempt = Self {
@@ -145,13 +154,16 @@ impl<'a> Attempt<'a> {
             ..Self::empty(index, filed, &scene.claims.photos[index])
         };
         let own_zone = filed.record.time_offset().is_some();
-        if let Some(offset) = whole.notebook.filter(|_| attempt.written.is_some() && !own_zone) {
-            attempt.written = None;
-            attempt.reasons.push(offset.reason());
+        if attempt.written.is_some() && !own_zone {
+            if let Some(offset) = &whole.notebook.offset {
+                attempt.written = None;
+                attempt.reasons.push(offset.reason());
+            }
+            attempt.watch = Some(&whole.notebook.watch);
         }
         attempt.coordinates(scene, conflicts);
         attempt.waypoint(scene, conflicts, &whole.undated);
-        attempt.photo_position(scene);
+        attempt.photo_position(scene, whole.cameras);
         attempt.photo_times(scene, whole.cameras);
         attempt.written_time(scene);
         attempt.rank_waypoint();
@@ -166,6 +178,7 @@ impl<'a> Attempt<'a> {
             drafts: Vec::new(),
             when: None,
             written: None,
+            watch: None,
             measured: None,
             standing: None,
             reasons: Vec::new(),
@@ -180,7 +193,7 @@ impl<'a> Attempt<'a> {
         photos: &'a [usize],
     ) -> Self {
         let mut attempt = Self::empty(0, filed, photos);
-        attempt.photo_position(scene);
+        attempt.photo_position(scene, cameras);
         attempt.photo_times(scene, cameras);
         attempt
     }
@@ -264,24 +277,30 @@ impl<'a> Attempt<'a> {
     }
 
     /// The best known position in its photographs.
-    fn photo_position(&mut self, scene: &Scene) {
+    fn photo_position(&mut self, scene: &Scene, cameras: &[SetCamera]) {
         let best = self
             .photos
             .iter()
-            .filter_map(|&photo| {
-                let photo = &scene.gathered.photos[photo];
-                Some((photo, photo.gps.at?))
+            .filter_map(|&index| {
+                let photo = &scene.gathered.photos[index];
+                Some((photo, photo.gps.at?, moved(scene, cameras, index)))
             })
             .min_by(|a, b| {
-                let error = |photo: &crate::model::Photo| photo.gps.error.map_or(30.0, |e| e.0);
-                error(a.0).total_cmp(&error(b.0))
+                let error = |(photo, _, moved): &(&Photo, LatLon, Option<f64>)| {
+                    photo.gps.error.map_or(30.0, |error| error.0) + moved.unwrap_or(0.0)
+                };
+                error(a).total_cmp(&error(b))
             });
-        if let Some((photo, at)) = best {
+        if let Some((photo, at, moved)) = best {
             let when = photo.gps.time.map(|time| scene.estimated_track.origin.seconds(time));
             let stand_off = scene.options.stand_off;
             let plane = &scene.estimated_track.plane;
             let name = photo.name();
-            self.drafts.push(from_photo_position(&photo.gps, at, plane, when, stand_off, &name));
+            let draft = from_photo_position(&photo.gps, at, plane, when, stand_off, &name);
+            self.drafts.push(match moved {
+                Some(metres) => draft.since_moved(Metres(metres)),
+                None => draft,
+            });
         }
     }
 
@@ -332,14 +351,22 @@ impl<'a> Attempt<'a> {
 
     fn written_time(&mut self, scene: &Scene) {
         let Some(read) = self.written else { return };
-        self.when.get_or_insert((read.instant, written_within(read.step)));
+        let watch = self.watch.filter(|_| read.step.0 > 1.0);
+        let (ahead, open) = watch.map_or((Seconds(0.0), Seconds(0.0)), Watch::ahead);
+        let instant = Seconds(-ahead.0).after(read.instant);
+        self.when.get_or_insert((instant, Seconds(written_within(read.step).0.max(open.0))));
         let seconds = scene.estimated_track.origin.seconds(read.instant);
-        let moments = written_moments(scene, seconds, read.step.0);
-        let words = format!("written time {}", clock_words(read.instant));
+        let moments = match watch {
+            Some(watch) => of_watch(scene, seconds, read.step.0, watch),
+            None => written_moments(scene, seconds, read.step.0),
+        };
+        let clock =
+            watch.and_then(Watch::words).map_or_else(String::new, |off| format!(", watch {off}"));
+        let words = format!("written time {}{clock}", clock_words(read.instant));
         let track_model = scene.estimated_track.track_model();
         let stand_off = scene.options.stand_off;
         let (kind, part) = (AnchorKind::WrittenTime, PartKind::TimeRounding);
-        match from_times(track_model, kind, &moments, part, stand_off, words.clone()) {
+        match from_times(track_model, kind, &moments, part, stand_off, words) {
             Some(draft) => self.drafts.push(draft),
             None => self.reasons.push(off_track(
                 scene,
@@ -524,49 +551,6 @@ fn off_track(scene: &Scene, what: &str) -> String {
             Seconds(BEYOND)
         ),
     }
-}
-
-/// What a written time may mean. A step of a second: a device's clock, occasionally a watch that is
-/// some seconds off. A longer step: from half of it before (rounded) to the whole of it after (cut
-/// off), soft at both ends, sooner while stationary than while walking.
-fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
-    const SOFT: f64 = 25.0;
-    const NODES: u32 = 11;
-    if step <= 1.0 {
-        return to_the_second(written);
-    }
-    let (from, to) = (written - step / 2.0 - SOFT, written + step + SOFT);
-    (0..NODES)
-        .map(|k| {
-            let time = from + (f64::from(k) + 0.5) / f64::from(NODES) * (to - from);
-            let edge = ((time - from).min(to - time) / (2.0 * SOFT)).min(1.0);
-            let stationary = scene.estimated_track.activities.stationary(time).unwrap_or(0.4);
-            (time, time, edge * (0.1 + stationary))
-        })
-        .collect()
-}
-
-/// Nine times of ten within a second or two, else within ten (common practice: a telephone keeps
-/// the time of its network; a wrist watch set by hand is some seconds off).
-fn to_the_second(written: f64) -> Moments {
-    const OFFSETS: [(f64, f64); 9] = [
-        (-9.0, 0.008),
-        (-4.5, 0.03),
-        (-2.0, 0.08),
-        (-1.0, 0.222),
-        (0.0, 0.32),
-        (1.0, 0.222),
-        (2.0, 0.08),
-        (4.5, 0.03),
-        (9.0, 0.008),
-    ];
-    OFFSETS.map(|(off, weight)| (written + off, written + off, weight)).to_vec()
-}
-
-/// Half of the 95 % interval of a written time.
-fn written_within(step: Seconds) -> Seconds {
-    const TO_THE_SECOND: f64 = 3.0;
-    if step.0 <= 1.0 { Seconds(TO_THE_SECOND) } else { Seconds(step.0.max(30.0)) }
 }
 
 /// The track's height at an instant, where it has one within two minutes.

@@ -6,8 +6,10 @@ mod claims;
 mod direct_evidence;
 mod finds;
 mod set_between;
+mod stale_positions;
 mod undated_waypoints;
 mod waypoint_doubt;
+mod written_moments;
 
 use std::collections::BTreeMap;
 
@@ -21,8 +23,9 @@ use super::clean::Run;
 use super::estimated_track::EstimatedTrack;
 use super::moment::Origin;
 use super::note::Numbers;
+use super::notebook_clock::NotebookClock;
 use super::outings::Gathered;
-use super::{Options, conflict, note, notebook_clock};
+use super::{Options, conflict, note};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::{Claims, PhotoIndex};
@@ -153,15 +156,15 @@ fn joined(
     let scene =
         Scene::of(&gathered, options, &estimated_track, &track, claims, collector.as_deref());
     let photos = cameras::place(&scene, &cameras);
-    let notebook = notebook_clock::of(&scene, &cameras);
-    let (finds, mut conflicts) = finds::locate(&scene, &cameras, notebook.as_ref());
+    let notebook = NotebookClock::of(&scene, &cameras);
+    let (finds, mut conflicts) = finds::locate(&scene, &cameras, &notebook);
     let photo_groups = finds::photo_groups(&scene, &cameras);
     conflicts.extend(conflict::find(&scene, &finds, &photos));
     conflict::order(&mut conflicts);
-    let remarks = note::make(&scene, &finds, &photos, &cameras, numbers, notebook.is_some());
+    let remarks = note::make(&scene, &finds, &photos, &cameras, numbers, notebook.offset.is_some());
     let (start, end) = ends(&scene, &photos, &finds);
     let mut set_aside = gathered.set_aside.clone();
-    set_aside.extend(notebook.map(|offset| offset.report()));
+    set_aside.extend(notebook.report());
     set_aside.extend((scene.date == Outing::UNDATED).then(|| note::undated(&gathered)));
     let outing = Outing {
         id: outing_id(&gathered, collector.as_deref(), scene.date),

@@ -47,6 +47,14 @@ impl Draft {
         within + between
     }
 
+    /// The same of a place from which the collector has gone so far since.
+    pub(crate) fn since_moved(mut self, distance: Metres) -> Self {
+        self.circles.iter_mut().for_each(|circle| circle.variance += distance.0.powi(2));
+        let size = Metres(Radius95::PER_SIGMA * distance.0);
+        self.parts.push(RadiusPart { kind: PartKind::Interpolation, size });
+        self
+    }
+
     /// The 95 % radius about a point, bounds added.
     pub(crate) fn radius_about(&self, point: (f64, f64)) -> f64 {
         radius_about(point, &self.circles, 0.95) + self.bounded

@@ -10,7 +10,6 @@ mod group;
 mod headers;
 mod names;
 mod open_dates;
-mod open_elevations;
 mod pairing;
 mod parties;
 mod piece;
@@ -79,7 +78,6 @@ pub(super) fn part(intake: Intake, options: &Options) -> (Vec<Gathered>, Vec<Err
     let (mut outings, homeless) = draft::of_pieces(pieces, pool.owners());
     draft::give_strays(strays, &mut outings);
     open_dates::decide(&mut pool, &outings);
-    open_elevations::decide(&mut pool, &outings);
     untimed::share(&homeless, &mut pool, &mut outings);
     share::all(&mut pool, &mut outings, options);
     outings.sort_by_key(|outing| (outing.when() == (None, None), outing.when()));

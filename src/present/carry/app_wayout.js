@@ -59,7 +59,7 @@ const leading = (() => {
       said("verdict", "Closed ground lies between: do not follow this way as shown, go round.", "closed");
       return;
     }
-    const { advice, arrival } = way.verdict;
+    const { advice } = way.verdict, arrival = Math.ceil(way.verdict.arrival / 60) * 60;
     const due = advice === "do-not-set-out" ? "" : `: there at ${clockOn(arrival)}`;
     said("verdict", `${ADVICE[advice]}${due}; ${why(way.verdict)}.${latest(way.verdict)}`, advice);
   };
@@ -181,7 +181,8 @@ const leading = (() => {
       return `No position for ${age(old)}, and ${reason}. Stand still until there is one, in the open if you can.`;
     },
     narrow: (seen) => `No bearing: from somewhere within the radius of your position (about ${Math.ceil(seen.radius / 10) * 10} m) any bearing could lead you into a closed area. ${byEye(seen)}`,
-    fruitless: (seen) => `No bearing: in 20 minutes of walking these bearings kept you within 60 m. The position is not good enough here, or something bars the way. ${byEye(seen)}`,
+    barred: (seen) => `No bearing: no way that keeps off the closed areas is known from here. ${byEye(seen)}`,
+    stalled: (seen) => `No bearing: in 20 minutes of walking these bearings kept you within 60 m. The position is not good enough here, or something bars the way. ${byEye(seen)}`,
   };
   // After a new position or choice.
   const update = (fresh) => {
@@ -197,7 +198,7 @@ const leading = (() => {
     }
     if (seen.says !== "leg") {
       visible(false);
-      if (seen.says === "narrow" || seen.says === "fruitless") {
+      if (seen.leg) {
         $("choices").hidden = false;
         listed();
       }
@@ -232,7 +233,7 @@ const leading = (() => {
       const { latitude, longitude, accuracy } = found.coords;
       const fix = { at: [latitude, longitude], accuracy: Math.max(accuracy, 1), time: found.timestamp / 1000 };
       const mean = filter.add(fix);
-      watched.heard(fix.time);
+      watched.observed(fix.time);
       lead.place(state, { ...mean, live: true });
       onFix({ ...fix, radius: Math.ceil(fix.accuracy * fixes.TO_95) }, mean);
       update(true);

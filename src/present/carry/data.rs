@@ -1,11 +1,14 @@
 //! Makes the JSON that the page reads: times in seconds since 1970, positions as latitude and longitude. Layer:
 //! `present`.
 
+use std::borrow::Cow;
+
 use serde_json::{Value, json};
 
 use super::{CarriedSite, Carry, base, pack};
 use crate::earth::daylight::{Illumination, Interval};
 use crate::earth::declination::Compass;
+use crate::error::replaced;
 use crate::model::Caution;
 use crate::present::way_out::findings;
 use crate::units::{LatLon, MagneticModel, TimeZone, Timestamp};
@@ -15,7 +18,7 @@ use crate::wayout::terrain::Terrain;
 
 /// The data as JSON that can stand inside a `script` element.
 pub(super) fn text(carry: &Carry) -> String {
-    let text = object(carry).to_string();
+    let text = shown(object(carry)).to_string();
     // an element ends at its end tag, and only there
     text.replace('<', "\\u003c").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
 }
@@ -65,7 +68,21 @@ fn object(carry: &Carry) -> Value {
 
 /// See [`super::secret`].
 pub(super) fn secret(sites: &[CarriedSite], paths: Option<&Part>, centre: LatLon) -> String {
-    json!({ "sites": sites, "paths": paths.map(|part| pack::paths(part, centre)) }).to_string()
+    let secret = json!({ "sites": sites, "paths": paths.map(|part| pack::paths(part, centre)) });
+    shown(secret).to_string()
+}
+
+/// The same without characters that steer the page instead of being shown on it.
+fn shown(value: Value) -> Value {
+    match value {
+        Value::String(text) => match replaced(&text) {
+            Cow::Borrowed(_) => Value::String(text),
+            Cow::Owned(shown) => Value::String(shown),
+        },
+        Value::Array(all) => all.into_iter().map(shown).collect(),
+        Value::Object(all) => all.into_iter().map(|(key, one)| (key, shown(one))).collect(),
+        other => other,
+    }
 }
 
 fn land(field: &LandField) -> Value {

@@ -69,14 +69,14 @@ const fixes = (() => {
   // the telephone.
   const clock = (read) => {
     let off = 0, seen = [];
-    const heard = (time) => {
+    const observed = (time) => {
       const at = read();
       seen = [...seen.slice(1 - SURE), { at, off: time - at }];
       const offs = seen.map((one) => one.off).sort((a, b) => a - b);
       if (seen.length < SURE || offs[SURE - 1] - offs[0] > STEADY || at - seen[0].at < 1) return;
       off = Math.abs(offs[1]) > DELAY ? offs[1] : 0;
     };
-    return { now: () => read() + off, heard, off: () => off };
+    return { now: () => read() + off, observed, off: () => off };
   };
 
   return { filter, aged, clock, TO_95, SURE };

@@ -62,7 +62,10 @@ const guide = (() => {
       if (edge.inside ? end.inside : closed.crosses(near, at, aim)) continue;
       const gained = Math.min(end.off, safe) / safe, kept = Math.min(closed.clearance(near, at, aim) / safe, 1);
       const before = led.held ? HOLD * (on[0] * led.held[0] + on[1] * led.held[1]) : 0;
-      const worth = (on[0] * way[0] + on[1] * way[1]) / Math.max(length, 0.1) + PUSH * (gained + kept) + before;
+      const ahead = (on[0] * way[0] + on[1] * way[1]) / Math.max(length, 0.1);
+      // back only to gain room: where there is room and nothing leads on, turning to and fro would not help
+      if (ahead < 0 && length >= 0.1 && !edge.inside && edge.off >= radius) continue;
+      const worth = ahead + PUSH * (gained + kept) + before;
       if ((!best || worth > best.worth) && !enters(turn)) best = { aim, worth, on };
     }
     led.held = best ? best.on : null;

@@ -52,6 +52,9 @@ const lead = (() => {
     return minutes.length >= MINUTES && minutes.every((one) => apart(one, middle) < ROOM);
   };
 
+  // The only ways known lead across closed areas, and nobody chose one by hand.
+  const barred = ({ led, chosen }) => led.way.closed && led.way.kind !== chosen;
+
   // What withholds bearings now, held until the position is better or another one.
   const withheld = (state, leg, radius, now) => {
     const at = state.world.plane.to(state.fixed.at), { kept } = state;
@@ -59,9 +62,9 @@ const lead = (() => {
       if (radius > BETTER * kept.radius && apart(at, kept.at) < ELSEWHERE + kept.radius) return kept.why;
       afresh(state);
     }
-    const why = leg.narrow ? "narrow" : toAndFro(state) ? "fruitless" : null;
+    const why = leg.narrow ? "narrow" : toAndFro(state) ? "stalled" : barred(state) ? "barred" : null;
     if (!why) state.kept = null;
-    else if (!state.kept || state.kept.why !== why) state.kept = { why, since: why === "narrow" ? now : 0, at, radius };
+    else if (why !== "barred" && (!state.kept || state.kept.why !== why)) state.kept = { why, since: why === "narrow" ? now : 0, at, radius };
     return why;
   };
 
@@ -84,7 +87,8 @@ const lead = (() => {
     let leg = guide.next(state.led, world, fixed.at, radius);
     const why = fixed.live ? guide.held(world, leg, fixed.at, radius, old) : null;
     if (why) return said("wait", { why });
-    if (leg.again && fresh && !seen.sought) {
+    const repeated = leg.again || (barred(state) && now - state.computed > SETTLED);
+    if (repeated && fresh && !seen.sought) {
       again();
       if (ended()) return said(state.answer.refuse ? "refuse" : "within");
       leg = guide.next(state.led, world, fixed.at, radius);

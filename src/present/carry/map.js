@@ -2,7 +2,7 @@
 const map = (() => {
   // a pixel of a page is 1/96 inch
   const PIXEL = 0.0254 / 96, LARGEST = 2000;
-  let canvas, world, size = [1, 1], redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, names = [], interval = null, onPoint = null, colours = {};
+  let canvas, part, world, size = [1, 1], redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, names = [], interval = null, onPoint = null, colours = {};
 
   const ink = () => {
     const style = getComputedStyle(document.documentElement);
@@ -192,7 +192,8 @@ const map = (() => {
     const words = interval ? `; contours every ${interval} m${steeper}` : "";
     document.getElementById("map-scale").textContent = `About 1:${Math.round(denominator() / 100) * 100}, true north up${words}.`;
   };
-  const draw = () => { if (!redraw) redraw = requestAnimationFrame(paint); };
+  // a map that is not shown wakes nothing; it is drawn when its part is opened
+  const draw = () => { if (!redraw && !part.hidden) redraw = requestAnimationFrame(paint); };
 
   const zoom = (factor, [x, y] = [size[0] / 2, size[1] / 2]) => {
     measured();
@@ -259,6 +260,7 @@ const map = (() => {
   const begin = (made) => {
     world = made;
     canvas = document.getElementById("canvas");
+    part = document.getElementById("map-part");
     ink();
     ground.begin(world);
     fingers();

@@ -10,6 +10,12 @@ const message = (() => {
     const bare = STROKED[letter] || letter.normalize("NFD")[0];
     return /[A-Za-z]/.test(bare) ? bare : letter === "\u2019" ? "'" : ".";
   }).join("");
+  // whether the alphabet loses at most one letter in ten of a name
+  const sendable = (text) => {
+    const letters = [...text].filter((letter) => letter.trim() !== ""), stops = (one) => [...one].filter((letter) => letter === ".").length;
+    return letters.length > 0 && (stops(plain(text)) - stops(text)) * 10 <= letters.length;
+  };
+  const named = (text) => (sendable(text) ? plain(text) : "goal");
   const metres = (distance) => (distance < 9999.5 ? `${Math.round(distance)}m` : `${(distance / 1000).toFixed(1)}km`);
   const three = (bearing) => String(Math.round(bearing) % 360).padStart(3, "0");
 
@@ -25,7 +31,7 @@ const message = (() => {
 
   const due = (answer, clock) => {
     const night = dark(answer.day, answer.from.now, clock), best = answer.ways[0];
-    const { advice, arrival } = best.verdict;
+    const { advice } = best.verdict, arrival = Math.ceil(best.verdict.arrival / 60) * 60;
     if (best.closed && advice !== "do-not-set-out") return `CLOSED GROUND BETWEEN: go round. ${night}.`;
     if (advice === "comfortable") return `Due ${clock(arrival)}, ${night}.`;
     if (advice === "tight") return `TIGHT: due ${clock(arrival)}, ${night}.`;
@@ -57,7 +63,7 @@ const message = (() => {
       const range = answer.range >= 10 ? `+-${Math.round(answer.range)}` : "";
       return [
         place(answer.from, clock, reference),
-        `to ${plain(goal.name).slice(0, name).trimEnd()}: MAG ${three(direct.magnetic)}${range} ${metres(direct.distance)}.`,
+        `to ${named(goal.name).slice(0, name).trimEnd()}: MAG ${three(direct.magnetic)}${range} ${metres(direct.distance)}.`,
         legs(answer, count), due(answer, clock),
         caution ? "Hurt/dark:stay,112,6 blasts/min." : "Hurt/dark:stay,112.",
       ].filter(Boolean).join(" ");
@@ -80,15 +86,17 @@ const message = (() => {
   const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
   const cut = (text, most) => [...plain(text)].slice(0, most).join("").trim();
 
-  // For whoever waits at home, as the desk writes it: times are texts of the local clock, `day` is a date. Setting out is
-  // left out first, then dark, then the name of the place of the car; whom to call is never shortened. { text }, or
-  // { why } where it cannot be sent.
+  // For whoever waits at home, as the desk writes it: times are texts of the local clock, `day` is a date. A name that
+  // the alphabet cannot write is left out. Setting out is left out first, then dark, then the name of the place of the
+  // car; whom to call is never shortened. { text }, or { why } where it cannot be sent.
   const plan = ({ day, car, at, set, turn, back, dark: night, alarm, whom }) => {
     const called = plain(whom).trim(), lost = [...whom].find((letter) => plain(letter) === "." && letter !== ".");
     if (lost) return { why: `Text messages have no ${lost}: write whom to call in Latin letters and figures.` };
     const [, month, date] = day.split("-").map(Number), where = `${at[0].toFixed(4)},${at[1].toFixed(4)}`;
     const written = ([name, out, until]) => {
-      const place = [cut(car, name), where].filter(Boolean).join(" ");
+      // a place that was given by its position has no other name
+      const known = /\p{Alphabetic}/u.test(car) && sendable(car);
+      const place = [known ? cut(car, name) : "", where].filter(Boolean).join(" ");
       return [
         `${date} ${MONTHS[month - 1]}: car at ${place}.`, set && out ? `Out ${set}.` : "", turn ? `Turn back ${turn}.` : "",
         `Back by ${back}${night && until ? `, dark ${night}` : ""}.`, `No word by ${alarm}: call ${called}.`,

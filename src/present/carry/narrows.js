@@ -2,7 +2,7 @@
 // finer grid about the place to ground from which the field knows a way, with room to both sides where there is some.
 const narrows = (() => {
   // metres and cells to each side; the speed off paths; a step beside an edge counts as up to four
-  const CELL = 8, HALF = 55, SPEED = 0.84, ROOM = 24, CROWDED = 3, EDGE = 2;
+  const CELL = 8, HALF = 110, SPEED = 0.84, ROOM = 24, CROWDED = 3, EDGE = 2;
   const STEPS = [[1, 0, 1], [-1, 0, 1], [0, 1, 1], [0, -1, 1], [1, 1, Math.SQRT2], [1, -1, Math.SQRT2], [-1, 1, Math.SQRT2], [-1, -1, Math.SQRT2]];
 
   // `seconds` gives the time of the way that the field knows from a point, or null. Points from the place to such a one,
@@ -34,7 +34,9 @@ const narrows = (() => {
         const next = node + along * wide + across, free = clearance(next);
         if (free < EDGE) continue;
         const there = here + length * CELL / SPEED * (1 + CROWDED * (1 - free / ROOM));
-        if (there < cost[next] && !closed.crosses(near, point(node), point(next))) {
+        // an edge farther off than a step is long is not crossed by it
+        const beside = Math.min(free, clearance(node)) <= 1.5 * CELL;
+        if (there < cost[next] && !(beside && closed.crosses(near, point(node), point(next)))) {
           cost[next] = there;
           before[next] = node;
           waiting.put([there, next]);

@@ -9,9 +9,10 @@ const position = (() => {
     const geo = /^geo:(-?[\d.]+),(-?[\d.]+)(?:,[^;]*)?(;.*)?$/i.exec(text);
     if (geo) {
       if (/;crs=/i.test(geo[3] || "") && !/;crs=wgs84/i.test(geo[3])) return refuse("the geo: address is not on WGS 84");
-      const stated = /;u=([\d.]+)/i.exec(geo[3] || "");
+      const written = /;u=([^;]*)/i.exec(geo[3] || ""), stated = written && /^\d+(?:\.\d+)?$/.exec(written[1]);
+      if (written && !stated) return refuse("the uncertainty of the geo: address is not a number of metres");
       const read = decimal(geo[1], geo[2]);
-      return stated && !read.why ? { ...read, stated: Number(stated[1]) } : read;
+      return stated && !read.why ? { ...read, stated: Number(stated[0]) } : read;
     }
     if (!/^https?:/i.test(text)) return null;
     const pairs = [...text.matchAll(/(-?\d{1,2}\.\d{3,})(?:,|%2C|\/)\+?(-?\d{1,3}\.\d{3,})/gi)];

@@ -3,7 +3,7 @@
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::TimeZone;
 
-use crate::model::{Field, KeptFind, Record};
+use crate::model::{KeptFind, Record};
 use crate::present::derived_time;
 use crate::units::{Seconds, Timestamp};
 
@@ -35,15 +35,11 @@ fn local(when: Timestamp, zone: &TimeZone) -> String {
     when.to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
 }
 
-/// `verbatimEventDate`: date and time as written, whatever was amended.
+/// `verbatimEventDate`: date and time as typed, whatever was amended.
 pub(super) fn written(find: &KeptFind) -> Option<String> {
     let record = &find.record;
-    let imported = find.as_imported.as_ref();
-    let (date, time) = imported.map_or((record.date, record.time), |own| (own.date, own.time));
-    let date = date.map(|date| date.to_string());
-    let offset = record.fields.get(&Field::Other(Record::TIME_OFFSET.to_owned()));
-    let offset = offset.map_or("", String::as_str);
-    let time = time.map(|time| format!("{}{offset}", time.clock.strftime("%H:%M")));
-    let parts: Vec<String> = date.into_iter().chain(time).collect();
-    (!parts.is_empty()).then(|| parts.join(" "))
+    match find.as_imported.as_ref().filter(|_| record.other(Record::VERBATIM_DATE).is_none()) {
+        Some(own) => record.date_and_time_of(own.date, own.time),
+        None => record.written_date_and_time(),
+    }
 }

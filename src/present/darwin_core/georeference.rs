@@ -149,7 +149,14 @@ fn remarks(find: &KeptFind, place: &Located) -> String {
 }
 
 fn as_written(terms: &mut Terms, record: &Record) {
-    if let Some(written) = &record.coordinates {
+    let typed = |term: &str| record.other(term).map(str::to_owned);
+    if let Some(own) = typed("verbatimCoordinates") {
+        // their system is their own, not that of the coordinates that were read
+        terms
+            .text("verbatimCoordinates", own)
+            .some("verbatimCoordinateSystem", typed("verbatimCoordinateSystem"))
+            .some("verbatimSRS", typed("verbatimSRS"));
+    } else if let Some(written) = &record.coordinates {
         let system = written.system.clone();
         let is_grid = system.as_ref().is_some_and(|system| {
             ["MGRS", "UTM"].iter().any(|grid| system.eq_ignore_ascii_case(grid))
@@ -157,9 +164,8 @@ fn as_written(terms: &mut Terms, record: &Record) {
         let term = if is_grid { "verbatimCoordinateSystem" } else { "verbatimSRS" };
         terms.text("verbatimCoordinates", written.verbatim.clone()).some(term, system);
     }
-    let elevation = record.elevation.map(|elevation| elevation.0);
     terms
-        .number("minimumElevationInMeters", elevation)
-        .number("maximumElevationInMeters", elevation)
-        .some("verbatimElevation", elevation.map(|elevation| format!("{elevation} m")));
+        .number("minimumElevationInMeters", record.elevation.map(|elevation| elevation.0))
+        .number("maximumElevationInMeters", record.highest().map(|elevation| elevation.0))
+        .some("verbatimElevation", record.written_elevation());
 }

@@ -21,7 +21,8 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
     for (field, text) in &record.fields {
         match field {
             Field::Notes | Field::IdentifiedBy => {}
-            field if field.term().is_some() || beside(field).is_some() => {}
+            field if field.term().is_some() || field.is_written_form() => {}
+            field if beside(field).is_some() => {}
             Field::Quantity => match quantity(text) {
                 Some(found) => counted = Some(found),
                 None => keep(field.heading(), text),

@@ -264,7 +264,7 @@ fn offsets(from: f64, to: f64, counts: &str) -> Axis {
         ticks.push((at, clock_face(at)));
         at += step;
     }
-    Axis { from, to, title: format!("{counts} (h:min:s)"), ticks }
+    Axis { title: format!("{counts} (h:min:s)"), ticks, ..Axis::bare(from, to) }
 }
 
 /// `1:02:05`, with an en dash for a negative offset.

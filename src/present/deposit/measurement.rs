@@ -38,11 +38,12 @@ fn characters(find: &KeptFind) -> Vec<(String, String)> {
     let counted =
         record.fields.get(&Field::Quantity).is_some_and(|text| darwin_core::is_quantity(text));
     let fields = record.fields.iter().filter(|(field, _)| {
-        !matches!(field, Field::Notes | Field::IdentifiedBy)
-            && field.darwin_core_term().is_none()
-            && darwin_core::beside(field).is_none()
-            && !term::is_of_duplicates(field.heading())
-            && !(**field == Field::Quantity && counted)
+        let elsewhere = field.darwin_core_term().is_some()
+            || field.is_written_form()
+            || darwin_core::beside(field).is_some()
+            || term::is_of_duplicates(field.heading());
+        let of_find = matches!(field, Field::Notes | Field::IdentifiedBy);
+        !(elsewhere || of_find || **field == Field::Quantity && counted)
     });
     let described = record.fields.iter().filter_map(|(field, value)| {
         let sizes = Sizes::of_field(field.heading(), value)?;

@@ -319,7 +319,9 @@ fn as_written(find: &KeptFind) -> Option<String> {
 fn elevation(find: &KeptFind, layout: &Layout) -> Option<String> {
     if let Some(written) = find.record.elevation {
         let as_written = layout.language.phrases().as_written;
-        return Some(format!("{:.0} m, {as_written}", written.0));
+        let range = find.record.highest().filter(|high| (high.0 - written.0).abs() >= 0.5);
+        let high = range.map_or(String::new(), |high| format!("\u{2013}{:.0}", high.0));
+        return Some(format!("{:.0}{high} m, {as_written}", written.0));
     }
     // receivers differ in what their heights are above
     let height = find.place.as_ref()?.height?;

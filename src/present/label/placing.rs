@@ -131,7 +131,8 @@ pub(super) fn characters(record: &Record, language: Language) -> Option<String> 
 
 /// Columns without a line of their own, under their headings.
 pub(super) fn others(record: &Record) -> impl Iterator<Item = (&str, &str)> {
-    record.fields.iter().filter_map(|(field, words)| match field {
+    let fields = record.fields.iter().filter(|(field, _)| !field.is_written_form());
+    fields.filter_map(|(field, words)| match field {
         Field::Other(heading) => {
             let bare = bare(heading);
             let placed = ALL.iter().any(|headings| headings.contains(&bare.as_str()));

@@ -96,7 +96,7 @@ impl MapBase {
 /// The north arrow in the corner of a map where it covers least, with the declination of a day, and the
 /// room that it takes.
 pub fn arrow(sheet: &MapSheet, date: Option<Date>, obstacles: &mut Obstacles) -> (Element, Frame) {
-    let (wide, high) = (40.0, 50.0);
+    let (wide, high) = furniture::ARROW;
     let frame = sheet.frame.inset(5.0);
     let left = frame.corner.x;
     let right = frame.right() - wide;
@@ -109,6 +109,6 @@ pub fn arrow(sheet: &MapSheet, date: Option<Date>, obstacles: &mut Obstacles) ->
         .unwrap_or(frame);
     obstacles.block(emptiest);
     let declination = date.and_then(|date| declination::at(sheet.middle(), date).ok());
-    let foot = emptiest.corner.plus(14.0, high - 4.0);
+    let foot = furniture::arrow_foot(emptiest, declination.as_ref());
     (furniture::north_arrow(foot, declination.as_ref()), emptiest)
 }

@@ -47,6 +47,17 @@ fn words(length: Metres) -> String {
     }
 }
 
+/// The room of an arrow with its words, points.
+pub const ARROW: (f64, f64) = (56.0, 50.0);
+
+/// The foot of an arrow in such a room: the words are on the side of the needle.
+#[must_use]
+pub fn arrow_foot(room: Frame, declination: Option<&Declination>) -> Point {
+    let west = declination.is_some_and(|declination| declination.east.0 < 0.0);
+    let across = if west { room.wide - 14.0 } else { 14.0 };
+    room.corner.plus(across, room.high - 4.0)
+}
+
 /// An arrow to true north with its foot at the place, and a thin needle to magnetic north where the
 /// declination is known.
 pub fn north_arrow(foot: Point, declination: Option<&Declination>) -> Element {
@@ -79,11 +90,11 @@ fn needle(foot: Point, long: f64, declination: &Declination) -> Element {
     let half = if declination.east.0 < 0.0 { "W" } else { "E" };
     let words = format!("{:.0}\u{b0} {half}", declination.east.0.abs());
     let fine = Stroke::new(style::SOFT_INK, line::FINE);
-    svg::group().with(svg::polyline(&[foot, tip, barb], fine)).with(svg::text(
-        tip.plus(2.5 * side, -1.0),
-        &words,
-        letters,
-    ))
+    let at = tip.plus(2.5 * side, -1.0);
+    svg::group()
+        .with(svg::polyline(&[foot, tip, barb], fine))
+        .with(svg::text(at.plus(0.0, -1.1 * size::SMALL), "magnetic", letters))
+        .with(svg::text(at, &words, letters))
 }
 
 #[cfg(test)]

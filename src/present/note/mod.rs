@@ -4,6 +4,7 @@
 mod basis;
 mod clock;
 mod conflict;
+mod elevation;
 mod input;
 mod record;
 mod season;

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::analyse::season::{day_words, p_words};
-use crate::model::{NoSeason, SeasonNote};
+use crate::model::{NoSeason, SeasonNote, ShiftNote};
 use crate::present::summary::words::counted;
 
 impl fmt::Display for SeasonNote {
@@ -48,6 +48,41 @@ fn at_end(highest: bool, (first, last): (f64, f64), (earlier, later): (bool, boo
         "{what} at an end of the searched period, {side}: the true peak may be {beyond}, when nobody searched; \
          median and deciles are those of the searched period only"
     )
+}
+
+impl fmt::Display for ShiftNote {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match *self {
+            Self::ShiftTooLittle { finds, least_finds, spread, least_spread } => write!(
+                f,
+                "a shift by elevation cannot be determined: {} at a known elevation (needs {least_finds}), \
+                 searched ground spreads by {:.0} m (needs {})",
+                counted(finds as usize, "find", "finds"),
+                // rounded down, so that a value below the limit does not look sufficient
+                spread.0.floor(),
+                least_spread.0
+            ),
+            Self::ShiftNotConverged => {
+                f.write_str("a shift cannot be determined: the model does not converge")
+            }
+            Self::ShiftOpen { low, high } => write!(
+                f,
+                "a shift for each 100 m higher cannot be determined: every one from {low:+.1} to {high:+.1} days \
+                 is possible"
+            ),
+            Self::ShiftEstimated { days, low95, high95 } => {
+                let verdict = match (low95 > 0.0, high95 < 0.0) {
+                    (true, _) => "later",
+                    (_, true) => "earlier",
+                    _ => "no clear shift",
+                };
+                write!(
+                    f,
+                    "for each 100 m higher {days:+.1} days (95 %: {low95:+.1} to {high95:+.1}): {verdict}"
+                )
+            }
+        }
+    }
 }
 
 impl fmt::Display for NoSeason {

@@ -1,10 +1,12 @@
 //! Draws up an empty or prepared notebook: a table with headings, their explanations and a picture for
 //! each row, as XLSX, ODS or CSV. Returns bytes. Layer: `present`.
 
+mod explanations;
 mod groups;
 mod ods;
 mod xlsx;
 
+pub use explanations::{explanation, sheet_name};
 pub use groups::{Proposal, proposals};
 
 use crate::error::{Error, Result};

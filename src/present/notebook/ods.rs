@@ -11,6 +11,7 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
 use super::Notebook;
+use crate::error::replaced;
 
 const KIND: &str = "application/vnd.oasis.opendocument.spreadsheet";
 const NAMES: &str = r#"xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0" xmlns:style="urn:oasis:names:tc:opendocument:xmlns:style:1.0" xmlns:draw="urn:oasis:names:tc:opendocument:xmlns:drawing:1.0" xmlns:svg="urn:oasis:names:tc:opendocument:xmlns:svg-compatible:1.0" xmlns:xlink="http://www.w3.org/1999/xlink" office:version="1.2""#;
@@ -63,7 +64,7 @@ fn content(notebook: &Notebook) -> String {
     }
     format!(
         r#"<?xml version="1.0" encoding="UTF-8"?><office:document-content {NAMES}>{STYLES}<office:body><office:spreadsheet><table:table table:name="{}"><table:table-column table:style-name="wide" table:number-columns-repeated="{}"/>{rows}</table:table></office:spreadsheet></office:body></office:document-content>"#,
-        escape(&notebook.name),
+        escape(replaced(&notebook.name)),
         notebook.columns.len().max(1),
     )
 }
@@ -73,11 +74,14 @@ fn cell(text: &str, note: Option<&str>) -> String {
         return "<table:table-cell/>".into();
     }
     let note = note.map_or(String::new(), |note| {
-        format!("<office:annotation><text:p>{}</text:p></office:annotation>", escape(note))
+        format!(
+            "<office:annotation><text:p>{}</text:p></office:annotation>",
+            escape(replaced(note))
+        )
     });
     format!(
         r#"<table:table-cell office:value-type="string">{note}<text:p>{}</text:p></table:table-cell>"#,
-        escape(text)
+        escape(replaced(text))
     )
 }
 

@@ -10,7 +10,7 @@ use super::leak::{called, withheld_words};
 use super::readback::Statement;
 use super::{Decisions, levels};
 use crate::earth::geodesic;
-use crate::model::{GridCell, KeptFind, Published, Sensitivity};
+use crate::model::{GridCell, KeptFind, Mentioned, Published, Sensitivity};
 use crate::units::{LatLon, Metres};
 
 /// Shorter texts match by coincidence (chosen).
@@ -207,20 +207,24 @@ impl<'a> Audit<'a> {
         }
     }
 
-    /// Pairs of decimal numbers in texts may be coordinates, in either order.
+    /// Positions in texts, in any notation.
     fn judge_numbers(&mut self, statement: &Statement, secrets: &[Secret]) {
         // an exact find may repeat its own position in a text
         let own_position = |at: LatLon| {
             let near = |own: &LatLon| geodesic::distance(*own, at).0 < OWN;
             secrets.is_empty() && statement.find.is_some() && statement.positions.iter().any(near)
         };
-        for at in coordinate_pairs(&statement.text) {
-            let own = secrets.iter().find(|secret| secret.is_revealed_by(at)).copied();
-            if let Some(secret) = own {
+        for Mentioned { at, precision, bare } in (self.decisions.positions)(&statement.text, None) {
+            if bare {
+                continue;
+            }
+            let own = secrets.iter().find(|secret| secret.is_revealed_in_text(at, precision));
+            if let Some(secret) = own.copied() {
                 let called = self.called(secret);
                 self.add_leak(&called, "its exact coordinates are in a text of the output");
-            } else if self.decisions.leads_to_sensitive(at, Metres(0.0))
-                && !self.is_published(at)
+            } else if precision.0 <= FINE
+                && self.decisions.leads_to_sensitive(at, Metres(0.0))
+                && !self.is_published(at, precision)
                 && !own_position(at)
             {
                 self.add_leak("words", "coordinates of a sensitive place are in the output");
@@ -228,9 +232,9 @@ impl<'a> Audit<'a> {
         }
     }
 
-    fn is_published(&self, at: LatLon) -> bool {
+    fn is_published(&self, at: LatLon, precision: Metres) -> bool {
         let cells = self.decisions.placed.iter().flatten().filter_map(|placed| placed.cell);
-        cells.into_iter().any(|cell| same_point(cell.at, at))
+        cells.into_iter().any(|cell| geodesic::distance(cell.at, at).0 <= precision.0 + POINT)
     }
 }
 
@@ -245,28 +249,23 @@ impl Secret {
         !self.is_cell(at)
             && self.at.is_some_and(|place| geodesic::distance(place, at).0 < least / 2.0)
     }
+
+    /// The same for a position written with this precision.
+    fn is_revealed_in_text(&self, at: LatLon, precision: Metres) -> bool {
+        let least = self.level.least_side().unwrap_or(10_000.0);
+        let middle = |cell: GridCell| geodesic::distance(cell.at, at).0 <= precision.0 + POINT;
+        precision.0 <= 2.0 * least && !self.cell.is_some_and(middle) && self.is_revealed_by(at)
+    }
 }
 
-/// Equal to a centimetre, the resolution of written positions.
+/// Coarser positions in texts single out no place, metres (chosen).
+const FINE: f64 = 100.0;
+/// The resolution of written positions, metres.
+const POINT: f64 = 0.03;
+
+/// Equal to a centimetre.
 fn same_point(one: LatLon, other: LatLon) -> bool {
-    geodesic::distance(one, other).0 < 0.03
-}
-
-/// Consecutive decimal numbers of a text as positions, in either order.
-#[must_use]
-pub fn coordinate_pairs(text: &str) -> Vec<LatLon> {
-    let numbers = decimals(text);
-    let pairs = numbers.windows(2).flat_map(|pair| [(pair[0], pair[1]), (pair[1], pair[0])]);
-    pairs.filter_map(|(latitude, longitude)| LatLon::new(latitude, longitude).ok()).collect()
-}
-
-/// Numbers with two or more decimals, in the order of a text.
-fn decimals(text: &str) -> Vec<f64> {
-    let is_part = |c: char| c.is_ascii_digit() || c == '.' || c == '-' || c == '+';
-    text.split(|c: char| !is_part(c))
-        .filter(|word| word.split_once('.').is_some_and(|(_, after)| after.len() >= 2))
-        .filter_map(|word| word.trim_end_matches('.').parse().ok())
-        .collect()
+    geodesic::distance(one, other).0 < POINT
 }
 
 /// Whether the cell, together with those published before, reveals more than the finest of them: their
@@ -340,11 +339,5 @@ mod tests {
         assert!(!judged(medium, 10.001, &published(low, cell(10.001, low))));
         assert!(!judged(low, 10.005, &fine));
         assert!(!judged(medium, 10.5, &fine), "another place after a correction");
-    }
-
-    #[test]
-    fn pairs_of_decimals_are_read_from_text() {
-        assert_eq!(decimals("log at -42.51234 146.2512, 3.5 m, v1.2.3"), [-42.512_34, 146.251_2]);
-        assert!(decimals("2026-05-03 of 12 caps.").is_empty());
     }
 }

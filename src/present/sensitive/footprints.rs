@@ -4,8 +4,9 @@
 use std::collections::{BTreeMap, HashMap};
 
 use crate::analyse::spatial_index::Ecef;
+use crate::earth::geodesic;
 use crate::model::Sensitivity;
-use crate::units::{LatLon, Metres, Radius95};
+use crate::units::{Degrees, LatLon, Metres, Radius95, TrueBearing};
 
 /// The largest radius of a find that counts here: coarser finds belong to no site (rule of sites).
 pub(super) const COARSEST: f64 = 100.0;
@@ -76,6 +77,35 @@ impl Footprints {
             .flatten()
             .filter_map(|index| self.all.get(*index))
             .map(move |one| (one, Ecef::of(one.at).distance(spot).0 - own))
+    }
+
+    /// Whether there is no circle.
+    pub(super) fn is_empty(&self) -> bool {
+        self.all.is_empty()
+    }
+
+    /// As [`Self::reach`] for margins of up to some hundred metres.
+    pub(super) fn reach_from(&self, at: LatLon, margin: Metres) -> bool {
+        if self.all.is_empty() {
+            return false;
+        }
+        // circles of the largest margin whose squares cover the ground without a gap
+        let step = COARSEST * std::f64::consts::SQRT_2;
+        let rings = ((margin.0 - COARSEST).max(0.0) / step).ceil();
+        let mut north = -rings;
+        while north <= rings {
+            let mut east = -rings;
+            while east <= rings {
+                let bearing = TrueBearing::new(Degrees(east.atan2(north).to_degrees()));
+                let off = Metres(north.hypot(east) * step);
+                if self.reach(geodesic::destination(at, bearing, off), Metres(COARSEST)) {
+                    return true;
+                }
+                east += 1.0;
+            }
+            north += 1.0;
+        }
+        false
     }
 
     /// The centres of all circles, with the levels of their rules.

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 
 use super::{ForOthers, Group, grid};
 use crate::earth::geodesic;
-use crate::model::{Field, KeptFind, Sensitivity};
+use crate::model::{Field, KeptFind, Record, Sensitivity};
 use crate::units::LatLon;
 
 /// Shorter texts match by coincidence (chosen).
@@ -62,10 +62,13 @@ pub(super) fn withheld_words<'a>(
     shown: &KeptFind,
 ) -> impl Iterator<Item = &'a String> {
     let record = &original.record;
+    // the name and the date are stated anyway, and may be typed as they are stated
+    let stated = ["verbatimIdentification", Record::VERBATIM_DATE];
     let free = record
         .fields
         .iter()
         .filter(|(field, _)| matches!(field, Field::Notes | Field::Other(_)))
+        .filter(move |(field, _)| !stated.contains(&field.heading()))
         .map(|(_, text)| text);
     let verbatim = record.coordinates.iter().map(|written| &written.verbatim);
     let anchors = original.anchors.iter().map(|(_, basis)| basis);

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, HashMap};
 use uuid::Uuid;
 
 use super::footprints::{COARSEST, Footprint, Footprints};
-use super::names::{may_be, same_taxon, similar};
+use super::names::{Match, Words, compared, same_taxon};
 use super::{Care, FindSummary, Group, Policy, notices};
 use crate::model::{RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule};
 
@@ -19,6 +19,7 @@ pub(super) enum Why {
     Circle,
     BoundPlace,
     SimilarName,
+    PossibleName,
     Rule,
 }
 
@@ -100,6 +101,13 @@ fn direct(
             bound.entry(find).or_default().push(index);
         }
     }
+    let taxa: Vec<Option<Words>> = rules
+        .iter()
+        .map(|rule| match &rule.subject {
+            RuleSubject::Taxon(taxon) => Some(Words::of_taxon(taxon)),
+            _ => None,
+        })
+        .collect();
     let mut by_name: HashMap<&str, Option<Held>> = HashMap::new();
     finds
         .iter()
@@ -109,7 +117,7 @@ fn direct(
             let by_rule = by_rule.map(|rule| held(rules, *rule, Why::Rule)).max();
             let names = find.name.iter().chain(&find.other_names).map(String::as_str);
             let named = names.filter_map(|name| {
-                *by_name.entry(name).or_insert_with(|| by_taxon(name, rules, matched))
+                *by_name.entry(name).or_insert_with(|| by_taxon(name, &taxa, rules, matched))
             });
             by_rule.max(named.max())
         })
@@ -120,36 +128,52 @@ fn held(rules: &[SensitivityRule], rule: usize, why: Why) -> Held {
     Held { level: rules[rule].level, why, rule }
 }
 
-fn by_taxon(name: &str, rules: &[SensitivityRule], matched: &mut [bool]) -> Option<Held> {
-    let of_rule = |(index, rule): (usize, &SensitivityRule)| {
-        let RuleSubject::Taxon(taxon) = &rule.subject else { return None };
-        if may_be(name, taxon) {
-            matched[index] = true;
-            return Some(held(rules, index, Why::Rule));
-        }
-        similar(name, taxon).then(|| held(rules, index, Why::SimilarName))
+fn by_taxon(
+    name: &str,
+    taxa: &[Option<Words>],
+    rules: &[SensitivityRule],
+    matched: &mut [bool],
+) -> Option<Held> {
+    let name = Words::of_name(name);
+    let of_rule = |(index, taxon): (usize, &Option<Words>)| {
+        let found = compared(&name, taxon.as_ref()?)?;
+        matched[index] |= found < Match::Similar;
+        let why = match found {
+            Match::Same => Why::Rule,
+            Match::Possible => Why::PossibleName,
+            Match::Similar => Why::SimilarName,
+        };
+        Some(held(rules, index, why))
     };
-    rules.iter().enumerate().filter_map(of_rule).max()
+    taxa.iter().enumerate().filter_map(of_rule).max()
 }
 
+/// Names that are not written as the taxon that they are treated as.
 fn similar_names(
     finds: &[FindSummary],
     held: &[Option<Held>],
     rules: &[SensitivityRule],
 ) -> Vec<SensitivityNotice> {
-    let mut counts: BTreeMap<(String, String), usize> = BTreeMap::new();
+    let mut counts: BTreeMap<(bool, &str, &str), usize> = BTreeMap::new();
     for (find, held) in finds.iter().zip(held) {
-        let (Some(name), Some(Held { why: Why::SimilarName, rule, .. })) = (&find.name, held)
-        else {
-            continue;
-        };
-        if let RuleSubject::Taxon(taxon) = &rules[*rule].subject {
-            *counts.entry((name.clone(), taxon.clone())).or_default() += 1;
+        let (Some(name), Some(Held { why, rule, .. })) = (&find.name, held) else { continue };
+        let similar = *why == Why::SimilarName;
+        if let RuleSubject::Taxon(taxon) = &rules[*rule].subject
+            && (similar || *why == Why::PossibleName)
+        {
+            *counts.entry((similar, name, taxon)).or_default() += 1;
         }
     }
     counts
         .into_iter()
-        .map(|((name, taxon), finds)| SensitivityNotice::SimilarName { name, taxon, finds })
+        .map(|((similar, name, taxon), finds)| {
+            let (name, taxon) = (name.to_owned(), taxon.to_owned());
+            if similar {
+                SensitivityNotice::SimilarName { name, taxon, finds }
+            } else {
+                SensitivityNotice::PossibleName { name, taxon, finds }
+            }
+        })
         .collect()
 }
 

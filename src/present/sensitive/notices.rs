@@ -38,6 +38,11 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
             as_a_name(taxon),
             finds(*count)
         ),
+        SensitivityNotice::PossibleName { name, taxon, finds: count } => format!(
+            "Treated as {}: {} named {name}, which may mean it. Write the name in full if it is another.",
+            as_a_name(taxon),
+            finds(*count)
+        ),
         SensitivityNotice::AtBoundPlace { finds: count } => format!(
             "Sensitive by position: {} at the place of a rule for a find or site, under another number or site.",
             finds(*count)

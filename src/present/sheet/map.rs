@@ -8,7 +8,7 @@ use crate::present::day_map::naming::{Labels, Named};
 use crate::present::map::ground::{DrawnGround, MapGround};
 use crate::present::map::names::Obstacles;
 use crate::present::map::{MapSheet, grid};
-use crate::present::markup::{Element, Elements};
+use crate::present::markup::{Element, Elements, Markup};
 use crate::present::scientific_name;
 use crate::present::style::{self, size};
 use crate::present::svg::{self, Frame, Letters, Point};
@@ -19,15 +19,29 @@ use super::map_grid;
 const WIDE: f64 = 430.0;
 const HIGHEST: f64 = 400.0;
 const LOWEST: f64 = 290.0;
+/// The height of the ground: on a telephone the map is 62 % of the screen's height.
+const TALL: f64 = 640.0;
 /// The room of the grid's figures inside the frame, points.
 const FIGURES: f64 = 10.0;
 /// About the length of the scale bar, points.
 const BAR: f64 = 84.0;
 
-/// The ground within the frame of the page's map; `None` where there is none.
+/// The ground of the page's map; `None` where there is none.
 pub(super) fn area(day: &Day) -> Option<GroundArea> {
     let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
-    day_map::fit(day, frame, LOWEST).map(|sheet| sheet.area())
+    day_map::fit(day, frame, LOWEST).map(|sheet| tall(sheet).area())
+}
+
+/// The same map as high as a telephone shows it.
+fn tall(sheet: MapSheet) -> MapSheet {
+    let beyond = (TALL - sheet.frame.high).max(0.0) / 2.0;
+    let frame = sheet.frame;
+    sheet.moved(Frame::new(
+        frame.corner.x,
+        frame.corner.y - beyond,
+        frame.wide,
+        frame.high + 2.0 * beyond,
+    ))
 }
 
 pub(super) fn of(day: &Day, under: &MapGround) -> Element {
@@ -47,13 +61,14 @@ pub(super) fn of(day: &Day, under: &MapGround) -> Element {
     let labels = Labels::of(day, &sheet, &mut obstacles);
     let named = labels.draw();
     let grid = grid::grid(&sheet.moved(sheet.frame.inset(FIGURES)));
-    let terrain = map::ground::draw(under, &sheet);
+    let tall = tall(sheet);
+    let terrain = map::ground::draw(under, &tall);
     let mut world = Elements::default();
     world.push(terrain.group());
     if let Some(grid) = &grid {
         world.push(svg::group().set("id", "grid").with(&grid.lines).with(&grid.figures));
     }
-    world.push(terrain.words(&sheet, &mut obstacles));
+    world.push(terrain.words(&tall, &mut obstacles));
     world.push(&ground.drawn);
     world.push(&named.drawn);
     world.extend(pins(day, &sheet));
@@ -144,20 +159,19 @@ fn scale(sheet: &MapSheet) -> Element {
 
 /// What the marks of the ground mean.
 fn terrain_legend(terrain: &DrawnGround) -> Option<Element> {
-    if terrain.kinds.is_empty() {
-        return None;
-    }
-    let mut drawn = Elements::default();
-    let foot = map::ground::legend(terrain, 7.0, WIDE, &mut drawn);
-    Some(
-        Element::new("svg")
-            .set("class", "terrain-legend")
-            .set("viewBox", format_args!("0 0 {} {}", svg::short(WIDE), svg::short(foot)))
-            .set("font-family", style::FAMILY)
-            .set("role", "img")
-            .with(Element::new("title").with_text("Legend of the ground"))
-            .with(drawn),
-    )
+    let items = terrain.kinds.iter().map(|kind| {
+        let sample = map::ground::legend_sample(*kind, Point::default());
+        entry(sample, &map::ground::legend_words(terrain, *kind))
+    });
+    let list = Element::new("ul").set("class", "legend").with_all(items);
+    (!terrain.kinds.is_empty()).then_some(list)
+}
+
+/// An entry of a legend: its sample and its words.
+fn entry(sample: impl Markup, words: &str) -> Element {
+    let picture =
+        Element::new("svg").set("viewBox", "-2 -8 20 16").set("aria-hidden", "true").with(sample);
+    Element::new("li").with(picture).with(Element::new("span").with_text(words))
 }
 
 fn legend(layers: &Layers, grid: Option<String>) -> Element {
@@ -174,13 +188,8 @@ fn legend(layers: &Layers, grid: Option<String>) -> Element {
     };
     let mut kinds: Vec<Kind> = layers.kinds.iter().map(|(kind, _)| *kind).collect();
     kinds.insert(0, Kind::Find);
-    let items = kinds.into_iter().map(|kind| {
-        let picture = Element::new("svg")
-            .set("viewBox", "-2 -8 20 16")
-            .set("aria-hidden", "true")
-            .with(layers::swatch(kind, Point::new(0.0, 0.0)));
-        Element::new("li").with(picture).with(Element::new("span").with_text(words(kind)))
-    });
+    let items =
+        kinds.into_iter().map(|kind| entry(layers::swatch(kind, Point::default()), words(kind)));
     let list = Element::new("ul").set("class", "legend").with_all(items);
     let words = match grid {
         Some(words) => format!("{words}, figures in metres; WGS 84, true north up."),

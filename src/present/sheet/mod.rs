@@ -32,6 +32,8 @@ pub type Thumbnails = HashMap<usize, Vec<u8>>;
 
 const STYLE: &str = include_str!("style.css");
 const PROGRAM: &str = include_str!("program.js");
+/// Runs before anything is laid out, so that cards which are shown by choice never are.
+const EARLY: &str = "document.documentElement.classList.add(\"js\")";
 
 /// The sheet of a day. `now` is when it is made: containers are sorted by the hours until then.
 #[must_use]
@@ -56,7 +58,7 @@ pub fn page_on(
     ground: &MapGround,
 ) -> String {
     let title = day_map::title(day);
-    let head = head(&title, policy::of(&[STYLE], &[PROGRAM]));
+    let head = head(&title, policy::of(&[STYLE], &[EARLY, PROGRAM]));
     let body = Element::new("body")
         .with(header(day, &title, exact))
         .with(main(day, thumbnails, now, ground))
@@ -79,6 +81,7 @@ fn head(title: &str, policy: Element) -> Element {
         .with(Element::new("meta").set("name", "generator").set("content", "trug"))
         .with(Element::new("title").with_text(title))
         .with(Element::new("style").with_verbatim(STYLE))
+        .with(Element::new("script").with_verbatim(EARLY))
 }
 
 fn header(day: &Day, title: &str, exact: &str) -> Element {
@@ -111,7 +114,8 @@ fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp, under: &MapGround) -
                 "Choose a find on the map, among the photographs, on the walk or in the table.",
             ),
         )
-        .with(cards);
+        // where programs run this is text, of which a card is made when its find is chosen
+        .with(Element::new("noscript").set("id", "cards").with(cards));
     // the script fills it with the photographs of the cards
     let strip = Element::new("div")
         .set("id", "strip")
@@ -131,8 +135,8 @@ fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp, under: &MapGround) -
     Element::new("main")
         .with(part("processing-part", "Order of processing", processing::of(day, now)))
         .with(part("map-part", "Map", Element::new("div").with(tools()).with(ground)))
-        .with(part("walk-part", "Walk", walk))
-        .with(part("finds-part", "Finds", table::of(day)))
+        .with(part("walk-part", "Walk", later(walk)))
+        .with(part("finds-part", "Finds", later(table::of(day))))
         .with(part("attention-part", "Needs attention", attention::of(day)))
         .with(part("overview-part", "The day in figures", overview::of(day)))
 }
@@ -165,6 +169,11 @@ fn tools() -> Element {
         .with_all(buttons)
         .with(filter)
         .with(Element::new("output").set("id", "matches").set("for", "filter"))
+}
+
+/// A part below the map: where programs run it is text until it is needed, so that the map answers soon.
+fn later(content: impl super::markup::Markup) -> Element {
+    Element::new("noscript").set("class", "later").with(content)
 }
 
 /// A drawing that scrolls sideways where the screen is narrow.
@@ -245,8 +254,8 @@ mod tests {
             find.record.fields.insert(Field::Other(hostile.into()), hostile.into());
         }
         let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
-        assert_eq!(page.matches("<script").count(), 1);
-        assert_eq!(page.matches("</script").count(), 1);
+        assert_eq!(page.matches("<script").count(), 2);
+        assert_eq!(page.matches("</script").count(), 2);
         assert!(!page.contains("<img src=x"));
     }
 

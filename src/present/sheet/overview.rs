@@ -5,7 +5,8 @@ use crate::model::{Activity, Day, Verdict};
 use crate::present::day_map;
 use crate::present::markup::{Element, Elements};
 use crate::present::summary::words;
-use crate::units::{LatLon, Metres};
+use crate::units::{LatLon, Metres, Timestamp};
+use crate::wayout::light::minute_after;
 
 pub(super) fn of(day: &Day) -> Element {
     let mut figures = Elements::default();
@@ -57,12 +58,13 @@ fn fixes(day: &Day) -> String {
 fn light(day: &Day) -> Option<(String, String)> {
     let zone = &day.outing.zone.zone;
     let light = sun::light(place(day)?, day.outing.dated()?, zone).ok()?;
-    let add = |passage: sun::Passage| match passage {
-        sun::Passage::At(instant) => words::clock(instant, zone),
+    let add = |passage: sun::Passage, whole: fn(Timestamp) -> Timestamp| match passage {
+        sun::Passage::At(instant) => words::clock(whole(instant), zone),
         sun::Passage::StaysAbove => "none, up all day".to_owned(),
         sun::Passage::StaysBelow => "none, down all day".to_owned(),
     };
-    Some((add(light.sunrise), add(light.sunset)))
+    // no minute is shown as day that is not
+    Some((add(light.sunrise, minute_after), add(light.sunset, |instant| instant)))
 }
 
 /// A position of the day.

@@ -63,8 +63,13 @@ pub(super) fn of(day: &Day, now: Timestamp) -> Elements {
         specimens cool until then (common practice). Note smell, colour and bruising before drying.";
     let mut all = Elements::default();
     all.push(Element::new("p").set("class", "soft").with_text(advice));
-    all.push(Element::new("ol").set("class", "processing").with_all(items));
+    let items: Vec<Element> = items.collect();
+    let (first, others) = items.split_at(items.len().min(FIRST));
+    let list = || Element::new("ol").set("class", "processing");
+    all.push(list().with_all(first));
     if order.len() > FIRST {
+        let rest = list().set("start", FIRST + 1).with_all(others);
+        all.push(super::later(rest).set("data-into", ".processing"));
         let words = format!("Show all {}", order.len());
         let button = Element::new("button").set("type", "button").with_text(&words);
         all.push(button.set("id", "processing-all").set("hidden", ""));

@@ -10,7 +10,6 @@
     element.append(...inside);
     return element;
   };
-  document.documentElement.classList.add("js");
   const map = named("map");
   let chosen = null;
 
@@ -21,26 +20,90 @@
     parts.get(find).push(element);
   };
 
+  // a card is made when its find is chosen, all of them for paper
+  const texts = new Map();
+  for (const text of (named("cards")?.textContent ?? "").split(/(?=<article )/)) {
+    const find = /^<article [^>]*id="find-(\d+)"/.exec(text);
+    if (find) texts.set(find[1], text);
+  }
+  const elements = (text) => {
+    const template = document.createElement("template");
+    template.innerHTML = text;
+    return [...template.content.children];
+  };
+  // the photographs of all cards, and where those of a card begin
+  const pictures = [], firsts = new Map();
+  for (const [find, text] of texts) {
+    const [number, ...images] = elements((text.match(/<b class="number">.*?<\/b>|<img [^>]*>/g) || []).join(""));
+    firsts.set(find, pictures.length);
+    for (const image of images) pictures.push({ find, number: number.textContent, src: image.getAttribute("src"), alt: image.alt });
+  }
+  const enlarge = (() => {
+    if (!pictures.length) return null;
+    let at = 0, dialog = null;
+    const image = made("img", { alt: "" }), words = made("p", {});
+    const turn = (by) => {
+      at = (at + by + pictures.length) % pictures.length;
+      image.src = pictures[at].src;
+      image.alt = pictures[at].alt;
+      words.textContent = `${pictures[at].alt} (${at + 1} of ${pictures.length})`;
+    };
+    const button = (text, act) => {
+      const one = made("button", { type: "button", textContent: text });
+      one.addEventListener("click", act);
+      return one;
+    };
+    const build = () => {
+      const built = made("dialog", {}, image, words, button("Previous", () => turn(-1)), " ", button("Next", () => turn(1)), " ", button("Close", () => built.close()));
+      built.setAttribute("aria-label", "Photograph");
+      built.addEventListener("keydown", (event) => {
+        const by = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+        if (by) turn(by);
+      });
+      document.body.append(built);
+      return built;
+    };
+    return (place) => {
+      dialog ??= build();
+      at = place;
+      turn(0);
+      dialog.showModal();
+    };
+  })();
+  const cards = new Map();
+  const card = (find) => {
+    if (!texts.has(find)) return null;
+    if (cards.has(find)) return cards.get(find);
+    const [element] = elements(texts.get(find));
+    for (const [place, image] of all("img", element).entries()) {
+      const open = made("button", { type: "button" });
+      open.setAttribute("aria-label", `Enlarge ${image.alt}`);
+      image.replaceWith(open);
+      open.append(image);
+      open.addEventListener("click", () => enlarge(firsts.get(find) + place));
+    }
+    cards.set(find, element);
+    enter(find, element);
+    named("panel").append(element);
+    return element;
+  };
+  addEventListener("beforeprint", () => named("panel")?.append(...[...texts.keys()].map(card)));
+
   const strip = (() => {
     const strip = named("strip");
-    const pictures = all(".card img");
     if (!strip || !pictures.length) return null;
-    const frame = named("strip").parentElement.parentElement;
     const shown = new Map();
-    for (const picture of pictures) {
-      const find = picture.closest(".card").id.slice(5);
-      const words = picture.closest(".card").querySelector(".number").textContent;
-      const small = made("img", { src: picture.src, alt: "", loading: "lazy", decoding: "async" });
-      const button = made("button", { type: "button", tabIndex: strip.children.length ? -1 : 0 }, small, words);
-      button.setAttribute("aria-label", picture.alt);
+    for (const { find, number, src, alt } of pictures) {
+      const small = made("img", { alt: "", loading: "lazy", decoding: "async", src });
+      const button = made("button", { type: "button", tabIndex: strip.children.length ? -1 : 0, className: "choice" }, small, number);
+      button.setAttribute("aria-label", alt);
       button.setAttribute("aria-pressed", "false");
       button.dataset.find = find;
-      button.classList.add("choice");
       strip.append(button);
       if (!shown.has(find)) shown.set(find, button);
     }
     strip.hidden = false;
-    frame.classList.add("strip");
+    strip.parentElement.parentElement.classList.add("strip");
     return (find) => {
       const button = shown.get(find);
       if (!button) return;
@@ -66,10 +129,11 @@
       const matrix = map.getScreenCTM(), frame = map.getBoundingClientRect();
       if (!matrix || !matrix.a) return;
       box = { x: (frame.left - matrix.e) / matrix.a, y: (frame.top - matrix.f) / matrix.d, w: frame.width / matrix.a, h: frame.height / matrix.d, unit: matrix.a };
+      rem = parseFloat(getComputedStyle(document.documentElement).fontSize) / 16;
     };
-    const rem = () => parseFloat(getComputedStyle(document.documentElement).fontSize) / 16;
+    let rem = 1;
     // marks are drawn larger where the map is small, so that names stay legible
-    const marks = () => held(10.5 * rem() / (6.8 * box.unit), 1, 3.2);
+    const marks = () => held(10.5 * rem / (6.8 * box.unit), 1, 3.2);
     const bar = () => {
       const boxes = all("rect", scale), words = all("text:not(.rim)", scale), rims = all("text.rim", scale);
       const inset = (grid && grid.children.length ? 20 : 10) * marks();
@@ -152,29 +216,34 @@
     };
 
     // a label that would lie on another is left out until the map is enlarged; crowds have a key until then
-    const labels = all("text:not(.rim)", world).map((text) => [text, text.closest(".pin")]).filter(([, pin]) => pin);
-    const mine = new Map();
-    for (const [find, [x, y]] of finds) {
-      const own = labels.find(([, pin]) => { const at = place(pin); return Math.hypot(at[0] - x, at[1] - y) < 1.6 && !pin.querySelector(".key"); });
-      if (own) mine.set(find, own[1]);
-    }
+    const places = new Map(pins.map(([pin, x, y]) => [pin, [x, y]]));
+    const labels = all(".pin text:not(.rim)", world).map((text) => {
+      const pin = text.closest(".pin");
+      return { text, pin, key: pin.querySelector(".key"), other: pin.querySelector(".other"), at: places.get(pin) };
+    });
+    const names = labels.filter(({ key }) => !key);
+    const mine = (find) => {
+      const at = finds.get(find);
+      return at && names.find((one) => Math.hypot(one.at[0] - at[0], one.at[1] - at[1]) < 1.6)?.pin;
+    };
     const sparse = () => {
       const frame = map.getBoundingClientRect();
-      const rank = (pin) => pin === mine.get(chosen) ? 0 : pin.querySelector(".other") ? 2 : 1;
-      const order = labels.map(([text, pin]) => [text, pin, rank(pin)]).sort((a, b) => a[2] - b[2]);
-      for (const [, pin] of order) pin.removeAttribute("visibility");
-      for (const other of all(".other", world)) other.removeAttribute("visibility");
-      const boxes = order.map(([text, pin, rank]) => [text.getBoundingClientRect(), pin, rank]);
+      const own = mine(chosen);
+      const order = labels.map((one) => ({ ...one, rank: one.pin === own ? 0 : one.other ? 2 : 1 })).sort((a, b) => a.rank - b.rank);
+      // a hidden text has its box too
+      for (const one of order) one.box = one.text.getBoundingClientRect();
       const shown = [];
-      for (const [own, pin, rank] of boxes) {
+      for (const { box: own, pin, key, other, rank } of order) {
         const meets = (other) => own.left < other.right && other.left < own.right && own.top < other.bottom && other.top < own.bottom;
         const away = own.right < frame.left || own.left > frame.right || own.bottom < frame.top || own.top > frame.bottom;
-        const stale = pin.querySelector(".key") && size > 1;
+        const stale = key && size > 1;
         const cut = !away && (own.left < frame.left || own.right > frame.right || own.top < frame.top || own.bottom > frame.bottom);
-        if (stale || cut || (size === 1 && rank === 2) || (!away && shown.some(meets))) pin.setAttribute("visibility", "hidden");
-        else if (!away && own.width) shown.push(own);
-        const other = pin.querySelector(".other");
-        if (other) other.setAttribute("visibility", pin.hasAttribute("visibility") ? "hidden" : "visible");
+        const hidden = stale || cut || (size === 1 && rank === 2) || (!away && shown.some(meets));
+        if (!hidden && !away && own.width) shown.push(own);
+        if (hidden !== pin.hasAttribute("visibility")) pin.toggleAttribute("visibility");
+        if (hidden) pin.setAttribute("visibility", "hidden");
+        const state = hidden ? "hidden" : "visible";
+        if (other && other.getAttribute("visibility") !== state) other.setAttribute("visibility", state);
       }
     };
     // the arrow keeps to its corner of what is seen
@@ -299,8 +368,6 @@
   for (const tools of all(".tools")) tools.hidden = false;
   if (!map) for (const button of all("[data-map]")) button.hidden = true;
 
-  for (const element of all("[data-find], [data-row]")) enter(element.dataset.find ?? element.dataset.row, element);
-  for (const card of all(".card")) enter(card.id.slice(5), card);
   const choose = named("choose");
   if (choose) choose.hidden = false;
   const state = (find, on) => {
@@ -315,10 +382,10 @@
     chosen = find;
     if (choose) choose.hidden = find !== null;
     if (find !== null) {
+      const own = card(find);
       state(find, true);
       if (strip) strip(find);
-      const card = named(`find-${find}`);
-      if (card && bring) { card.scrollIntoView({ block: "nearest" }); card.focus({ preventScroll: true }); }
+      if (own && bring) { own.scrollIntoView({ block: "nearest" }); own.focus({ preventScroll: true }); }
     }
     if (move) move.reveal();
   };
@@ -326,7 +393,10 @@
   // Of a group only one element is reached by the tab key; arrows go to the others.
   const rove = (root, selector) => {
     const items = () => all(selector, root).filter((item) => !item.closest(".out"));
-    for (const [place, item] of all(selector, root).entries()) item.tabIndex = place ? -1 : 0;
+    for (const [place, item] of all(selector, root).entries()) {
+      const reached = place ? "-1" : "0";
+      if (item.getAttribute("tabindex") !== reached) item.setAttribute("tabindex", reached);
+    }
     root.addEventListener("focusin", (event) => {
       const item = event.target.closest(selector);
       if (!item) return;
@@ -348,10 +418,7 @@
       list[0].setAttribute("tabindex", "0");
     };
   };
-  const groups = [
-    ...["map", "profile", "timeline", "strip"].map(named).filter(Boolean).map((root) => rove(root, ".choice")),
-    ...all("#finds, .processing").map((root) => rove(root, "a[data-find]")),
-  ];
+  const groups = [];
 
   // The find nearest to the point is chosen; the next one where several lie there.
   const nearest = (root, event) => {
@@ -366,34 +433,28 @@
     const here = marks.filter((one) => Math.hypot(one.x - best.x, one.y - best.y) < 4).map((one) => one.mark.dataset.find);
     return here[(here.indexOf(chosen) + 1) % here.length];
   };
-  for (const root of ["map", "profile", "timeline"].map(named).filter(Boolean)) {
-    root.addEventListener("click", (event) => {
-      if (root === map && move.dragged()) return;
-      const find = nearest(root, event);
-      if (find !== null) show(find, false);
-    });
-  }
-  for (const mark of all(".choice")) {
-    if (mark.tagName === "BUTTON") mark.addEventListener("click", () => show(mark.dataset.find, false));
-    else mark.addEventListener("keydown", (event) => {
-      if (event.key !== "Enter" && event.key !== " ") return;
-      event.preventDefault();
-      show(mark.dataset.find, false);
-    });
-  }
-  for (const link of all("a[data-find]")) {
-    link.addEventListener("click", (event) => { event.preventDefault(); show(link.dataset.find, true); });
-  }
+  document.addEventListener("click", (event) => {
+    const one = event.target.closest("button.choice, a[data-find]");
+    if (!one) return;
+    event.preventDefault();
+    show(one.dataset.find, one.tagName === "A");
+  });
+  document.addEventListener("keydown", (event) => {
+    const mark = event.target.closest("g.choice");
+    if (!mark || (event.key !== "Enter" && event.key !== " ")) return;
+    event.preventDefault();
+    show(mark.dataset.find, false);
+  });
   addEventListener("keydown", (event) => {
     if (event.key === "Escape" && chosen !== null && !document.querySelector("dialog[open]") && event.target !== named("filter")) show(null, false);
   });
 
   const filter = named("filter");
   if (filter) {
-    const rows = all("[data-row]");
     let words = null;
     const apply = () => {
-      words ??= rows.map((row) => [row.dataset.row, row.textContent.toLowerCase()]);
+      unfoldAll();
+      words ??= all("[data-row]").map((row) => [row.dataset.row, row.textContent.toLowerCase()]);
       const wanted = filter.value.toLowerCase().split(/\s+/).filter(Boolean);
       let count = 0;
       for (const [find, text] of words) {
@@ -416,46 +477,12 @@
     more.hidden = false;
     more.addEventListener("click", () => {
       more.hidden = true;
+      unfoldAll();
       const list = document.querySelector(".processing");
       list.classList.add("all");
       all("a[data-find]", list)[5].focus();
     });
   }
-
-  const pictures = all(".card img");
-  if (pictures.length) {
-    let at = 0;
-    const image = made("img", { alt: "" }), words = made("p", {});
-    const button = (text, act) => {
-      const one = made("button", { type: "button", textContent: text });
-      one.addEventListener("click", act);
-      return one;
-    };
-    const dialog = made("dialog", {}, image, words);
-    dialog.setAttribute("aria-label", "Photograph");
-    const turn = (by) => {
-      at = (at + by + pictures.length) % pictures.length;
-      image.src = pictures[at].src;
-      image.alt = pictures[at].alt;
-      words.textContent = `${pictures[at].alt} (${at + 1} of ${pictures.length})`;
-    };
-    dialog.append(button("Previous", () => turn(-1)), " ", button("Next", () => turn(1)), " ", button("Close", () => dialog.close()));
-    dialog.addEventListener("keydown", (event) => {
-      const by = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
-      if (by) turn(by);
-    });
-    document.body.append(dialog);
-    for (const [place, picture] of pictures.entries()) {
-      const open = made("button", { type: "button" });
-      open.setAttribute("aria-label", `Enlarge ${picture.alt}`);
-      picture.replaceWith(open);
-      open.append(picture);
-      open.addEventListener("click", () => { at = place; turn(0); dialog.showModal(); });
-    }
-  }
-
-  const asked = /^#find-(\d+)$/.exec(location.hash);
-  if (asked && parts.has(asked[1])) show(asked[1], false);
 
   const value = (row, column, kind) => {
     const cell = row.cells[column];
@@ -471,7 +498,7 @@
     rows.sort((a, b) => (a[0] === b[0] ? 0 : order(a[0], b[0])) * (down ? -1 : 1));
     body.append(...rows.map(([, row]) => row));
   };
-  for (const table of all("table.sorts")) {
+  const sortable = (table) => {
     const headings = all("thead th", table);
     const select = made("select", {}, ...headings.map((heading, place) => made("option", { value: place, textContent: heading.textContent })));
     select.addEventListener("change", () => sort(table, headings[select.value], Number(select.value), false));
@@ -481,5 +508,56 @@
       heading.replaceChildren(button);
       button.addEventListener("click", () => sort(table, heading, column));
     });
-  }
+  };
+
+  // links a part of the page with the others
+  const wire = (part) => {
+    const within = (selector) => all(selector, part);
+    for (const element of within("[data-find], [data-row]")) enter(element.dataset.find ?? element.dataset.row, element);
+    for (const root of within("#map, #profile, #timeline, #strip")) {
+      groups.push(rove(root, ".choice"));
+      if (root.id === "strip") continue;
+      root.addEventListener("click", (event) => {
+        if (root === map && move.dragged()) return;
+        const find = nearest(root, event);
+        if (find !== null) show(find, false);
+      });
+    }
+    for (const root of within("#finds, .processing")) groups.push(rove(root, "a[data-find]"));
+    for (const table of within("table.sorts")) sortable(table);
+    if (chosen !== null) state(chosen, true);
+  };
+  // what lies below the map is text until it comes near the screen or nothing else is to be done
+  const folded = new Set(all("noscript.later"));
+  const unfold = (one) => {
+    if (!folded.delete(one)) return;
+    const fresh = elements(one.textContent);
+    const into = one.dataset.into && document.querySelector(one.dataset.into);
+    if (into) {
+      for (const list of fresh) into.append(...list.children);
+      one.remove();
+      for (const element of all("[data-find]", into)) if (!(parts.get(element.dataset.find) || []).includes(element)) enter(element.dataset.find, element);
+    } else {
+      const whole = made("div", {}, ...fresh);
+      one.replaceWith(whole);
+      wire(whole);
+    }
+  };
+  const unfoldAll = () => [...folded].forEach(unfold);
+  addEventListener("beforeprint", unfoldAll);
+  const near = new IntersectionObserver((seen) => {
+    for (const { isIntersecting, target } of seen) if (isIntersecting) all("noscript.later", target).forEach(unfold);
+  }, { rootMargin: "300px" });
+  for (const one of folded) if (!one.dataset.into) near.observe(one.parentElement);
+  const idle = self.requestIdleCallback || ((act) => setTimeout(act, 100));
+  const next = () => {
+    const [one] = folded;
+    if (!one) return;
+    unfold(one);
+    idle(next, { timeout: 2000 });
+  };
+  wire(document);
+  const asked = /^#find-(\d+)$/.exec(location.hash);
+  if (asked && texts.has(asked[1])) show(asked[1], false);
+  addEventListener("load", () => setTimeout(() => idle(next, { timeout: 2000 }), 200));
 })();

@@ -10,7 +10,7 @@ mod tables;
 
 use jiff::civil::Date;
 
-use super::{PROGRAM, STYLE, footer, head, part, policy};
+use super::{EARLY, PROGRAM, STYLE, footer, head, part, policy};
 use crate::analyse::season::Season;
 use crate::model::GridCell;
 use crate::present::map::MapSheet;
@@ -211,7 +211,7 @@ pub fn page(sheet: &SeasonSheet) -> String {
         .with(main(sheet))
         .with(footer())
         .with(Element::new("script").with_verbatim(PROGRAM));
-    let head = head(&title, policy::of(&[STYLE], &[PROGRAM]));
+    let head = head(&title, policy::of(&[STYLE], &[EARLY, PROGRAM]));
     let html = Element::new("html").set("lang", "en").with(head).with(body);
     format!("<!doctype html>\n{html}\n")
 }

@@ -32,7 +32,7 @@ pub(super) fn of(day: &Day) -> Element {
     let panel = Panel {
         frame: Frame { high: band.high + 8.0 + ROW * count as f64, ..band },
         across: hours.axis(),
-        up: Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "") },
+        up: Axis::bare(0.0, 1.0),
     };
     let marks = band.bottom() + 10.0;
     let high = panel.frame.bottom() + 26.0;
@@ -86,7 +86,7 @@ impl Hours {
             ticks.push((at, words::clock(instant, &self.zone)));
             at += step;
         }
-        Axis { from: 0.0, to: self.end, title: "local time (h:min)".to_owned(), ticks }
+        Axis { title: "local time (h:min)".to_owned(), ticks, ..Axis::bare(0.0, self.end) }
     }
 }
 

@@ -105,7 +105,7 @@ fn find(day: &Day, find: &Find) -> Value {
         "recordNumber": find.record.number.as_ref().map(ToString::to_string),
         "scientificName": find.record.name,
         "eventDate": event_date(day, find),
-        "verbatimEventDate": written_when(find),
+        "verbatimEventDate": find.record.written_date_and_time(),
         "derived_time": derived_when(day, find),
         "time_half_width_s": find.when.map(|(_, half)| rounded(half.0, 10.0)),
         "decimalLatitude": null, "decimalLongitude": null, "coordinateUncertaintyInMeters": null,
@@ -145,14 +145,6 @@ fn locate(value: &mut Value, place: &Located) {
 fn derived_when(day: &Day, find: &Find) -> Option<String> {
     let local = derived_time::differing(&find.record, find.when?, &day.outing.zone.zone)?;
     Some(local.strftime("%Y-%m-%dT%H:%M:%S").to_string())
-}
-
-/// The date and time that the record has.
-fn written_when(find: &Find) -> Option<String> {
-    let date = find.record.date.map(|date| date.to_string());
-    let time = find.record.time.map(|time| time.clock.strftime("%H:%M").to_string());
-    let parts: Vec<String> = date.into_iter().chain(time).collect();
-    (!parts.is_empty()).then(|| parts.join(" "))
 }
 
 fn event_date(day: &Day, find: &Find) -> Option<String> {

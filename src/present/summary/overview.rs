@@ -1,6 +1,6 @@
 //! Summarises several outings, one line each, followed by the problems. Layer: `present`.
 
-use super::text::{bullet, section};
+use super::text::{bullet, conflicts, section};
 use super::unlocated;
 use super::words::{count, fates};
 use crate::model::Day;
@@ -56,9 +56,9 @@ fn median_radius(day: &Day) -> Option<String> {
 }
 
 fn problems(day: &Day) -> String {
-    let conflicts = day.conflicts.iter().map(|conflict| &conflict.report);
+    let conflicts = conflicts(day);
     let others: String =
-        conflicts.chain(&day.set_aside).map(|error| bullet(error) + "\n").collect();
+        conflicts.iter().chain(&day.set_aside).map(|error| bullet(error) + "\n").collect();
     let list = unlocated::list(day) + &others;
     match section(&dated(day), &list) {
         nothing if nothing.is_empty() => nothing,

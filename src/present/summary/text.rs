@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use super::words::{
     anchor, clock, count, counted, day_of, fates, method, offset, spent, zone_source,
 };
-use crate::error::Error;
-use crate::model::{Activity, AnchorKind, CameraClock, Day, Find, Located};
+use crate::error::{Error, merged};
+use crate::model::{Activity, AnchorKind, CameraClock, Conflict, ConflictKind, Day, Find, Located};
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 use crate::present::{derived_time, note};
@@ -206,11 +206,24 @@ fn reports(day: &Day) -> String {
         errors.map(|error| bullet(error) + "\n").collect()
     };
     let parts = [
-        section("Conflicts", &list(&mut day.conflicts.iter().map(|conflict| &conflict.report))),
+        section("Conflicts", &list(&mut conflicts(day).iter())),
         section("Set aside", &list(&mut day.set_aside.iter())),
         section("Notes", &list(&mut day.remarks.iter())),
     ];
     parts.iter().filter(|part| !part.is_empty()).cloned().collect::<Vec<_>>().join("\n")
+}
+
+/// The messages of the conflicts; coordinates and dates of many finds that are read alike are one.
+pub(super) fn conflicts(day: &Day) -> Vec<Error> {
+    let of_kind = |conflicts: &[Conflict]| -> Vec<Error> {
+        let reports: Vec<Error> = conflicts.iter().map(|one| one.report.clone()).collect();
+        match conflicts.first().map(|one| one.kind) {
+            Some(ConflictKind::Coordinates | ConflictKind::Date) => merged(reports, "line"),
+            _ => reports,
+        }
+    };
+    // they are in the order of their kinds
+    day.conflicts.chunk_by(|one, next| one.kind == next.kind).flat_map(of_kind).collect()
 }
 
 pub(super) fn section(heading: &str, text: &str) -> String {

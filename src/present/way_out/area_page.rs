@@ -45,7 +45,7 @@ pub fn drawing(page: &AreaPage, walked: &[Vec<LatLon>]) -> String {
         }
     }
     figures_of_lines(&mut drawn, page, Point::new(left, HEAD + side * rows), side);
-    let foot_of_arrow = Point::new(WIDE - MARGIN - 26.0, HEAD + 44.0);
+    let foot_of_arrow = Point::new(WIDE - MARGIN - 40.0, HEAD + 44.0);
     let turn = format!(
         "rotate({} {} {})",
         svg::short(-page.convergence.0.0),
@@ -102,7 +102,8 @@ impl Squares<'_> {
                 path.push_str(&outline::path(&part, false));
             }
         }
-        let stroke = Stroke::new(style::RAW, line::FINE);
+        // paler than every figure that lies above them
+        let stroke = Stroke::new(style::FAINT, line::CURVE);
         Element::new("path")
             .set("class", "walked")
             .set("d", path)

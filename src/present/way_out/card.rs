@@ -12,6 +12,7 @@ use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, P
 use crate::wayout::legs::{Leg, Route};
 use crate::wayout::light::{Advice, clock, span};
 use crate::wayout::report::WayOut;
+use crate::wayout::start::LegPrecision;
 
 /// The paper: A6.
 const PAPER_WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
@@ -69,10 +70,11 @@ pub fn drawing(answer: &WayOut, ground: &MapGround) -> String {
     page.push(sketch::map(answer, frame, ground));
     let rest = legs.len() - shown;
     let top = frame.bottom() + 11.0;
+    let first = answer.best().and_then(|best| answer.first_leg(&best.way));
     if shown > rows {
-        legs_in_two_columns(&mut page, &legs[..shown], top);
+        legs_in_two_columns(&mut page, &legs[..shown], first, top);
     } else {
-        table_of_legs(&mut page, &legs[..shown], (top, row));
+        table_of_legs(&mut page, &legs[..shown], first, (top, row));
     }
     if rest > 0 {
         let words = format!("{rest} more legs: see the list or the receiver");
@@ -170,7 +172,12 @@ fn row_height(legs: usize) -> f64 {
     }
 }
 
-fn table_of_legs(page: &mut Elements, legs: &[Leg], (top, row): (f64, f64)) {
+fn table_of_legs(
+    page: &mut Elements,
+    legs: &[Leg],
+    first: Option<LegPrecision>,
+    (top, row): (f64, f64),
+) {
     let larger = row / 14.0;
     let columns = [
         MARGIN + 10.0,
@@ -198,11 +205,12 @@ fn table_of_legs(page: &mut Elements, legs: &[Leg], (top, row): (f64, f64)) {
             Point::new(WIDE - MARGIN, rule),
             Stroke::new(style::FAINT, line::HAIR),
         ));
+        let (distance, paces) = measured(leg, first.filter(|_| index == 0));
         let texts = [
             ((index + 1).to_string(), plain),
             (degrees(leg), bold),
-            (walked(leg.distance), plain),
-            (leg.paces.to_string(), plain),
+            (distance, plain),
+            (paces, plain),
         ];
         for (x, (words, letters)) in columns.iter().zip(texts) {
             page.push(svg::text(Point::new(*x, foot), &words, letters));
@@ -212,8 +220,15 @@ fn table_of_legs(page: &mut Elements, legs: &[Leg], (top, row): (f64, f64)) {
     }
 }
 
+/// Distance and paces of a leg, to the precision of the position where it begins there.
+fn measured(leg: &Leg, precision: Option<LegPrecision>) -> (String, String) {
+    let precision = precision.filter(|precision| !precision.any_side());
+    let distance = precision.map_or(leg.distance, |precision| precision.rounded(leg.distance));
+    (walked(distance), super::text::paces(leg.paces, leg.distance, precision))
+}
+
 /// Bearing, distance and paces of many legs, down the left column and on down the right.
-fn legs_in_two_columns(page: &mut Elements, legs: &[Leg], top: f64) {
+fn legs_in_two_columns(page: &mut Elements, legs: &[Leg], first: Option<LegPrecision>, top: f64) {
     let rows = legs.len().div_ceil(2);
     let row = row_height(rows);
     let wide = (WIDE - 2.0 * MARGIN) / 2.0;
@@ -234,11 +249,13 @@ fn legs_in_two_columns(page: &mut Elements, legs: &[Leg], top: f64) {
                 Point::new(left + wide - 6.0, rule),
                 Stroke::new(style::FAINT, line::HAIR),
             ));
+            let of_first = first.filter(|_| column == 0 && index == 0);
+            let (distance, paces) = measured(leg, of_first);
             let texts = [
                 ((column * rows + index + 1).to_string(), plain),
                 (degrees(leg), bold),
-                (walked(leg.distance), plain),
-                (leg.paces.to_string(), plain),
+                (distance, plain),
+                (paces, plain),
             ];
             for (end, (words, letters)) in ends.iter().zip(texts) {
                 page.push(svg::text(Point::new(left + end, foot), &words, letters));

@@ -5,7 +5,9 @@ use super::findings;
 use crate::earth::daylight::Illumination;
 use crate::units::{Seconds, TimeZone, Timestamp};
 use crate::wayout::daylight::{A_DAY, Change, DayKind, Daylight};
-use crate::wayout::light::{LatestStart, Reason, Verdict, Waiting, clock, clock_on, span};
+use crate::wayout::light::{
+    LatestStart, Reason, Verdict, Waiting, clock, clock_on, minute_after, span,
+};
 use crate::wayout::report::Ranked;
 
 /// Verdict and reason in a line.
@@ -29,7 +31,7 @@ pub(super) fn words(best: &Ranked, zone: &TimeZone) -> String {
 
 fn reason(verdict: &Verdict, zone: &TimeZone) -> String {
     let at = |instant| clock_on(instant, verdict.start, zone);
-    let arrival = at(verdict.arrival);
+    let arrival = at(minute_after(verdict.arrival));
     let before = |instant| span(Seconds::between(verdict.arrival, instant));
     match verdict.reason {
         Reason::BeforeSunset { sunset } => {

@@ -89,9 +89,10 @@ fn straight(answer: &WayOut, name: usize) -> String {
     let direct = &answer.direct;
     let range = bearing_range(answer.from.radius, direct.distance);
     let range = if range.0 >= WIDE_RANGE.0 { format!("+-{:.0}", range.0) } else { String::new() };
+    let to = if is_sendable(&answer.to.name) { plain(&answer.to.name) } else { "goal".to_owned() };
     format!(
         "to {}: MAG {:03.0}{range} {}.",
-        short(&plain(&answer.to.name), name).trim_end(),
+        short(&to, name).trim_end(),
         whole(direct.magnetic_bearing),
         metres(direct.distance)
     )
@@ -151,7 +152,7 @@ fn due(answer: &WayOut) -> String {
     if best.way.crosses_closed && verdict.advice != Advice::DoNotSetOut {
         return format!("CLOSED GROUND BETWEEN: go round. {dark}.");
     }
-    let arrival = clock(verdict.arrival, &answer.zone);
+    let arrival = clock(light::minute_after(verdict.arrival), &answer.zone);
     match verdict.advice {
         Advice::Comfortable => format!("Due {arrival}, {dark}."),
         Advice::Tight => format!("TIGHT: due {arrival}, {dark}."),
@@ -246,6 +247,14 @@ fn sent(letter: char) -> Option<char> {
 /// Accented letters that the alphabet lacks lose their accents, anything else becomes a full stop.
 pub(super) fn plain(text: &str) -> String {
     text.chars().map(|letter| sent(letter).unwrap_or('.')).collect()
+}
+
+/// Whether a name survives the alphabet of text messages: one letter in ten may be replaced.
+#[must_use]
+pub fn is_sendable(name: &str) -> bool {
+    let letters = name.chars().filter(|letter| !letter.is_whitespace()).count();
+    let lost = name.chars().filter(|&letter| sent(letter).is_none()).count();
+    letters > 0 && lost * 10 <= letters
 }
 
 /// The first letter that cannot be sent.

@@ -1,9 +1,11 @@
 //! Writes the plan of an outing as one text message for whoever waits at home: where the car is, the farthest
 //! point, the times, and when to call whom. Layer: `present`.
+//!
+//! Times are those of the plan: the minute of turning back, the end of the way back from there rounded up.
 
 use jiff::civil::Date;
 
-use super::message::{LONGEST, fits, plain, short, unsent};
+use super::message::{LONGEST, fits, is_sendable, plain, short, unsent};
 use crate::error::{Error, Result};
 use crate::units::{LatLon, Seconds, TimeZone, Timestamp};
 use crate::wayout::goal::Goal;
@@ -23,10 +25,10 @@ pub struct PlanMessage {
     pub car: Option<Goal>,
     /// The farthest point of the outing.
     pub farthest: Option<LatLon>,
-    /// The latest time to turn back.
+    /// The planned time of turning back, or the latest.
     pub turn_back: Option<Timestamp>,
-    /// The latest return.
-    pub back: Timestamp,
+    /// The return; `None` where the light sets no limit and no time of turning back is planned.
+    pub back: Option<Timestamp>,
     /// When it is dark.
     pub dark: Option<Timestamp>,
     /// When to call.
@@ -35,15 +37,21 @@ pub struct PlanMessage {
     pub whom: String,
 }
 
-/// The message: at most 160 characters of the GSM 7-bit alphabet. The farthest point is left out first, then
-/// dark, then the name of the place of the car. Whom to call is never shortened.
+/// The message: at most 160 characters of the GSM 7-bit alphabet. A name of the car's place that this alphabet
+/// cannot write is left out: one letter of it would leave 70 characters, too few for the rest. The farthest point
+/// is left out first, then dark, then the name. Whom to call is never shortened.
 ///
 /// # Errors
 /// Whom to call has a letter that cannot be sent, or is too long for one message.
+///
+/// # References
+/// 3GPP TS 23.038, 6.1.2.1.1 (160 characters) and 6.1.2.3 (UCS-2, 70 characters).
 pub fn compose(plan: &PlanMessage) -> Result<String> {
     if let Some(letter) = unsent(&plan.whom) {
         return Err(Error::input("whom to call cannot be sent in a text message")
-            .because(format!("the alphabet of text messages has no {letter}"))
+            .because(format!(
+                "one message holds 160 characters of the alphabet GSM-7, which has no {letter}; with it only 70"
+            ))
             .hint("write --call in Latin letters and figures"));
     }
     [(20, true, true), (20, false, true), (20, false, false), (10, false, false), (0, false, false)]
@@ -69,9 +77,10 @@ fn written(plan: &PlanMessage, name: usize, farthest: bool, dark: bool) -> Strin
     let at = |place: LatLon| format!("{:.4},{:.4}", place.latitude(), place.longitude());
     let mut parts = vec![format!("{}:", plan.day.strftime("%-d %b"))];
     if let Some(car) = &plan.car {
-        let called = short(&plain(&car.name), name);
         // a place that was given by its position has no other name
-        let called = if called.trim().starts_with(['-', '+']) { "" } else { called.trim() };
+        let named = car.name.contains(char::is_alphabetic) && is_sendable(&car.name);
+        let called = if named { short(&plain(&car.name), name) } else { String::new() };
+        let called = called.trim();
         let gap = if called.is_empty() { "" } else { " " };
         parts.push(format!("car at {called}{gap}{}.", at(car.at)));
     }
@@ -81,8 +90,13 @@ fn written(plan: &PlanMessage, name: usize, farthest: bool, dark: bool) -> Strin
     if let Some(by) = plan.turn_back {
         parts.push(format!("Turn back {}.", clock(by)));
     }
-    let until = plan.dark.filter(|_| dark).map(|dark| format!(", dark {}", clock(dark)));
-    parts.push(format!("Back by {}{}.", clock(plan.back), until.unwrap_or_default()));
+    let dark = plan.dark.filter(|_| dark);
+    match (plan.back, dark.map(&clock)) {
+        (Some(back), Some(dark)) => parts.push(format!("Back by {}, dark {dark}.", clock(back))),
+        (Some(back), None) => parts.push(format!("Back by {}.", clock(back))),
+        (None, Some(dark)) => parts.push(format!("Dark {dark}.")),
+        (None, None) => {}
+    }
     parts.push(format!("No word by {}: call {}.", clock(plan.alarm), plain(&plan.whom).trim()));
     parts.join(" ")
 }
@@ -99,7 +113,7 @@ mod tests {
             car: Some(Goal { name: name.to_owned(), at: LatLon::new(-42.611, 146.101).unwrap() }),
             farthest: LatLon::new(-42.6189, 146.0912).ok(),
             turn_back: Some(at("2026-05-16T15:30:00Z")),
-            back: at("2026-05-16T16:30:00Z"),
+            back: Some(at("2026-05-16T16:30:00Z")),
             dark: Some(at("2026-05-16T17:33:00Z")),
             alarm: at("2026-05-16T17:30:00Z"),
             whom: "112".to_owned(),
@@ -123,6 +137,7 @@ mod tests {
             let mut long = plan(name);
             long.whom = "\u{17b}aneta \u{141}o\u{15b} +48 600 100 200 or police 112".to_owned();
             let text = compose(&long).unwrap();
+            assert!(!text.contains(".. "), "{text}");
             let ending = "call Zaneta Los +48 600 100 200 or police 112.";
             assert!(fits(&text) && text.ends_with(ending), "{text}");
         }

@@ -126,7 +126,7 @@ fn numbers(way: &[Point], frame: Frame, obstacles: &mut Obstacles) -> Elements {
 
 /// North in the emptiest of the upper corners.
 fn north(answer: &WayOut, sheet: &MapSheet, obstacles: &mut Obstacles) -> Element {
-    let (wide, high) = (38.0_f64, 48.0_f64);
+    let (wide, high) = furniture::ARROW;
     let frame = sheet.frame.inset(3.0);
     let corners = [frame.right() - wide, frame.corner.x]
         .map(|x| Frame::new(x, frame.corner.y, wide, high.min(frame.high)));
@@ -136,8 +136,8 @@ fn north(answer: &WayOut, sheet: &MapSheet, obstacles: &mut Obstacles) -> Elemen
         corners[1]
     };
     obstacles.block(emptiest);
-    let foot = emptiest.corner.plus(13.0, high - 4.0);
-    furniture::north_arrow(foot, Some(&answer.direct.declination))
+    let declination = Some(&answer.direct.declination);
+    furniture::north_arrow(furniture::arrow_foot(emptiest, declination), declination)
 }
 
 /// The destination: a filled square, distinguished from the start by its shape.

@@ -5,10 +5,10 @@ use std::fmt::Write;
 
 use super::{findings, light};
 use crate::present::table::{Column, Table};
-use crate::units::TimeZone;
+use crate::units::{Metres, TimeZone};
 use crate::wayout::area::AreaPage;
 use crate::wayout::legs::{Leg, Route};
-use crate::wayout::light::{clock, span};
+use crate::wayout::light::{clock, clock_after, span};
 use crate::wayout::report::WayOut;
 use crate::wayout::start::LegPrecision;
 
@@ -82,7 +82,9 @@ fn direct(text: &mut String, answer: &WayOut) {
     let mut row = |name: &str, value: String| {
         let _ = writeln!(text, "  {name:<22} {value}");
     };
-    row("distance", format!("{}, {} paces", direct.distance, direct.paces));
+    let precision = LegPrecision::of(&answer.from, direct.distance);
+    let paces = paces(direct.paces, direct.distance, Some(precision));
+    row("distance", format!("{}, {paces} paces", direct.distance));
     row(
         "bearing",
         format!(
@@ -140,7 +142,7 @@ fn ways(text: &mut String, answer: &WayOut) {
             height(way.descent),
             span(way.duration.naismith_langmuir),
             span(way.duration.tobler),
-            clock(ranked.verdict.arrival, &answer.zone),
+            clock_after(ranked.verdict.arrival, &answer.zone),
             findings::advice(ranked.verdict.advice).to_owned(),
             findings::rank(ranked.way.kind, ranked.reason),
         ]);
@@ -193,14 +195,22 @@ pub(super) fn first_leg(leg: &Leg, precision: Option<LegPrecision>) -> (String, 
         ),
         Some(precision) => {
             let rounded = precision.rounded(leg.distance);
-            let share = rounded.0 / leg.distance.0;
             (
                 format!("{} +-{:.0}\u{b0}", leg.magnetic_bearing, precision.range.0.ceil()),
                 format!("{rounded} +-{:.0} m", precision.distance.0),
-                format!("{:.0}", (f64::from(leg.paces) * share / 10.0).round() * 10.0),
+                paces(leg.paces, leg.distance, Some(precision)),
             )
         }
     }
+}
+
+/// The paces of a distance, no more precise than the position from which they are counted.
+pub(super) fn paces(counted: u32, distance: Metres, precision: Option<LegPrecision>) -> String {
+    let Some(precision) = precision.filter(|_| distance.0 > 0.0) else {
+        return counted.to_string();
+    };
+    let share = precision.rounded(distance).0 / distance.0;
+    format!("{:.0}", (f64::from(counted) * share / 10.0).round() * 10.0)
 }
 
 /// The page of an area as a table: each cell with its reference, bearing and distance.

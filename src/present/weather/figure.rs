@@ -4,45 +4,29 @@ use super::effect::{answer, holds, measure};
 use crate::analyse::weather::WeatherEffect;
 use crate::analyse::weather::effect::{Factor, LagEffect, MeasureEffect};
 use crate::analyse::weather::lags::LONGEST;
-use crate::present::chart::{Axis, Panel};
-use crate::present::fonts::Face;
+use crate::present::chart::{self, Axis, Panel, WIDE};
 use crate::present::markup::Elements;
-use crate::present::paragraph::Paragraph;
 use crate::present::style::{self, Colour, line, size};
-use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 
-const WIDE: f64 = 482.0;
 const LEFT: f64 = 46.0;
 const PANEL: f64 = 118.0;
 const ROW: f64 = 13.0;
-/// Where the rows of the measures begin.
-const LABELS: f64 = 150.0;
 
 /// The figure, for print at 170 mm.
 #[must_use]
 pub fn figure(taxon: &str, effect: &WeatherEffect) -> String {
-    let rows = effect.measures.len() as f64;
-    let sentence = Paragraph::default()
-        .then(&answer(effect), Face::Regular, style::SOFT_INK)
-        .lines(size::BODY, WIDE - LEFT - 14.0);
-    let top = 34.0 + 10.5 * sentence.len() as f64;
+    let mut drawn = Elements::default();
+    let sentence = answer(effect);
+    let top = chart::head(LEFT, taxon, &sentence, &mut drawn) + 4.0;
     let foot = top + 2.0 * (PANEL + 36.0) + 8.0;
-    let high = foot + ROW * rows + 50.0;
-    let title = Letters::new(size::TITLE).face(Face::Bold);
-    let mut drawing = svg::drawing(WIDE, high, &format!("Weather and {taxon}"))
-        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
-        .with(svg::text(Point::new(LEFT, 20.0), taxon, title));
-    for (number, line) in sentence.iter().enumerate() {
-        let at = Point::new(LEFT, 32.0 + 10.5 * number as f64);
-        drawing = drawing.with(line.draw(at, size::BODY));
-    }
     let rain = ("a day with 10 mm of rain", style::SEARCH, "rain");
     let warmth = ("a day 1 K warmer than usual", style::FIND, "warmth");
-    drawing
-        .with(lags(&effect.rain, top, rain, false))
-        .with(lags(&effect.warmth, top + PANEL + 36.0, warmth, true))
-        .with(measures(&effect.measures, foot))
-        .to_string()
+    drawn.push(lags(&effect.rain, top, rain, false));
+    drawn.push(lags(&effect.warmth, top + PANEL + 36.0, warmth, true));
+    drawn.push(measures(&effect.measures, foot));
+    let high = foot + ROW * effect.measures.len() as f64 + 50.0;
+    chart::page(high, &format!("Weather and {taxon}"), &sentence, &drawn)
 }
 
 /// The factor by lag, on a logarithmic axis.
@@ -105,7 +89,7 @@ fn factors(most: f64, title: &str) -> Axis {
         .filter(|factor| factor.ln().abs() <= most)
         .map(|factor| (factor.ln(), format!("{factor:.2}")))
         .collect();
-    Axis { from: -most, to: most, title: title.to_owned(), ticks }
+    Axis { title: title.to_owned(), ticks, ..Axis::bare(-most, most) }
 }
 
 /// One row for each measure: its interval, its factor, its q.
@@ -119,31 +103,30 @@ fn measures(effects: &[MeasureEffect], top: f64) -> Elements {
         .flat_map(|of| [of.factor.low95, of.factor.high95])
         .map(|factor| factor.ln().abs())
         .fold(0.05, f64::max);
-    let frame = Frame::new(LABELS + 30.0, top, WIDE - LABELS - 92.0, ROW * effects.len() as f64);
-    let up = Axis { from: 0.0, to: 1.0, title: String::new(), ticks: Vec::new() };
+    let up = Axis::categories(effects.iter().map(|effect| {
+        let (name, step) = measure(effect.measure);
+        format!("{name}, {step}")
+    }));
+    let left = up.longest() + 18.0;
+    let frame = Frame::new(left, top, WIDE - left - 62.0, ROW * effects.len() as f64);
     let across = factors(1.1 * widest.min(2.0), "factor on the rate for the step");
     let panel = Panel { frame, across, up };
     drawn.push(panel.axes());
-    let (head, foot) = (panel.at(0.0, 1.0), panel.at(0.0, 0.0));
-    drawn.push(svg::line(head, foot, Stroke::new(style::INK, line::FINE)));
+    let level = svg::line(
+        panel.at(0.0, 0.0),
+        panel.at(0.0, panel.up.from),
+        Stroke::new(style::INK, line::FINE),
+    );
+    drawn.push(level);
     for (number, effect) in effects.iter().enumerate() {
-        let y = top + ROW * (number as f64 + 0.5);
-        drawn.push(measure_row(effect, &panel, y));
+        drawn.push(measure_row(effect, &panel, panel.row(number)));
     }
     drawn
 }
 
 fn measure_row(effect: &MeasureEffect, panel: &Panel, y: f64) -> Elements {
-    let (name, step) = measure(effect.measure);
-    let small = Letters::new(size::SMALL);
     let mut drawn = Elements::default();
-    drawn.push(svg::text(Point::new(LABELS - 12.0, y + 2.4), name, small.anchor(Anchor::End)));
-    let soft = small.colour(style::SOFT_INK);
-    drawn.push(svg::text(
-        Point::new(panel.frame.corner.x - 5.0, y + 2.4),
-        step,
-        soft.anchor(Anchor::End),
-    ));
+    let soft = Letters::new(size::SMALL).colour(style::SOFT_INK);
     let limit = panel.across.to;
     let x = |factor: f64| panel.at(factor.ln().clamp(-limit, limit), 0.0).x;
     let Factor { factor, low95, high95 } = effect.factor;

@@ -6,12 +6,12 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use crate::analyse::season::MONTHS;
-use crate::present::chart::{self, round_step};
+use crate::present::chart::{self, Axis, Panel, WIDE, round_step};
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
 use crate::present::summary::words::counted;
-use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 
 /// A taxon with its finds in each of 53 weeks.
 #[derive(Clone, Debug)]
@@ -62,9 +62,10 @@ fn longest_gap_week(rows: &[CalendarRow]) -> usize {
         .map_or(0, |(start, length)| (start + length / 2) % WEEKS)
 }
 
-const WIDE: f64 = 482.0;
-const LEFT: f64 = 150.0;
+/// The height of a row.
 const STEP: f64 = 13.0;
+/// The widest name, points.
+const NAMES: f64 = 128.0;
 
 /// The weeks that are shown: those searched or with a find, one more on either side.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -86,15 +87,22 @@ impl Weeks {
         Self { first: (first + from) % WEEKS, count: (to + 2 - from).min(WEEKS) }
     }
 
-    /// The middle of a week; `None` for one that is not shown.
-    fn x(self, frame: Frame, week: usize) -> Option<f64> {
+    /// The place of a week from the left; `None` for one that is not shown.
+    fn place(self, week: usize) -> Option<f64> {
         let place = (week + WEEKS - self.first) % WEEKS;
-        let along = (place as f64 + 0.5) / self.count as f64;
-        (place < self.count).then_some(frame.corner.x + frame.wide * along)
+        (place < self.count).then_some(place as f64)
     }
 
-    fn wide(self, frame: Frame) -> f64 {
-        frame.wide / self.count as f64
+    /// The first of each month.
+    fn axis(self) -> Axis {
+        let first = |(name, day): &(&str, u16)| {
+            let week = self.place(usize::from(day - 1) / 7)?;
+            Some((week + f64::from((day - 1) % 7) / 7.0, (*name).to_owned()))
+        };
+        let mut axis = Axis::bare(0.0, self.count as f64);
+        axis.ticks = MONTHS.iter().filter_map(first).collect();
+        axis.ticks.sort_by(|a, b| a.0.total_cmp(&b.0));
+        axis
     }
 }
 
@@ -103,32 +111,28 @@ impl Weeks {
 #[must_use]
 pub fn figure(rows: &[CalendarRow], hours: &[f64], first: usize) -> String {
     let weeks = Weeks::of(rows, hours, first);
-    let frame = Frame::new(LEFT, 58.0, WIDE - LEFT - 14.0, STEP * rows.len() as f64);
-    let high = frame.bottom() + 46.0;
     let finds: u32 = rows.iter().flat_map(|row| &row.finds).sum();
     let words = format!(
         "{} of {}, in the order in which half of their finds were made",
         counted(finds as usize, "find", "finds"),
         counted(rows.len(), "taxon", "taxa")
     );
+    let mut drawn = Elements::default();
+    let title = "Finds per hour searched, week by week";
+    let top = chart::head(14.0, title, &words, &mut drawn) + 6.0;
+    let up = Axis::names(rows.iter().map(|row| short_name(&row.taxon)));
+    let left = 20.0 + up.longest();
+    let frame = Frame::new(left, top, WIDE - left - 14.0, STEP * rows.len() as f64);
+    let panel = Panel { frame, across: weeks.axis(), up };
+    drawn.push(unsearched(hours, weeks, &panel));
+    drawn.push(panel.axes());
     let most = rows.iter().flat_map(|row| rates(row, hours)).fold(0.0, f64::max);
-    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
-    let mut drawing =
-        svg::described(WIDE, high, "Calendar of all taxa", &description(rows, &words))
-            .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
-            .with(svg::text(
-                Point::new(14.0, 18.0),
-                "Finds per hour searched, week by week",
-                Letters::new(size::TITLE).face(Face::Bold),
-            ))
-            .with(svg::text(Point::new(14.0, 31.0), &words, soft))
-            .with(ground(frame, hours, weeks))
-            .with(months(frame, weeks));
     for (index, row) in rows.iter().enumerate() {
-        let y = frame.corner.y + STEP * (index as f64 + 0.5);
-        drawing = drawing.with(row_of(row, hours, weeks, frame, y, most));
+        drawn.push(dots(row, hours, weeks, &panel, panel.row(index), most));
     }
-    drawing.with(key(most, Point::new(14.0, frame.bottom() + 18.0))).to_string()
+    drawn.push(key(most, Point::new(14.0, frame.bottom() + 26.0)));
+    let description = description(rows, &words);
+    chart::page(frame.bottom() + 54.0, "Calendar of all taxa", &description, &drawn)
 }
 
 /// What the chart says, for readers who do not see it.
@@ -151,60 +155,28 @@ fn radius(rate: f64, most: f64) -> f64 {
     ((STEP / 2.0 - 0.6) * (rate / most.max(1e-9)).sqrt()).max(0.9)
 }
 
-fn ground(frame: Frame, hours: &[f64], weeks: Weeks) -> Elements {
-    let mut drawn = Elements::default();
-    let wide = weeks.wide(frame);
-    for (week, _) in hours.iter().enumerate().filter(|(_, hours)| **hours <= 0.0) {
-        let Some(x) = weeks.x(frame, week) else { continue };
-        let stripe = Frame::new(x - wide / 2.0, frame.corner.y, wide, frame.high);
-        drawn.push(svg::rectangle(stripe).washed(style::FAINT, 0.45));
-    }
-    drawn.push(
-        svg::rectangle(frame).set("fill", "none").stroked(Stroke::new(style::SOFT_INK, line::FINE)),
-    );
-    drawn
+fn unsearched(hours: &[f64], weeks: Weeks, panel: &Panel) -> Elements {
+    let empty = hours.iter().enumerate().filter(|(_, hours)| **hours <= 0.0);
+    let places = empty.filter_map(|(week, _)| weeks.place(week));
+    places.map(|at| panel.stripe(at, at + 1.0).washed(style::FAINT, 0.45)).collect()
 }
 
-/// A line at the week in which each month begins, its name above.
-fn months(frame: Frame, weeks: Weeks) -> Elements {
-    let mut drawn = Elements::default();
-    let letters = Letters::new(size::SMALL).colour(style::SOFT_INK).anchor(Anchor::Start);
-    for (name, day) in MONTHS {
-        let Some(middle) = weeks.x(frame, usize::from(day - 1) / 7) else { continue };
-        let within = f64::from((day - 1) % 7) / 7.0 - 0.5;
-        let left = middle + within * weeks.wide(frame);
-        if left < frame.corner.x {
-            continue;
-        }
-        let (top, foot) = (Point::new(left, frame.corner.y), Point::new(left, frame.bottom()));
-        drawn.push(svg::line(top, foot, Stroke::new(style::FAINT, line::HAIR)));
-        // keeps the label of a month at the right edge within the drawing
-        let wide = fonts::width(name, Face::Regular, size::SMALL);
-        let by = (frame.right() - wide - left).min(1.5);
-        drawn.push(svg::text(top.plus(by, -4.0), name, letters));
-    }
-    drawn
-}
-
-fn row_of(
+fn dots(
     row: &CalendarRow,
     hours: &[f64],
     weeks: Weeks,
-    frame: Frame,
+    panel: &Panel,
     y: f64,
     most: f64,
 ) -> Elements {
     let mut drawn = Elements::default();
-    let letters = Letters::new(size::SMALL).anchor(Anchor::End);
-    let at = Point::new(frame.corner.x - 5.0, y + 2.4);
-    drawn.push(svg::name(at, &short_name(&row.taxon), letters));
     for (week, finds) in row.finds.iter().enumerate().filter(|(_, finds)| **finds > 0) {
-        let Some(x) = weeks.x(frame, week) else { continue };
-        let at = Point::new(x, y);
+        let Some(place) = weeks.place(week) else { continue };
+        let at = Point::new(panel.at(place + 0.5, 0.0).x, y);
         let hours = hours.get(week).copied().unwrap_or(0.0);
         if hours > 0.0 {
             let circle = svg::circle(at, radius(rate(*finds, hours), most));
-            drawn.push(circle.filled(style::FIND).set("fill-opacity", 0.85));
+            drawn.push(circle.washed(style::FIND, 0.85));
         } else {
             let stroke = Stroke::new(style::FIND, line::FINE);
             drawn.push(svg::circle(at, 2.0).set("fill", "none").stroked(stroke));
@@ -242,12 +214,7 @@ fn key(most: f64, at: Point) -> Elements {
 /// Genus and epithet without authors, shortened to the column width.
 fn short_name(name: &str) -> String {
     let words: Vec<&str> = name.split_whitespace().take(2).collect();
-    let text = words.join(" ");
-    if text.chars().count() > 34 {
-        text.chars().take(33).chain(['\u{2026}']).collect()
-    } else {
-        text
-    }
+    fonts::shortened(&words.join(" "), Face::Italic, size::SMALL, NAMES)
 }
 
 #[cfg(test)]

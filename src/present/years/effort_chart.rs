@@ -2,14 +2,12 @@
 
 use super::effort::EffortLine;
 use crate::error::{Error, Result};
-use crate::present::chart::{Axis, Panel};
+use crate::present::chart::{self, Axis, Panel, WIDE};
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
-use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 
-const WIDE: f64 = 482.0;
-const TOP: f64 = 50.0;
 /// The height of one row.
 const ROW: f64 = 15.0;
 /// The room for the numbers beside the bars.
@@ -27,27 +25,23 @@ pub fn figure(heading: &str, lines: &[EffortLine]) -> Result<String> {
             .because("no outing in the store has a track")
             .hint("import a day with a GPX track first"));
     }
-    let headings: Vec<String> = lines.iter().map(|line| cut(&line.of)).collect();
-    let width = |words: &String| fonts::width(words, Face::Regular, size::SMALL);
-    let left = 20.0 + headings.iter().map(width).fold(24.0, f64::max);
     let longest = lines.iter().map(|line| hours(line.time_s)).fold(0.1, f64::max);
-    let panel = Panel {
-        frame: Frame::new(left, TOP, WIDE - left - NUMBERS, ROW * lines.len() as f64),
-        across: Axis::new(0.0, 1.04 * longest, 6, "hours"),
-        up: Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "") },
-    };
-    let high = panel.frame.bottom() + 28.0;
+    let heading_of =
+        |line: &EffortLine| fonts::shortened(&line.of, Face::Regular, size::SMALL, HEADING);
+    let up = Axis::categories(lines.iter().map(heading_of));
+    let left = 20.0 + up.longest().max(24.0);
     let words = sentence(lines);
-    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
-    let bold = Letters::new(size::TITLE).face(Face::Bold);
-    let drawing = svg::described(WIDE, high, "Effort", &words)
-        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
-        .with(svg::text(Point::new(14.0, 18.0), &title(heading), bold))
-        .with(svg::text(Point::new(14.0, 31.0), &words, soft))
-        .with(key())
-        .with(panel.axes())
-        .with(bars(lines, &headings, &panel));
-    Ok(drawing.to_string())
+    let mut drawn = Elements::default();
+    let foot = chart::head(14.0, &title(heading), &words, &mut drawn);
+    drawn.push(key(foot + 5.0));
+    let panel = Panel {
+        frame: Frame::new(left, foot + 15.0, WIDE - left - NUMBERS, ROW * lines.len() as f64),
+        across: Axis::new(0.0, 1.04 * longest, 6, "hours"),
+        up,
+    };
+    drawn.push(panel.axes());
+    drawn.push(bars(lines, &panel));
+    Ok(chart::page(panel.frame.bottom() + 28.0, "Effort", &words, &drawn))
 }
 
 fn hours(seconds: f64) -> f64 {
@@ -68,21 +62,7 @@ fn sentence(lines: &[EffortLine]) -> String {
     format!("{searched:.1} of {out:.1} h out were searching ({share:.0} %)")
 }
 
-/// A heading as long as its room.
-fn cut(words: &str) -> String {
-    let mut kept = String::new();
-    for letter in words.chars() {
-        kept.push(letter);
-        if fonts::width(&kept, Face::Regular, size::SMALL) > HEADING {
-            kept.pop();
-            kept.push('\u{2026}');
-            break;
-        }
-    }
-    kept
-}
-
-fn key() -> Elements {
+fn key(y: f64) -> Elements {
     let mut drawn = Elements::default();
     let letters = Letters::new(size::SMALL);
     let edge = Stroke::new(style::SOFT_INK, line::HAIR);
@@ -90,26 +70,21 @@ fn key() -> Elements {
         [(14.0, "hours out", false), (76.0, "of these searched, with the area in hectares", true)]
     {
         let (high, colour) = if searched { (4.0, style::SEARCH) } else { (8.0, style::FAINT) };
-        let bar = Frame::new(x, 40.0 - high / 2.0, 14.0, high);
+        let bar = Frame::new(x, y - high / 2.0, 14.0, high);
         drawn.push(svg::rectangle(bar).filled(colour).stroked(edge));
-        drawn.push(svg::text(Point::new(x + 18.0, 42.4), words, letters));
+        drawn.push(svg::text(Point::new(x + 18.0, y + 2.4), words, letters));
     }
     drawn
 }
 
 /// The first line is at the top.
-fn bars(lines: &[EffortLine], headings: &[String], panel: &Panel) -> Elements {
+fn bars(lines: &[EffortLine], panel: &Panel) -> Elements {
     let mut drawn = Elements::default();
     let edge = Stroke::new(style::SOFT_INK, line::HAIR);
     let left = panel.frame.corner.x;
-    for (place, (line, heading)) in lines.iter().zip(headings).enumerate() {
-        let y = panel.frame.corner.y + ROW * (place as f64 + 0.5);
+    for (place, line) in lines.iter().enumerate() {
+        let y = panel.row(place);
         let letters = Letters::new(size::SMALL);
-        drawn.push(svg::text(
-            Point::new(left - 5.0, y + 2.4),
-            heading,
-            letters.anchor(Anchor::End),
-        ));
         for (seconds, high, colour) in
             [(line.time_s, 10.0, style::FAINT), (line.searched_s, 5.0, style::SEARCH)]
         {

@@ -64,7 +64,10 @@ pub fn properties(taxon: &str, season: &Season, years: &Years) -> Value {
     put("rayleigh_p", json!(season.circular.map(|c| c.rayleigh)));
     put("dispersion", json!(rounded(season.dispersion, 3)));
     put("overdispersion", json!(rounded(season.overdispersion, 3)));
-    put("by_elevation", json!(season.by_elevation));
+    let shift = &season.by_elevation;
+    let mut by_elevation = json!(shift);
+    by_elevation["statement"] = shift.finding.to_string().into();
+    put("by_elevation", by_elevation);
     put("shift_by_decade", json!(years.as_ref().ok().and_then(|of| of.shift)));
     put("curve", json!(season.curve));
     put("weeks", json!(season.weeks));
@@ -298,7 +301,7 @@ pub fn text(taxon: &str, season: &Season, years: &Years) -> String {
         let day = crate::analyse::season::day_of_year(circular.mean);
         row("circular mean", format!("{}, resultant {:.2}", day_words(day), circular.resultant));
     }
-    row("by elevation", season.by_elevation.statement.clone());
+    row("by elevation", season.by_elevation.finding.to_string());
     row("by decade", by_decade(years));
     for remark in &season.remarks {
         let _ = writeln!(text, "\n  note: {remark}");

@@ -95,7 +95,7 @@ impl SeasonAxis {
             }
         }
         ticks.sort_by(|a, b| a.0.total_cmp(&b.0));
-        Axis { from: 0.0, to: f64::from(self.days), title: String::new(), ticks }
+        Axis { ticks, ..Axis::bare(0.0, f64::from(self.days)) }
     }
 }
 

@@ -5,8 +5,8 @@ use super::season::{found_on, headline, units};
 use super::season_axis::SeasonAxis;
 use super::{season_panel, season_strips};
 use crate::analyse::season::Season;
-use crate::present::chart::{Axis, Panel};
-use crate::present::fonts::{self, Face};
+use crate::present::chart::{self, Axis, Panel, WIDE};
+use crate::present::fonts::Face;
 use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
 use crate::present::svg::{self, Frame, Letters, Point, Stroke};
@@ -14,11 +14,8 @@ use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 /// How the heading of all taxa together begins.
 pub const ALL_TAXA: &str = "All taxa";
 
-const WIDE: f64 = 482.0;
 const LEFT: f64 = 46.0;
 const ROOM: f64 = WIDE - LEFT - 12.0;
-/// The distance between lines of text.
-const LEADING: f64 = 11.0;
 
 /// The figure of one taxon, for print at 170 mm.
 #[must_use]
@@ -41,12 +38,8 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     let frame = Frame::new(LEFT, foot + 2.0, ROOM, strips + season_strips::KEY);
     drawn.extend([grid(axis, Frame { high: strips, ..frame })]);
     drawn.extend([season_strips::draw(season, axis, frame)]);
-    sheet(
-        frame.bottom() + 8.0,
-        &format!("Season of {taxon}"),
-        &description(&[(taxon, season)]),
-        drawn,
-    )
+    let title = format!("Season of {taxon}");
+    chart::page(frame.bottom() + 8.0, &title, &description(&[(taxon, season)]), &drawn)
 }
 
 /// Panels of several taxa, in the order given, on one axis.
@@ -54,14 +47,8 @@ pub fn figure(taxon: &str, season: &Season) -> String {
 pub fn multiples(seasons: &[(&str, &Season)], order: &str) -> String {
     let axis = SeasonAxis::of(seasons.iter().map(|(_, season)| *season));
     let mut drawn = Elements::default();
-    let bold = Letters::new(size::TITLE).face(Face::Bold);
-    drawn.push(svg::text(
-        Point::new(LEFT, 18.0),
-        "Finds per hour searched, through the year",
-        bold,
-    ));
-    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
-    let mut foot = text(order, 30.0, soft, &mut drawn) + 4.0;
+    let title = "Finds per hour searched, through the year";
+    let mut foot = chart::head(LEFT, title, order, &mut drawn) + 8.0;
     let last = seasons.len().saturating_sub(1);
     for (place, (name, season)) in seasons.iter().enumerate() {
         drawn.push(heading(Point::new(LEFT, foot + 9.0), name, Letters::new(size::HEADING + 0.5)));
@@ -75,7 +62,7 @@ pub fn multiples(seasons: &[(&str, &Season)], order: &str) -> String {
     }
     let words = reading_words();
     foot = text(words, foot + 4.0, Letters::new(size::SMALL).colour(style::SOFT_INK), &mut drawn);
-    sheet(foot + 2.0, "Seasons", &description(seasons), drawn)
+    chart::page(foot + 2.0, "Seasons", &description(seasons), &drawn)
 }
 
 /// A taxon in italics; the sum of all taxa is no name.
@@ -87,22 +74,9 @@ fn heading(at: Point, words: &str, letters: Letters) -> crate::present::markup::
     }
 }
 
-fn sheet(high: f64, title: &str, description: &str, drawn: Elements) -> String {
-    svg::described(WIDE, high, title, description)
-        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
-        .with(drawn)
-        .to_string()
-}
-
-/// Text in lines from `at` on; returns where the next line would be.
+/// Text in lines from a height on; returns where the next line would be.
 fn text(words: &str, at: f64, letters: Letters, drawn: &mut Elements) -> f64 {
-    let mut foot = at;
-    // viewers that substitute the font may need more room
-    for line in fonts::lines(words, letters.face, letters.size, 0.94 * ROOM) {
-        drawn.push(svg::text(Point::new(LEFT, foot), &line, letters));
-        foot += LEADING.max(letters.size * 1.25);
-    }
-    foot
+    chart::text(words, Point::new(LEFT, at), letters, drawn)
 }
 
 /// What the figure says, for readers who do not see it.
@@ -139,7 +113,7 @@ fn reading_words() -> &'static str {
 
 /// Lines at the months behind the strips.
 fn grid(axis: SeasonAxis, frame: Frame) -> Elements {
-    let panel = Panel { frame, across: axis.drawn(false), up: Axis::new(0.0, 1.0, 1, "") };
+    let panel = Panel { frame, across: axis.drawn(false), up: Axis::bare(0.0, 1.0) };
     let hair = Stroke::new(style::FAINT, line::HAIR);
     let lines = panel.across.ticks.iter().map(|(value, _)| {
         let x = panel.at(*value, 0.0).x;

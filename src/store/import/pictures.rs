@@ -1,7 +1,7 @@
 //! Writes photographs (path and hash, not the file) and the clocks of their cameras.
 //! Layer: `store`.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet, VecDeque};
 
 use rusqlite::Connection;
 
@@ -20,17 +20,12 @@ pub(super) fn write(work: &Connection, outing: i64, day: &Day) -> Attempt<Vec<i6
     for (place, placed) in day.photos.iter().enumerate() {
         let source = &placed.photo.source;
         let path = source.path.to_string_lossy();
-        let stored = known
-            .iter()
-            .position(|(_, other, hash)| *hash == source.hash && *other == path)
-            .or_else(|| known.iter().position(|(_, _, hash)| *hash == source.hash))
-            .or_else(|| known.iter().position(|(_, other, _)| *other == path));
+        let stored = known.take(&source.hash, &path);
         let mut row = row(placed)?;
         row.set("place", i64::try_from(place).unwrap_or(i64::MAX))
             .set("camera_id", cameras.get(placed.camera).copied());
         keys.push(match stored {
-            Some(stored) => {
-                let (key, ..) = known.swap_remove(stored);
+            Some(key) => {
                 row.update(work, "photographs", key)?;
                 key
             }
@@ -40,12 +35,51 @@ pub(super) fn write(work: &Connection, outing: i64, day: &Day) -> Attempt<Vec<i6
     Ok(keys)
 }
 
-fn known(work: &Connection, outing: i64) -> Attempt<Vec<(i64, String, String)>> {
+fn known(work: &Connection, outing: i64) -> Attempt<Known> {
     let mut statement = work.prepare_cached(
         "SELECT id, path, hash FROM photographs WHERE outing_id = ?1 ORDER BY id",
     )?;
-    let rows = statement.query_map([outing], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
-    Ok(rows.collect::<Result<_, _>>()?)
+    let mut known = Known::default();
+    let mut rows = statement.query([outing])?;
+    while let Some(row) = rows.next()? {
+        let (key, path, hash): (i64, String, String) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        known.by_both.entry((hash.clone(), path.clone())).or_default().push_back(key);
+        known.by_hash.entry(hash).or_default().push_back(key);
+        known.by_path.entry(path).or_default().push_back(key);
+    }
+    Ok(known)
+}
+
+/// The photographs of an earlier import by hash and path; each is taken once.
+#[derive(Default)]
+struct Known {
+    by_both: HashMap<(String, String), VecDeque<i64>>,
+    by_hash: HashMap<String, VecDeque<i64>>,
+    by_path: HashMap<String, VecDeque<i64>>,
+    taken: HashSet<i64>,
+}
+
+impl Known {
+    /// The one with this hash and path, else with the hash, else with the path.
+    fn take(&mut self, hash: &str, path: &str) -> Option<i64> {
+        let both = (hash.to_owned(), path.to_owned());
+        let taken = &self.taken;
+        let key = first(self.by_both.get_mut(&both), taken)
+            .or_else(|| first(self.by_hash.get_mut(hash), taken))
+            .or_else(|| first(self.by_path.get_mut(path), taken))?;
+        self.taken.insert(key);
+        Some(key)
+    }
+}
+
+fn first(keys: Option<&mut VecDeque<i64>>, taken: &HashSet<i64>) -> Option<i64> {
+    let keys = keys?;
+    while let Some(key) = keys.pop_front() {
+        if !taken.contains(&key) {
+            return Some(key);
+        }
+    }
+    None
 }
 
 fn row(placed: &PlacedPhoto) -> Attempt<Row> {

@@ -5,7 +5,7 @@ mod packed;
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
-use rusqlite::{Connection, TransactionBehavior, params};
+use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
 use uuid::Uuid;
 
 use super::Store;
@@ -41,6 +41,16 @@ impl Store {
     /// When the store cannot be read.
     pub fn elevation_tiles(&self) -> Result<Vec<KeptTile>> {
         tiles(&self.connection).map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// The elevation tiles of the store at a path, which is only read; none where there is no such store or it
+    /// cannot be read.
+    #[must_use]
+    pub fn elevation_tiles_of(path: &Path) -> Vec<KeptTile> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let path = std::path::absolute(path).ok().filter(|path| path.is_file());
+        let connection = path.and_then(|path| Connection::open_with_flags(path, flags).ok());
+        connection.and_then(|connection| tiles(&connection).ok()).unwrap_or_default()
     }
 
     /// The paths of the base maps whose features are kept, with the number of them.

@@ -1,15 +1,16 @@
 // Walks back by the page's modules without a browser, many in a second: `modelled.cjs FOLDER OPTIONS.json`. The
 // walker and the receiver are those of walker.cjs; the figures are rounded as the page shows them. Prints the
 // number of walks, how each kind ended, what straight lines would meet, and the walks that did not reach a safe place.
+// With `pinched` they begin where closed land lies within so many metres on two opposite sides.
 "use strict";
 const fs = require("node:fs");
 const path = require("node:path");
 const { modules } = require("./modules.cjs");
 
 const [folder, options] = process.argv.slice(2);
-const { count, seed, closed: rings, goals, start, east, now: began, most } = JSON.parse(fs.readFileSync(options, "utf8"));
+const { count, seed, closed: rings, goals, start, east, now: began, most, pinched = 0 } = JSON.parse(fs.readFileSync(options, "utf8"));
 const m = modules(path.join(folder, "index.html"));
-const WITHHELD = { narrow: "told that no bearing is safe", fruitless: "told that the bearings lead nowhere" };
+const WITHHELD = { narrow: "reported that no bearing is safe", barred: "reported that no way is known", stalled: "reported that the bearings lead nowhere" };
 const METRES = 111195, TURN = Math.PI / 180, STEP = 5;
 
 const inside = (ring, at) => ring.reduce((odd, a, index) => {
@@ -35,24 +36,30 @@ const page = (world) => {
   };
 };
 
+// Whether closed land lies on two opposite sides within so many metres.
+const between = (world, at, off) => {
+  const from = world.plane.to(at), end = (turn, side) => [from[0] + side * off * Math.sin(turn), from[1] + side * off * Math.cos(turn)];
+  return [0, 1, 2, 3].some((turn) => [1, -1].every((side) => m.closed.crosses(world.closed, from, end(turn * Math.PI / 4, side))));
+};
+
 const walk = (world, number) => {
-  const uniform = generator(seed * 100003 + number), between = (low, high) => low + (high - low) * uniform();
+  const uniform = generator(seed * 100003 + number), any = (low, high) => low + (high - low) * uniform();
   const normal = () => Math.sqrt(-2 * Math.log(1 - uniform())) * Math.cos(2 * Math.PI * uniform());
   let at;
-  do at = [between(start[0], start[2]), between(start[1], start[3])]; while (rings.some((ring) => inside(ring, at)));
-  const from = at, radius = between(5, 30), sigma = radius / 2.4477, lasting = Math.exp(-STEP / 120), shown = page(world);
+  do at = [any(start[0], start[2]), any(start[1], start[3])]; while (rings.some((ring) => inside(ring, at)) || (pinched && !between(world, at, pinched)));
+  const from = at, radius = any(pinched ? 12 : 5, 30), sigma = radius / 2.4477, lasting = Math.exp(-STEP / 120), shown = page(world);
   const wide = () => METRES * Math.cos(at[0] * TURN);
   const apart = (a, b) => Math.hypot((a[0] - b[0]) * METRES, (a[1] - b[1]) * wide());
   let error = [0, 0], gap = 0, withheld = 0, now = began, length = 0, seen = null;
   const trail = [];
   for (;;) {
     now += STEP;
-    gap = gap > 0 ? gap - STEP : uniform() < 0.005 ? between(60, 150) : 0;
+    gap = gap > 0 ? gap - STEP : uniform() < 0.005 ? any(60, 150) : 0;
     if (gap <= 0) {
       error = error.map((one) => one * lasting + normal() * sigma * 0.8 * Math.sqrt(1 - lasting * lasting));
       let off = error.map((one) => one + normal() * sigma * 0.6);
       if (uniform() < 0.01) off = [normal() * 150, normal() * 150];
-      const accuracy = sigma * 1.51 * between(0.8, 1.25);
+      const accuracy = sigma * 1.51 * any(0.8, 1.25);
       seen = shown.fix({ at: [at[0] + off[0] / METRES, at[1] + off[1] / wide()], accuracy, time: now }, now);
     } else seen = shown.tick(now);
     if (seen && (seen.says === "within" || (seen.says === "leg" && seen.leg.state === "there")) && goals.some((goal) => apart(at, goal) <= Math.max(40, seen.radius))) return { ended: "reached", from, length, seconds: now - began, radius };

@@ -60,7 +60,7 @@ exports.walked = (state) => {
       state.wrong += 1;
     }
     state.withheld = /^No bearing/.test(says) ? (state.withheld || 0) + state.step : 0;
-    if (state.withheld > 600) { state.ended = "told that no bearing is safe"; break; }
+    if (state.withheld > 600) { state.ended = "reported that no bearing is safe"; break; }
     const bearing = hidden("result") ? null : /^(\d{3})/.exec(text("leg-magnetic"));
     const far = hidden("result") ? null : /^([\d.]+) (m|km)/.exec(text("leg-distance"));
     if (bearing && far) {

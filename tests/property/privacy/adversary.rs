@@ -107,6 +107,12 @@ impl Adversary {
         let figures = [truth.latitude, truth.longitude].map(|d| format!("{:.5}", d.abs()));
         let both = figures.iter().all(|figure| words.contains(figure.as_str()));
         assert!(!both, "{output}: the coordinates of {}, {level:?}, are in it", truth.number);
+        assert!(
+            !words.contains(&truth.written),
+            "{output}: \"{}\" of {}, {level:?}, is in it",
+            truth.written,
+            truth.number
+        );
         for secret in ["by the tall stump", "Secret Gully"] {
             let reported = format!("{secret} {}", truth.number);
             let followed = |end: Option<char>| end.is_none_or(|c| !c.is_ascii_digit());

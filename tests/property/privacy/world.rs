@@ -7,6 +7,7 @@ use std::process::{Command, Output};
 use serde_json::Value;
 
 use super::adversary::{Adversary, Level};
+use super::writing;
 
 /// Metres in a degree of latitude, near enough to put finds at their places.
 const DEGREE: f64 = 111_200.0;
@@ -30,6 +31,8 @@ pub(crate) struct Truth {
     pub(crate) taxon: &'static str,
     pub(crate) latitude: f64,
     pub(crate) longitude: f64,
+    /// Its position as the collector wrote it into a text.
+    pub(crate) written: String,
 }
 
 struct Rule {
@@ -92,12 +95,15 @@ impl World {
             // finds of one place lie a metre or two apart
             let (north, east) =
                 (north + (self.numbers % 3) as f64, east + (self.numbers % 2) as f64);
+            let latitude = self.origin.0 + north / DEGREE;
+            let longitude = self.origin.1 + east / (DEGREE * self.origin.0.to_radians().cos());
             self.finds.push(Truth {
                 outing,
                 number: format!("AQ-{:04}", self.numbers),
                 taxon: TAXA[taxon % TAXA.len()],
-                latitude: self.origin.0 + north / DEGREE,
-                longitude: self.origin.1 + east / (DEGREE * self.origin.0.to_radians().cos()),
+                latitude,
+                longitude,
+                written: writing::position(latitude, longitude, self.numbers),
             });
             self.numbers += 1;
         }
@@ -108,20 +114,25 @@ impl World {
     fn bring_in(&self, outing: usize) {
         let folder = self.folder.path().join(format!("day-{outing}"));
         fs::create_dir_all(&folder).unwrap();
-        let mut notes = String::from("Number,Collector,Date,Name,Coordinates,Datum,Place,Notes\n");
-        let own = self.finds.iter().filter(|find| find.outing == outing);
-        for find in own {
+        let mut notes = String::from(
+            "Number,Collector,Date,Name,Coordinates,Datum,Place,Notes,Habitat,Substrate\n",
+        );
+        let own = self.finds.iter().enumerate().filter(|(_, find)| find.outing == outing);
+        for (index, find) in own {
+            // the texts of a find say where it was, and where another was
+            let other = &self.finds[(index + 1) % self.finds.len()].written;
+            let name = writing::name(find.taxon, index);
             let date = format!("2026-{:02}-{:02}", 4 + outing / 28, 1 + outing % 28);
             let _ = std::fmt::Write::write_fmt(
                 &mut notes,
                 format_args!(
-                    "{},Ada Quillfeather,{date},{},\"{:.6}, {:.6}\",WGS84,Secret Gully {},by the tall stump {}\n",
+                    "{},Ada Quillfeather,{date},{name},\"{:.6}, {:.6}\",WGS84,Secret Gully {},by the tall stump {},\"wet gully, {}\",\"log as at {other}\"\n",
                     find.number,
-                    find.taxon,
                     find.latitude,
                     find.longitude,
                     find.number,
                     find.number,
+                    find.written,
                 ),
             );
         }

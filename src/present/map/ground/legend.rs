@@ -17,7 +17,8 @@ pub fn legend(ground: &DrawnGround, top: f64, wide: f64, drawn: &mut Elements) -
     let (mut x, mut y) = (0.0, top);
     for kind in &ground.kinds {
         let words = words(ground, *kind);
-        let needed = SAMPLE + 5.0 + fonts::width(&words, Face::Regular, letters.size) + 13.0;
+        let long = fonts::width(&words, Face::Regular, letters.size);
+        let needed = SAMPLE + 5.0 + long + 13.0;
         if x > 0.0 && x + needed - 13.0 > wide {
             x = 0.0;
             y += 12.0;
@@ -26,7 +27,8 @@ pub fn legend(ground: &DrawnGround, top: f64, wide: f64, drawn: &mut Elements) -
         drawn.push(svg::text(
             Point::new(x + SAMPLE + 5.0, y + 0.36 * letters.size),
             &words,
-            letters,
+            // readers with another font keep the words in their room
+            letters.long(long),
         ));
         x += needed;
     }

@@ -13,6 +13,7 @@ pub mod style;
 mod tests;
 
 pub use legend::legend;
+pub(in crate::present) use legend::{sample as legend_sample, words as legend_words};
 
 use super::MapSheet;
 use super::names::Obstacles;

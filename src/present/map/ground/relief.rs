@@ -19,9 +19,10 @@ use crate::units::Metres;
 /// The step of the grid on paper, points.
 pub(super) const FINEST: f64 = 2.0;
 /// Loss of light against level ground, 0 to 1: each class lies on the one before.
-const CLASSES: [f64; 6] = [0.06, 0.15, 0.26, 0.38, 0.52, 0.68];
-/// The opacity of one class: six of them leave the paper three quarters of its lightness.
-const DARK: f64 = 0.05;
+const CLASSES: [f64; 12] = [0.04, 0.08, 0.12, 0.16, 0.21, 0.26, 0.32, 0.38, 0.45, 0.52, 0.6, 0.68];
+/// The opacity of one class: a step that the eye does not take for a line; all twelve leave the paper three
+/// quarters of its lightness.
+const DARK: f64 = 0.025;
 /// Slopes that are this steep or gentler are exaggerated to it (assumption: legible and still muted).
 const SHOWN: f64 = 0.45;
 /// The most exaggeration of slopes.

@@ -5,9 +5,9 @@ use super::surface::panel;
 use super::{Area, Measure, Sheet, class_step, surface};
 use crate::analyse::density::DensityMap;
 use crate::present::fonts::Face;
-use crate::present::map::MapSheet;
-use crate::present::map::furniture::{north_arrow, scale_bar};
+use crate::present::map::furniture::{north_arrow, scale_bar, scale_bar_long};
 use crate::present::map::ground::MapGround;
+use crate::present::map::{MapSheet, grid};
 use crate::present::markup::Element;
 use crate::present::style::{self, size};
 use crate::present::summary::words::counted;
@@ -57,8 +57,8 @@ pub fn figure(
         let under = (shades.get(index).and_then(Option::as_ref), grounds.get(index));
         let block = block(area, measure, under, down);
         let Some(first) = block.first() else { continue };
-        bars.push((first.paper, down_of(&block) + 12.0));
-        down = down_of(&block) + 24.0;
+        bars.push((first.paper, down_of(&block) + 21.0));
+        down = down_of(&block) + 32.0;
         panels.extend(block);
     }
     let beside = panels.iter().any(|panel| panel.measure != measure);
@@ -85,6 +85,11 @@ pub fn figure(
     }
     for (paper, at) in bars {
         drawing = drawing.with(scale_bar(&paper, Point::new(LEFT, at), 80.0));
+        let grid = grid::grid(&paper).map(|grid| format!("{}  \u{b7}  ", grid.words));
+        let words = format!("{}WGS 84, true north up", grid.unwrap_or_default());
+        let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
+        let beside = Point::new(LEFT + scale_bar_long(&paper, 80.0) + 10.0, at + 2.5);
+        drawing = drawing.with(svg::text(beside, &words, letters));
     }
     let foot = down + 12.0;
     drawing = drawing.with(legend(Point::new(LEFT, foot), measure, step, areas));

@@ -4,9 +4,9 @@
 use super::{Measure, Sheet, few, surface};
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::isopleth::{level, outlines};
-use crate::present::map::MapSheet;
 use crate::present::map::ground::{self, MapGround};
 use crate::present::map::names::Obstacles;
+use crate::present::map::{MapSheet, grid};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Point, Stroke};
@@ -36,6 +36,10 @@ pub(super) fn panel(
     if let Some((lines, _)) = &ground {
         inside = inside.with(lines);
     }
+    let grid = grid::grid(paper);
+    if let Some(grid) = &grid {
+        inside = inside.with(&grid.lines);
+    }
     inside = inside.with(edge(&sheet.map, paper));
     if measure != Measure::Effort {
         if !few(sheet) {
@@ -54,6 +58,9 @@ pub(super) fn panel(
     drawn.push(inside);
     let edge = Stroke::new(style::SOFT_INK, line::FINE);
     drawn.push(svg::rectangle(paper.frame).set("fill", "none").stroked(edge));
+    if let Some(grid) = grid {
+        drawn.push(grid.figures);
+    }
     drawn
 }
 

@@ -5,16 +5,14 @@ use super::Report;
 use super::text::answer;
 use crate::analyse::hosts::{Association, Verdict};
 use crate::analyse::intervals::Interval;
-use crate::present::chart::{Axis, Panel};
+use crate::present::chart::{self, Axis, Panel, WIDE};
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
 use crate::present::style::{self, Colour, line, size};
-use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 
-const WIDE: f64 = 482.0;
 /// The height of one host.
 const ROW: f64 = 24.0;
-const TOP: f64 = 60.0;
 /// Hosts beyond this many are not drawn.
 const MOST: usize = 24;
 /// The largest width for names.
@@ -24,41 +22,31 @@ const NAMES: f64 = 150.0;
 #[must_use]
 pub fn figure(report: &Report) -> String {
     let name = report.taxon.as_deref().unwrap_or_default();
-    let rows: Vec<&Association> = report.hosts.associations.iter().take(MOST).collect();
-    let high = TOP + ROW * rows.len() as f64 + 52.0;
+    let mut drawn = Elements::default();
     let title = format!("{name}: {}", report.with.heading());
-    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
-    let mut drawing = svg::drawing(WIDE, high, &answer(report))
-        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
-        .with(svg::text(
-            Point::new(12.0, 20.0),
-            &title,
-            Letters::new(size::TITLE).face(Face::Bold),
-        ));
-    for (number, text) in wrapped(&answer(report), WIDE - 24.0).iter().take(3).enumerate() {
-        let at = Point::new(12.0, 31.5 + 9.5 * number as f64);
-        drawing = drawing.with(svg::text(at, text, soft));
-    }
-    drawing.with_all([panel(report, &rows)]).with_all([legend(high)]).to_string()
+    let top = chart::head(12.0, &title, &answer(report), &mut drawn) + 6.0;
+    let rows: Vec<&Association> = report.hosts.associations.iter().take(MOST).collect();
+    drawn.push(panel(report, &rows, top));
+    let high = top + ROW * rows.len() as f64 + 52.0;
+    drawn.push(legend(high));
+    chart::page(high, &title, &answer(report), &drawn)
 }
 
-fn panel(report: &Report, rows: &[&Association]) -> Elements {
-    let names =
-        rows.iter().map(|pair| fonts::width(report.host(pair.host), Face::Regular, size::BODY));
-    let left = names.fold(60.0, f64::max).min(NAMES) + 20.0;
-    let high = ROW * rows.len() as f64;
+fn panel(report: &Report, rows: &[&Association], top: f64) -> Elements {
+    let name = |pair: &&Association| {
+        fonts::shortened(report.host(pair.host), Face::Regular, size::SMALL, NAMES)
+    };
+    let up = Axis::categories(rows.iter().map(name));
+    let left = up.longest().max(60.0) + 20.0;
     let panel = Panel {
-        frame: Frame::new(left, TOP, WIDE - left - 104.0, high),
+        frame: Frame::new(left, top, WIDE - left - 104.0, ROW * rows.len() as f64),
         across: Axis::new(0.0, 100.0, 5, "share of patches (%)"),
-        up: Axis { from: rows.len() as f64, to: 0.0, title: String::new(), ticks: Vec::new() },
+        up,
     };
     let mut drawn = Elements::default();
     drawn.push(panel.axes());
     for (number, pair) in rows.iter().enumerate() {
-        let y = TOP + ROW * (number as f64 + 0.5);
-        let words = shortened(report.host(pair.host), left - 18.0);
-        let letters = Letters::new(size::BODY).anchor(Anchor::End);
-        drawn.push(svg::text(Point::new(left - 6.0, y + 2.8), &words, letters));
+        let y = panel.row(number);
         drawn.push(mark(&panel, pair.share, y - 4.0, style::FIND, true));
         if let Some(others) = pair.of_others {
             drawn.push(mark(&panel, others, y + 4.0, style::SOFT_INK, false));
@@ -109,33 +97,4 @@ fn legend(high: f64) -> Elements {
         x += 34.0 + fonts::width(words, Face::Regular, size::SMALL);
     }
     drawn
-}
-
-/// Lines of words no wider than this.
-fn wrapped(text: &str, wide: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split(' ') {
-        match lines.last_mut() {
-            Some(line)
-                if fonts::width(&format!("{line} {word}"), Face::Regular, size::BODY) <= wide =>
-            {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
-fn shortened(text: &str, wide: f64) -> String {
-    if fonts::width(text, Face::Regular, size::BODY) <= wide {
-        return text.to_owned();
-    }
-    let mut short: String = text.to_owned();
-    while !short.is_empty() && fonts::width(&format!("{short}…"), Face::Regular, size::BODY) > wide
-    {
-        short.pop();
-    }
-    format!("{}…", short.trim_end())
 }

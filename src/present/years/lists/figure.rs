@@ -4,14 +4,12 @@
 use super::Report;
 use super::text::answer;
 use crate::analyse::lists::Accumulated;
-use crate::present::chart::{Axis, Panel, number};
-use crate::present::fonts::Face;
+use crate::present::chart::{self, Axis, Panel, WIDE, number};
 use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
 use crate::present::summary::words::counted;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 
-const WIDE: f64 = 482.0;
 const HIGH: f64 = 300.0;
 const LEFT: f64 = 46.0;
 
@@ -20,7 +18,6 @@ const LEFT: f64 = 46.0;
 pub fn figure(report: &Report) -> String {
     let name = if report.of.is_empty() { "All finds" } else { &report.of };
     let title = format!("Species accumulation: {name}");
-    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
     let result = match &report.richness {
         Some(richness) => format!(
             "{} on {}; at least {:.0} expected (Chao2, 95 %: {:.0} to {:.0})",
@@ -32,15 +29,13 @@ pub fn figure(report: &Report) -> String {
         ),
         None => answer(report),
     };
-    svg::drawing(WIDE, HIGH, &format!("{title}. {result}"))
-        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, HIGH)).filled(style::PAPER))
-        .with(svg::text(Point::new(LEFT, 20.0), &title, Letters::new(size::TITLE).face(Face::Bold)))
-        .with(svg::text(Point::new(LEFT, 31.5), &result, soft))
-        .with_all([panel(report)])
-        .to_string()
+    let mut drawn = Elements::default();
+    let foot = chart::head(LEFT, &title, &result, &mut drawn);
+    drawn.push(panel(report, foot + 26.0));
+    chart::page(HIGH, &title, &result, &drawn)
 }
 
-fn panel(report: &Report) -> Elements {
+fn panel(report: &Report, top_edge: f64) -> Elements {
     let outings = report.lists.all.outings.max(1) as f64;
     let observed = report.lists.all.species.len() as f64;
     let top_of_band = report.curve.iter().map(|point| point.high95).fold(observed, f64::max);
@@ -50,7 +45,7 @@ fn panel(report: &Report) -> Elements {
         .map_or(top_of_band, |chao2| chao2.high95.max(top_of_band))
         .min(2.0 * observed.max(1.0));
     let panel = Panel {
-        frame: Frame::new(LEFT, 62.0, WIDE - LEFT - 70.0, HIGH - 62.0 - 32.0),
+        frame: Frame::new(LEFT, top_edge, WIDE - LEFT - 70.0, HIGH - top_edge - 32.0),
         across: whole_numbers(Axis::new(0.0, outings, 6, "outings, in any order")),
         up: whole_numbers(Axis::new(0.0, 1.05 * top.max(1.0), 5, "species")),
     };

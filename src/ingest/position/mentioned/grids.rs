@@ -1,0 +1,289 @@
+//! Lists the positions that grid figures within a text can mean: MGRS, UTM with a zone, and near a known place
+//! also metres and map references without one, on the grids in use there. Layer: `ingest`.
+
+use std::collections::HashMap;
+use std::sync::{LazyLock, Mutex, PoisonError};
+
+use super::figures::{Figure, Split, figures};
+use crate::earth::{datum, geodesic, grid};
+use crate::ingest::position::precision::square_diagonal;
+use crate::model::Mentioned;
+use crate::units::{Degrees, LatLon, Metres, TrueBearing};
+
+/// Figures of a pair stand next to each other, or one apart.
+const APART: usize = 2;
+/// Farther from the known place figures are no reference to its surroundings, metres.
+const SURROUNDINGS: f64 = 20_000.0;
+/// The side of the squares within which map references repeat, metres.
+const SQUARE: f64 = 100_000.0;
+
+/// National grids by code, with the south, north, west and east of where maps use them, degrees.
+///
+/// # References
+/// EPSG Geodetic Parameter Dataset; the limits are rounded outward from memory.
+const NATIONAL: [(u16, [f64; 4]); 36] = [
+    (27_700, [49.5, 61.2, -9.2, 2.2]),
+    (29_902, [51.2, 55.6, -10.8, -5.2]),
+    (29_903, [51.2, 55.6, -10.8, -5.2]),
+    (2_157, [51.2, 55.6, -10.8, -5.2]),
+    (2_056, [45.7, 48.0, 5.8, 10.7]),
+    (21_781, [45.7, 48.0, 5.8, 10.7]),
+    (31_466, [47.0, 55.3, 5.5, 8.0]),
+    (31_467, [47.0, 55.3, 7.0, 11.0]),
+    (31_468, [47.0, 55.3, 10.0, 14.0]),
+    (31_469, [47.0, 55.3, 13.0, 15.3]),
+    (2_154, [41.0, 51.7, -5.4, 10.0]),
+    (27_572, [41.0, 51.7, -5.4, 10.0]),
+    (28_992, [50.6, 53.8, 3.0, 7.4]),
+    (31_370, [49.3, 51.7, 2.3, 6.6]),
+    (3_812, [49.3, 51.7, 2.3, 6.6]),
+    (3_006, [54.9, 69.3, 10.5, 24.4]),
+    (3_021, [54.9, 69.3, 10.5, 24.4]),
+    (3_067, [59.5, 70.3, 18.9, 31.8]),
+    (2_393, [59.5, 70.3, 18.9, 31.8]),
+    (25_833, [57.5, 71.5, 4.0, 31.5]),
+    (3_035, [34.0, 72.0, -25.0, 45.0]),
+    (31_287, [46.2, 49.2, 9.3, 17.3]),
+    (31_254, [46.2, 49.2, 9.3, 12.5]),
+    (31_255, [46.2, 49.2, 11.0, 15.5]),
+    (31_256, [46.2, 49.2, 14.0, 17.3]),
+    (5_514, [47.5, 51.2, 11.9, 22.7]),
+    (2_180, [48.9, 55.1, 13.9, 24.3]),
+    (3_763, [36.7, 42.3, -9.8, -6.0]),
+    (3_003, [36.4, 47.2, 6.5, 13.0]),
+    (3_004, [36.4, 47.2, 11.5, 18.7]),
+    (3_301, [57.4, 59.9, 21.6, 28.4]),
+    (3_059, [55.5, 58.2, 20.8, 28.4]),
+    (3_346, [53.7, 56.6, 20.7, 27.0]),
+    (2_193, [-47.6, -34.0, 166.0, 179.0]),
+    (27_200, [-47.6, -34.0, 166.0, 179.0]),
+    (3_857, [-85.0, 85.0, -180.0, 180.0]),
+];
+
+/// MGRS references within a cleaned text.
+pub(super) fn mgrs(text: &str) -> Vec<Mentioned> {
+    let bytes = text.as_bytes();
+    let starts = (0..bytes.len()).filter(|at| {
+        let before = at.checked_sub(1).and_then(|before| bytes.get(before));
+        bytes[*at].is_ascii_digit() && before.is_none_or(|byte| !byte.is_ascii_digit())
+    });
+    starts.filter_map(|at| reference(bytes.get(at..)?)).collect()
+}
+
+/// The reference at the beginning of a text.
+fn reference(text: &[u8]) -> Option<Mentioned> {
+    let mut rest = text;
+    let take = |rest: &mut &[u8], wanted: fn(&u8) -> bool, most: usize| {
+        let skipped =
+            rest.iter().take_while(|byte| matches!(byte, b' ' | b'-' | b'/' | b'_')).count();
+        *rest = rest.get(skipped.min(3)..).unwrap_or_default();
+        let count = rest.iter().take(most).take_while(|byte| wanted(byte)).count();
+        let (taken, behind) = rest.split_at(count);
+        *rest = behind;
+        String::from_utf8_lossy(taken).to_uppercase()
+    };
+    let zone = take(&mut rest, u8::is_ascii_digit, 2);
+    let band = take(&mut rest, u8::is_ascii_alphabetic, 1);
+    let square = take(&mut rest, u8::is_ascii_alphabetic, 2);
+    let first = take(&mut rest, u8::is_ascii_digit, 10);
+    let second = take(&mut rest, u8::is_ascii_digit, 10);
+    let digits = if first.len() == second.len() { first + &second } else { first };
+    if band.is_empty() || square.len() != 2 || digits.len() < 2 || digits.len() % 2 == 1 {
+        return None;
+    }
+    let found = grid::from_mgrs(&format!("{zone}{band}{square}{digits}")).ok()?;
+    Some(Mentioned { at: found.centre, precision: found.half_diagonal(), bare: digits.len() < 4 })
+}
+
+/// UTM coordinates whose zone stands beside them, on either half of the Earth.
+pub(super) fn utm(figures: &[Figure]) -> Vec<Mentioned> {
+    let mut found = Vec::new();
+    for (first, second) in pairs(figures) {
+        let (Some(a), Some(b)) = (figures.get(first), figures.get(second)) else { continue };
+        // close to the equator a northing has few digits
+        if !(5..=8).contains(&a.whole.max(b.whole)) {
+            continue;
+        }
+        let precision = square_diagonal(step(a).max(step(b)));
+        let around = first.saturating_sub(APART)..(second + APART + 1).min(figures.len());
+        for zone in figures[around].iter().filter_map(zone) {
+            for (east, north) in [(a.size, b.size), (b.size, a.size)] {
+                let halves = [true, false].into_iter();
+                let places = halves.filter_map(|half| grid::Utm::new(zone, half, east, north).ok());
+                let at = places.map(grid::Utm::to_latlon);
+                found.extend(at.map(|at| Mentioned { at, precision, bare: false }));
+            }
+        }
+    }
+    found
+}
+
+fn zone(figure: &Figure) -> Option<u8> {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 60")]
+    let zone = figure.size as u8;
+    (figure.whole <= 2 && figure.decimals == 0 && (1..=60).contains(&zone)).then_some(zone)
+}
+
+fn step(figure: &Figure) -> f64 {
+    10_f64.powi(-figure.decimals)
+}
+
+fn pairs(figures: &[Figure]) -> impl Iterator<Item = (usize, usize)> + '_ {
+    (0..figures.len()).flat_map(|first| {
+        let last = (first + APART).min(figures.len().saturating_sub(1));
+        (first + 1..=last).map(move |second| (first, second))
+    })
+}
+
+/// Metres and map references that mean a place near the known one.
+pub(super) fn near(text: &str, figures: &[Figure], known: LatLon) -> Vec<Mentioned> {
+    let readings = readings(figures);
+    if readings.is_empty() {
+        return Vec::new();
+    }
+    let named = codes(text);
+    let local = local(known, &named);
+    let mut found = Vec::new();
+    for reading in &readings {
+        for origin in &local {
+            found.extend(reading.beside(origin, named.contains(&origin.code)));
+        }
+    }
+    found
+}
+
+/// Two lengths on a grid: in full, or within a square of 100 km.
+#[derive(Clone, Copy, Debug)]
+struct Reading {
+    first: f64,
+    second: f64,
+    /// One unit of the last digit, metres.
+    step: f64,
+    in_full: bool,
+}
+
+fn readings(figures: &[Figure]) -> Vec<Reading> {
+    let mut found = Vec::new();
+    for (first, second) in pairs(figures) {
+        let (Some(a), Some(b)) = (figures.get(first), figures.get(second)) else { continue };
+        let (long, whole) = (a.whole.min(b.whole), a.decimals == 0 && b.decimals == 0);
+        if (5..=8).contains(&long) && a.whole.max(b.whole) <= 8 {
+            let step = step(a).max(step(b));
+            found.push(Reading { first: a.size, second: b.size, step, in_full: true });
+        }
+        if whole && a.whole == b.whole && !a.glued && !b.glued {
+            found.extend(within_square(a.size, b.size, a.whole));
+        }
+    }
+    for figure in figures.iter().filter(|figure| figure.decimals == 0 && !figure.glued) {
+        if let (6 | 8 | 10, Ok(half)) = (figure.whole, i32::try_from(figure.whole / 2)) {
+            let scale = 10_f64.powi(half);
+            let (first, second) = ((figure.size / scale).trunc(), figure.size % scale);
+            found.extend(within_square(first, second, figure.whole / 2));
+        }
+    }
+    found
+}
+
+/// `475 502`: three to five digits each.
+fn within_square(first: f64, second: f64, digits: usize) -> Option<Reading> {
+    let power = i32::try_from(digits).ok().filter(|digits| (3..=5).contains(digits))?;
+    let step = 10_f64.powi(5 - power);
+    Some(Reading { first: first * step, second: second * step, step, in_full: false })
+}
+
+impl Reading {
+    fn beside(&self, origin: &Origin, named: bool) -> impl Iterator<Item = Mentioned> {
+        let orders = [(self.first, self.second), (self.second, self.first)];
+        let Self { step, in_full, .. } = *self;
+        let Origin { at, x, y, .. } = *origin;
+        let off = move |written: f64, own: f64| {
+            let off = written - own.abs();
+            let signed = if own < 0.0 { -off } else { off };
+            if in_full { signed } else { (signed + SQUARE / 2.0).rem_euclid(SQUARE) - SQUARE / 2.0 }
+        };
+        orders.into_iter().filter_map(move |(east, north)| {
+            let (east, north) = (off(east + step / 2.0, x), off(north + step / 2.0, y));
+            let distance = east.hypot(north);
+            let bearing = TrueBearing::new(Degrees(east.atan2(north).to_degrees()));
+            let place = geodesic::destination(at, bearing, Metres(distance));
+            // grid north is within 3 degrees of north, and the scale of a grid within a hundredth of one
+            let precision = square_diagonal(step) + Metres(distance * 0.06);
+            let mentioned = Mentioned { at: place, precision, bare: !(named && in_full) };
+            (distance <= SURROUNDINGS).then_some(mentioned)
+        })
+    }
+}
+
+/// A place with its coordinates on a grid.
+#[derive(Clone, Copy, Debug)]
+struct Origin {
+    code: u32,
+    at: LatLon,
+    x: f64,
+    y: f64,
+}
+
+/// Codes of grids that a text names: `EPSG:2056`.
+fn codes(text: &str) -> Vec<u32> {
+    let upper = text.to_uppercase();
+    let named = upper.match_indices("EPSG").filter_map(|(at, _)| {
+        let behind = &upper[at + 4..];
+        let figure = figures(behind, Split::Plain).into_iter().next()?;
+        let near = figure.span.start <= 3 && figure.decimals == 0 && figure.whole <= 5;
+        let code = behind.get(figure.span).and_then(|code| code.parse().ok());
+        code.filter(|_| near)
+    });
+    named.take(4).collect()
+}
+
+type Remembered = LazyLock<Mutex<HashMap<(i32, i32), Vec<Origin>>>>;
+static ORIGINS: Remembered = LazyLock::new(Mutex::default);
+/// The most cells of a hundredth of a degree that are kept, against hostile files.
+const MOST_REMEMBERED: usize = 4_096;
+
+/// The middle of the known place's cell on the grids in use there, and on the named ones.
+fn local(known: LatLon, named: &[u32]) -> Vec<Origin> {
+    #[allow(clippy::cast_possible_truncation, reason = "at most 18000")]
+    let cell = |degrees: f64| (degrees * 100.0).floor() as i32;
+    let key = (cell(known.latitude()), cell(known.longitude()));
+    let middle = |cell: i32| (f64::from(cell) + 0.5) / 100.0;
+    let at = LatLon::clamped(middle(key.0), middle(key.1));
+    let lock = || ORIGINS.lock().unwrap_or_else(PoisonError::into_inner);
+    let kept = lock().get(&key).cloned();
+    let mut origins = kept.unwrap_or_else(|| {
+        let computed = in_use(at);
+        let mut kept = lock();
+        if kept.len() < MOST_REMEMBERED {
+            kept.insert(key, computed.clone());
+        }
+        computed
+    });
+    origins.extend(named.iter().filter_map(|code| origin(*code, at)));
+    origins
+}
+
+fn in_use(at: LatLon) -> Vec<Origin> {
+    let (latitude, longitude) = (at.latitude(), at.longitude());
+    let national = NATIONAL.iter().filter(|(_, [south, north, west, east])| {
+        (*south..=*north).contains(&latitude) && (*west..=*east).contains(&longitude)
+    });
+    let own = grid::utm(at);
+    let half = if own.is_north() { 32_600 } else { 32_700 };
+    let beside = [59, 1].map(|step| u32::from((own.zone() + step - 1) % 60 + 1));
+    let zones = beside.into_iter().filter(|_| own.zone() > 0).map(|zone| half + zone);
+    let mut all: Vec<Origin> = national
+        .map(|(code, _)| u32::from(*code))
+        .chain(zones)
+        .filter_map(|code| origin(code, at))
+        .collect();
+    let code = half + u32::from(own.zone());
+    all.push(Origin { code, at, x: own.easting().0, y: own.northing().0 });
+    all
+}
+
+fn origin(code: u32, at: LatLon) -> Option<Origin> {
+    let (x, y) = datum::from_wgs84(&format!("EPSG:{code}"), at).ok()?;
+    // degrees are read as such
+    (x.abs().max(y.abs()) > 1_000.0).then_some(Origin { code, at, x, y })
+}

@@ -1,0 +1,165 @@
+//! Notebooks as people keep them: elevations without a unit, several columns with one meaning, texts that are
+//! kept as typed. Whole commands, through the store and back.
+
+use insta::assert_snapshot;
+
+use crate::run::Desk;
+
+/// A walk of half an hour that climbs from a height by a metre a minute, in Colorado (west) or Tasmania.
+fn walk(desk: &Desk, folder: &str, (latitude, longitude): (f64, f64), height: f64) {
+    let points: String = (0..30)
+        .map(|minute| {
+            format!(
+                "<trkpt lat=\"{:.6}\" lon=\"{longitude:.6}\"><ele>{}</ele><time>2026-09-12T16:{minute:02}:00Z</time></trkpt>",
+                latitude + f64::from(minute) * 1e-4,
+                height + f64::from(minute),
+            )
+        })
+        .collect();
+    let gpx =
+        format!("<gpx version=\"1.1\" creator=\"t\"><trk><trkseg>{points}</trkseg></trk></gpx>");
+    desk.file(&format!("{folder}/walk.gpx"), gpx);
+}
+
+const COLORADO: (f64, f64) = (39.7, -105.6);
+const TASMANIA: (f64, f64) = (-42.5, 146.3);
+
+/// The elevations of a notebook in a deposit, in metres, with what was typed.
+fn elevations(
+    desk: &Desk,
+    folder: &str,
+    cells: [&str; 3],
+) -> (String, Vec<(String, String, String)>) {
+    let rows: String = (1..)
+        .zip(cells)
+        .map(|(number, cell)| format!("{number};2026-09-12;16:1{number}Z;Mycena sp.;{cell}\n"))
+        .collect();
+    desk.file(&format!("{folder}/notes.csv"), format!("Number;Date;Time;Name;Elevation\n{rows}"));
+    let store = format!("{folder}.gpkg");
+    let said = desk.reported(&["import", folder, "--store", &store, "--collector", "T. Hale"]);
+    let output = desk.run(&["finds", "--store", &store, "--format", "csv"]);
+    let mut reader = csv::Reader::from_reader(output.stdout.as_slice());
+    let headings = reader.headers().unwrap().clone();
+    let kept = reader.records().map(|row| {
+        let row = row.unwrap();
+        let of = |term: &str| {
+            let place = headings.iter().position(|own| own == term).unwrap();
+            row[place].to_owned()
+        };
+        (of("minimumElevationInMeters"), of("maximumElevationInMeters"), of("verbatimElevation"))
+    });
+    (said, kept.collect())
+}
+
+fn row(low: &str, high: &str, typed: &str) -> (String, String, String) {
+    (low.into(), high.into(), typed.into())
+}
+
+#[test]
+fn elevations_in_feet_are_recognised_by_the_track() {
+    let desk = Desk::new();
+    walk(&desk, "us", COLORADO, 2900.0);
+    let (said, kept) = elevations(&desk, "us", ["9550", "9,560", "9550-9600"]);
+    assert_snapshot!("elevations_in_feet", said);
+    let expected = [
+        row("2910.84", "2910.84", "9550"),
+        row("2913.888", "2913.888", "9,560"),
+        row("2910.84", "2926.08", "9550-9600"),
+    ];
+    assert_eq!(kept, expected);
+}
+
+#[test]
+fn elevations_that_the_track_cannot_decide_are_refused_and_kept_as_typed() {
+    let desk = Desk::new();
+    walk(&desk, "low", (37.8, -122.5), 20.0);
+    let (said, kept) = elevations(&desk, "low", ["25", "30", "30-35"]);
+    assert_snapshot!("elevations_undecided", said);
+    assert_eq!(kept, [row("", "", "25"), row("", "", "30"), row("", "", "30-35")]);
+}
+
+#[test]
+fn metres_stay_metres_where_the_track_agrees() {
+    let desk = Desk::new();
+    walk(&desk, "tas", TASMANIA, 440.0);
+    let (said, kept) = elevations(&desk, "tas", ["450", "ca. 455", "450-470"]);
+    assert!(!said.contains("elevation"), "{said}");
+    let expected =
+        [row("450", "450", "450"), row("455", "455", "ca. 455"), row("450", "470", "450-470")];
+    assert_eq!(kept, expected);
+}
+
+#[test]
+fn verbatim_columns_are_written_as_they_were_typed() {
+    let desk = Desk::new();
+    let terms = [
+        "verbatimEventDate",
+        "verbatimIdentification",
+        "verbatimLocality",
+        "verbatimCoordinates",
+        "verbatimSRS",
+        "verbatimElevation",
+    ];
+    let typed =
+        ["3.v.26, p.m.", "blue mycena", "by the log", "55G DN 3889 9306", "AGD66", "1380-1480 ft"];
+    desk.file(
+        "dwc/notes.csv",
+        format!(
+            "recordNumber;eventDate;scientificName;locality;decimalLatitude;decimalLongitude;geodeticDatum;\
+             minimumElevationInMeters;maximumElevationInMeters;{}\n\
+             A1;2026-05-03;Mycena interrupta;Fern gully;-42.5123;146.2567;WGS84;420;450;{}\n",
+            terms.join(";"),
+            typed.join(";")
+        ),
+    );
+    let said = desk.reported(&["import", "dwc", "--store", "dwc.gpkg", "--zone", "+10:00"]);
+    assert_snapshot!("verbatim_columns", said);
+    let object: serde_json::Value = serde_json::from_slice(
+        &desk.run(&["finds", "--store", "dwc.gpkg", "--format", "geojson"]).stdout,
+    )
+    .unwrap();
+    let properties = &object["features"][0]["properties"];
+    for (term, typed) in terms.iter().zip(typed) {
+        // locality is a column that people record; its verbatim form is deposited, not listed
+        if *term != "verbatimLocality" {
+            assert_eq!(properties[term], typed, "{term}: {properties:#}");
+        }
+    }
+    assert_eq!(properties["locality"], "Fern gully");
+    assert_eq!(properties["minimumElevationInMeters"], 420.0);
+    assert_eq!(properties["maximumElevationInMeters"], 450.0);
+    // and through the table that an import reads
+    let table = desk.run(&["finds", "--store", "dwc.gpkg", "--format", "records"]).stdout;
+    desk.file("again/notes.csv", table.clone());
+    desk.reported(&["import", "again", "--store", "again.gpkg", "--zone", "+10:00"]);
+    let again = desk.run(&["finds", "--store", "again.gpkg", "--format", "records"]).stdout;
+    assert_eq!(String::from_utf8(again).unwrap(), String::from_utf8(table).unwrap());
+}
+
+#[test]
+fn columns_with_one_meaning_are_named_and_none_is_lost() {
+    let desk = Desk::new();
+    desk.file(
+        "de/notizen.csv",
+        "Nr;Datum;Uhrzeit;Fundort;Art;Farbe;Hutfarbe;Bestimmt von;Datum\n\
+         1;12.9.2026;gegen 10 Uhr;Tannwald;Russula vesca;braun;rosa;M. Kern;20.9.2026\n\
+         2;12.9.2026;ca. 10.40;Tannwald;Russula sp.;wei\u{df};;M. Kern;21.9.2026\n",
+    );
+    assert_snapshot!(
+        "columns_with_one_meaning",
+        desk.reported(&["import", "de", "--store", "de.gpkg", "--zone", "Europe/Berlin"])
+    );
+    let table = desk.run(&["finds", "--store", "de.gpkg", "--format", "records"]).stdout;
+    let table = String::from_utf8(table).unwrap();
+    for text in ["braun", "rosa", "20.9.2026", "2026-09-12", "gegen 10 Uhr"] {
+        assert!(table.contains(text), "{text}: {table}");
+    }
+}
+
+#[test]
+fn one_cause_is_one_message() {
+    let desk = Desk::new();
+    let rows: String = (1..=12).map(|n| format!("{n};2026-05-03;by hut {n};x;y\n")).collect();
+    desk.file("many/notes.csv", format!("Number;Date;Coordinates\n{rows}"));
+    assert_snapshot!("one_cause", desk.reported(&["check", "many", "--zone", "Europe/Berlin"]));
+}
