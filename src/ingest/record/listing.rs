@@ -52,7 +52,9 @@ impl Listing {
     pub fn identifier<'a>(&self, row: &'a [String]) -> Option<&'a str> {
         // field records can have a column of the user that is headed like the term
         let own = self.cell_meaning(row, Column::FindIdentifier.word());
-        own.or_else(|| self.cell(row, TERM))
+        let has = |heading: &str| self.headings.iter().any(|own| own.trim() == heading);
+        let is_of_records = has("number") && has("date");
+        own.or_else(|| self.cell(row, TERM).filter(|_| !is_of_records))
     }
 }
 
@@ -194,8 +196,12 @@ mod tests {
             let listing = of(content.as_bytes()).unwrap();
             assert_eq!(listing.identifier(&listing.rows[0].1), Some("urn:uuid:1"), "{content}");
         }
-        let listing = of(b"Number,Date,Host\n1,2026-05-03,x\n").unwrap();
-        assert_eq!(listing.identifier(&listing.rows[0].1), None);
+        for content in
+            ["Number,Date,Host\n1,2026-05-03,x\n", "number,date,occurrenceID\n1,2026-05-03,x\n"]
+        {
+            let listing = of(content.as_bytes()).unwrap();
+            assert_eq!(listing.identifier(&listing.rows[0].1), None, "{content}");
+        }
     }
 
     #[test]

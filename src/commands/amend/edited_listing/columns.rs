@@ -100,12 +100,14 @@ impl Assigned {
     }
 }
 
-/// Whether these are headings of a listing under Darwin Core terms: one of the terms that name a find, and not the
-/// identifier that the other listing has.
+/// Whether these are headings of a listing under Darwin Core terms: one of the terms that name a find, and not what
+/// names it in the other listing, which can have a column of the user that is headed like the term.
 fn has_terms(headings: &[&str]) -> bool {
     let naming = ["occurrenceID", "recordNumber", "eventDate"];
     let is_naming = |heading: &&str| naming.contains(heading);
-    headings.iter().any(is_naming) && !headings.contains(&IDENTIFIER)
+    let has = |heading: &str| headings.contains(&heading);
+    let names_records = has(IDENTIFIER) || has("number") && has("date");
+    headings.iter().any(is_naming) && !names_records
 }
 
 /// The same for two columns that are the same.
@@ -267,5 +269,7 @@ mod tests {
         // a notebook with a column of that name
         let own = columns(&["number", "occurrenceID", "find identifier"], &["occurrenceID"]);
         assert_eq!(own[1], (field("occurrenceID"), true));
+        let dropped = columns(&["number", "date", "occurrenceID"], &["occurrenceID"]);
+        assert_eq!(dropped[1], (Is::Record("date"), true));
     }
 }

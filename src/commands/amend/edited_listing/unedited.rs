@@ -204,7 +204,10 @@ proptest! {
         let sheet = field_records::sheet(&all);
         let stays = |place: usize| {
             let of_position = ["latitude", "longitude", "coordinates", "datum", "uncertainty (m)"];
-            of_position.contains(&sheet.headings[place].as_str()) || kept.get(place) != Some(&false)
+            // without the identifier rows are matched by number and date
+            let matching = ["number", "date"];
+            of_position.contains(&sheet.headings[place].as_str())
+                || matching.contains(&sheet.headings[place].as_str()) || kept.get(place) != Some(&false)
         };
         let cut = |cells: &[String]| -> Vec<String> {
             let kept = cells.iter().enumerate().filter(|(place, _)| stays(*place));
