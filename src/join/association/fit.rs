@@ -5,7 +5,6 @@
 use crate::model::{Photo, Record};
 use crate::units::{ClockOffset, Seconds, Timestamp};
 
-use super::super::activity::Activities;
 use super::super::clock::{self, DirectEvidence, GpsTimes, Observation, ObservationSource};
 use super::super::day::PhotoIndex;
 use super::super::moment::Origin;
@@ -53,8 +52,6 @@ pub(super) struct Fit {
     pub(super) log: f64,
     pub(super) groups: usize,
     pub(super) photos: usize,
-    /// Whole days by which the camera's date is off.
-    pub(super) days: f64,
 }
 
 /// The weighted and bounded log Bayes factor of stops.
@@ -93,26 +90,21 @@ impl<'a> Compared<'a> {
     }
 
     /// The log Bayes factor of stops of a part by one clock, and how many groups of photographs it has.
-    fn of_part(
-        &self,
-        part: &[Photo],
-        readings: &[f64],
-        (activities, days): (&Activities, f64),
-    ) -> (f64, usize) {
+    fn of_part(&self, part: &[Photo], readings: &[f64], days: f64) -> (f64, usize) {
         let beyond = if self.is_on_track(days) { BEYOND } else { NOWHERE };
         let said = direct_evidence(part, self.records, self.track, self.zone);
+        let activities = &self.track.estimated_track.activities;
         clock::fit(readings, activities, &said, days * 86_400.0, beyond)
     }
 
     /// The log Bayes factor of stops, and how many groups of photographs there are.
     fn log(&self, days: f64) -> (f64, usize) {
-        let on = (&self.track.estimated_track.activities, days);
-        let (one_clock, groups) = self.of_part(self.session, &self.readings, on);
+        let (one_clock, groups) = self.of_part(self.session, &self.readings, days);
         if one_clock >= SUSPECT {
             return (one_clock, groups);
         }
         let origin = self.track.estimated_track.origin;
-        let parts = |part: &[Photo]| self.of_part(part, &sorted_readings(part, origin), on).0;
+        let parts = |part: &[Photo]| self.of_part(part, &sorted_readings(part, origin), days).0;
         let log =
             sum_of_logs((1.0 - SET_BETWEEN).ln() + one_clock, set_between(self.session, &parts));
         (log, groups)
@@ -156,20 +148,9 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
     let all = compared.days().into_iter().map(|days| {
         let (log, groups) = compared.log(days);
         let (date, photos) = (compared.date(days), compared.readings.len());
-        Fit { date, stops: weighted(log), log, groups, photos, days }
+        Fit { date, stops: weighted(log), log, groups, photos }
     });
     all.max_by(|a, b| (a.date + a.stops).total_cmp(&(b.date + b.stops))).unwrap_or_default()
-}
-
-/// The log Bayes factor of stops on a made-up walk, by one clock whose date is so many days off.
-pub(super) fn on_walk(
-    session: &[Photo],
-    records: &[&Record],
-    track: &TrackView,
-    on: (&Activities, f64),
-) -> f64 {
-    let compared = Compared::of(session, records, track);
-    compared.of_part(session, &compared.readings, on).0
 }
 
 /// The readings of a session's photographs, in order; a whole second may be any moment of it.

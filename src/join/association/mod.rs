@@ -218,11 +218,7 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     for session in &material.sessions {
         let reported = fit::session(session, &material.records, track);
         add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
-        let stops = if alone {
-            chance::photographs(session, material, track, &reported)
-        } else {
-            reported.stops
-        };
+        let stops = if alone { chance::photographs(reported.log) } else { reported.stops };
         let stops = if material.vouched { stops.max(0.0) } else { stops };
         add(EvidenceKind::Stops, (stops, reported.groups));
         if let Some(date) = gps_date(session, &track.zone) {
@@ -254,7 +250,7 @@ fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, 
         // a device's times are often of finds that were noted while walking
         fit::weighted(log.max(0.0))
     } else {
-        chance::weighted_alone(track, (log, notes.len(), chance::OF_NOTES), &on)
+        chance::notes(track, (log, notes.len()), &on)
     };
     (weighted, notes.len())
 }
