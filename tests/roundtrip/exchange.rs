@@ -153,7 +153,8 @@ fn kml_is_read_back_by_an_xml_reader() {
         }
     }
     assert_eq!(marks, finds.len() + 1);
-    assert!(said.contains(HOSTILE), "{said}");
+    // a character that turns the direction of writing is shown instead
+    assert!(said.contains(&HOSTILE.replace('\u{202e}', "\u{fffd}")), "{said}");
 }
 
 #[test]
