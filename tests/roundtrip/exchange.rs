@@ -153,7 +153,7 @@ fn kml_is_read_back_by_an_xml_reader() {
         }
     }
     assert_eq!(marks, finds.len() + 1);
-    // characters that change the direction of text are replaced
+    // a character that turns the direction of writing is shown instead
     assert!(said.contains(&HOSTILE.replace('\u{202e}', "\u{fffd}")), "{said}");
 }
 

@@ -253,12 +253,22 @@ fn an_archive_that_would_reveal_a_sensitive_place_is_refused() {
     };
     let reported = refused(&|find| find.record.habitat = Some("forest on Quillback Spur".into()));
     assert!(reported.contains("Quillback Spur") && reported.contains("TH-0000"), "{reported}");
+    // a text that states the position is withheld before the check
     let mut finds = kept();
     let at = finds[0].place.as_ref().unwrap().at;
-    let exact = format!("{:.5} {:.5}", at.latitude(), at.longitude());
-    finds[0].record.substrate = Some(format!("log at {exact}"));
-    let written = unpacked(Archive::of(finds, &rules).bytes().unwrap(), "occurrence.csv");
-    assert!(!written.contains(&exact), "{written}");
+    let figures = format!("{:.5} {:.5}", at.latitude(), at.longitude());
+    finds[0].record.substrate = Some(format!("log at {figures}"));
+    let bytes = Archive::of(finds, &rules).bytes().unwrap();
+    let text = unpacked(bytes.clone(), "occurrence.csv");
+    assert!(text.contains(sensitive::TEXT_WITHHELD), "{text}");
+    for file in ["occurrence.csv", "measurementorfact.csv", "eml.xml"] {
+        assert!(!unpacked(bytes.clone(), file).contains(&figures), "{file}");
+    }
+    // and refused where it was not
+    let mut kept_text = Archive::of(kept(), &rules);
+    kept_text.shown.finds[0].record.substrate = Some(format!("log at {figures}"));
+    let reported = kept_text.bytes().unwrap_err().to_string();
+    assert!(reported.contains("exact coordinates"), "{reported}");
 
     let mut torn = Archive::of(kept(), &rules);
     torn.shown.finds[6] = torn.finds[6].clone();

@@ -60,39 +60,41 @@ const NATIONAL: [(u16, [f64; 4]); 36] = [
     (3_857, [-85.0, 85.0, -180.0, 180.0]),
 ];
 
-/// MGRS references within a cleaned text.
+/// Bytes that hold the longest reference with all that people write between its parts.
+const LONGEST_REFERENCE: usize = 60;
+
+/// MGRS references within a cleaned text, those of the polar grid included.
 pub(super) fn mgrs(text: &str) -> Vec<Mentioned> {
     let bytes = text.as_bytes();
-    let starts = (0..bytes.len()).filter(|at| {
-        let before = at.checked_sub(1).and_then(|before| bytes.get(before));
-        bytes[*at].is_ascii_digit() && before.is_none_or(|byte| !byte.is_ascii_digit())
+    let starts = (0..bytes.len()).filter(|at| match bytes[*at] {
+        byte if byte.is_ascii_digit() => {
+            let before = at.checked_sub(1).and_then(|before| bytes.get(before));
+            before.is_none_or(|byte| !byte.is_ascii_digit())
+        }
+        byte => b"ABYZ".contains(&byte.to_ascii_uppercase()),
     });
-    starts.filter_map(|at| reference(bytes.get(at..)?)).collect()
+    starts.filter_map(|at| bytes.get(at..)).flat_map(references).collect()
 }
 
-/// The reference at the beginning of a text.
-fn reference(text: &[u8]) -> Option<Mentioned> {
-    let mut rest = text;
-    let take = |rest: &mut &[u8], wanted: fn(&u8) -> bool, most: usize| {
-        let skipped =
-            rest.iter().take_while(|byte| matches!(byte, b' ' | b'-' | b'/' | b'_')).count();
-        *rest = rest.get(skipped.min(3)..).unwrap_or_default();
-        let count = rest.iter().take(most).take_while(|byte| wanted(byte)).count();
-        let (taken, behind) = rest.split_at(count);
-        *rest = behind;
-        String::from_utf8_lossy(taken).to_uppercase()
-    };
-    let zone = take(&mut rest, u8::is_ascii_digit, 2);
-    let band = take(&mut rest, u8::is_ascii_alphabetic, 1);
-    let square = take(&mut rest, u8::is_ascii_alphabetic, 2);
-    let first = take(&mut rest, u8::is_ascii_digit, 10);
-    let second = take(&mut rest, u8::is_ascii_digit, 10);
-    let digits = if first.len() == second.len() { first + &second } else { first };
-    if band.is_empty() || square.len() != 2 || digits.len() < 2 || digits.len() % 2 == 1 {
-        return None;
+/// The references at the beginning of a text: figures behind one can be its own digits or others.
+fn references(text: &[u8]) -> Vec<Mentioned> {
+    let near = text.iter().take(LONGEST_REFERENCE).filter(|byte| byte.is_ascii_alphanumeric());
+    let bare: String = near.map(|byte| char::from(byte.to_ascii_uppercase())).collect();
+    let zone = bare.bytes().take_while(u8::is_ascii_digit).count();
+    let letters = bare[zone..].bytes().take_while(u8::is_ascii_uppercase).count();
+    let from = zone + letters;
+    let digits = bare[from..].bytes().take_while(u8::is_ascii_digit).count();
+    if zone > 2 || letters != 3 {
+        return Vec::new();
     }
-    let found = grid::from_mgrs(&format!("{zone}{band}{square}{digits}")).ok()?;
-    Some(Mentioned { at: found.centre, precision: found.half_diagonal(), bare: digits.len() < 4 })
+    let lengths = (2..=digits.min(12)).step_by(2);
+    lengths
+        .filter_map(|length| {
+            let found = grid::from_mgrs(&bare[..from + length]).ok()?;
+            let precision = found.half_diagonal();
+            Some(Mentioned { at: found.centre, precision, bare: length < 4 })
+        })
+        .collect()
 }
 
 /// UTM coordinates whose zone stands beside them, on either half of the Earth.
