@@ -116,7 +116,9 @@ pub(crate) fn position(bytes: &[u8]) {
         Err(error) => has_reason(&error),
     }
     for near in [None, LatLon::new(-42.5, 146.25).ok()] {
-        position::mentioned(text, near).iter().for_each(|one| on_the_globe(one.at));
+        for one in position::mentioned(text, near) {
+            on_the_globe(one.at);
+        }
     }
     let (latitude, longitude) = text.split_once(' ').unwrap_or((text, text));
     if let Ok(written) = position::read_columns(latitude, longitude, system) {

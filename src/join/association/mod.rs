@@ -260,15 +260,18 @@ fn written(material: &Material, track: &TrackView) -> (f64, usize) {
     let log = dates
         .iter()
         .map(|&(date, copies)| {
-            // a date beside a time in UTC may be the neighbour of the local one
-            let copies_of = |record: &&&Record| record.date == Some(date);
-            let same = material.records.iter().filter(copies_of);
-            let by_instant = same.into_iter().any(|record| fit::instant_within(record, track));
-            let near = if by_instant { date } else { nearest(date, track) };
+            let near = if by_instant(material, date, track) { date } else { nearest(date, track) };
             dates::log_share(Source::Notebook, date, near, copies)
         })
         .sum();
     (log, dates.len())
+}
+
+/// Whether records of this date state instants within the track: a date beside a time in UTC may be the
+/// neighbour of the local one.
+fn by_instant(material: &Material, date: Date, track: &TrackView) -> bool {
+    let mut same = material.records.iter().filter(|record| record.date == Some(date));
+    same.any(|record| fit::instant_within(record, track))
 }
 
 /// The track's local date that is nearest to another.
@@ -299,7 +302,9 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
     let named = written.iter().map(|(date, _)| *date).chain(camera.clone()).chain(gps.clone());
     let seen = named
         .clone()
-        .filter(|date| !tracks.iter().any(|track| track.covers(*date)))
+        .filter(|&date| {
+            !tracks.iter().any(|track| track.covers(date) || by_instant(material, date, track))
+        })
         .map(|day| on(day) + OF_A_SEEN_DATE.ln())
         .fold(f64::NEG_INFINITY, f64::max);
     let unseen = if named.clone().next().is_none() {
