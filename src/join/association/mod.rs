@@ -24,6 +24,9 @@ use super::estimated_track::EstimatedTrack;
 use super::notebook_clock::NoteCourse;
 use dates::Source;
 
+/// The log Bayes factor from which on written coordinates show that the notes were made on the track
+/// (project choice: ten to one).
+const ON_THE_TRACK: f64 = 2.3;
 /// The prior probability that the records' own track is among those compared.
 const HERE: f64 = 0.96;
 /// The prior probability that it is of another day, and was not imported (common practice: a folder in
@@ -229,9 +232,12 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
         add(EvidenceKind::PhotoPositions, places::photographs(session, track));
     }
     add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
+    let positions = places::records(&material.records, track);
     let (log, notes) = times_at_stops(material, track, alone);
+    // notes that were written where the track was at their time may be from anywhere between its stops
+    let log = if alone && positions.0 >= ON_THE_TRACK { log.max(0.0) } else { log };
     add(EvidenceKind::TimesAtStops, (log, notes));
-    add(EvidenceKind::WrittenPositions, places::records(&material.records, track));
+    add(EvidenceKind::WrittenPositions, positions);
     all.extend_from_slice(&track.ties);
     all
 }
