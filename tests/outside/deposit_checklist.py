@@ -99,7 +99,7 @@ def deposit(name):
 
 def rows_of(path, kind):
     with DwCAReader(str(path)) as archive:
-        return [row.data for event in archive for row in event.extensions if row.rowtype == qualname(kind)]
+        return [row.data for event in archive for row in event.extensions if row.rowtype.rsplit("/", 1)[-1] == kind]
 
 
 def occurrences(path):
