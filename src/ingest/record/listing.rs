@@ -51,7 +51,8 @@ impl Listing {
     #[must_use]
     pub fn identifier<'a>(&self, row: &'a [String]) -> Option<&'a str> {
         // field records can have a column of the user that is headed like the term
-        let own = self.cell_meaning(row, Column::FindIdentifier.word());
+        let word = Column::FindIdentifier.word();
+        let own = self.cell(row, word).or_else(|| self.cell_meaning(row, word));
         let has = |heading: &str| self.headings.iter().any(|own| own.trim() == heading);
         let is_of_records = has("number") && has("date");
         own.or_else(|| self.cell(row, TERM).filter(|_| !is_of_records))
