@@ -194,8 +194,9 @@ fn judged(
 }
 
 fn by_day(slow_arrival: Timestamp, light: &Daylight) -> Reason {
+    // changes are of whole minutes: one may be at the very end of the walk
     light
-        .changes(slow_arrival, A_DAY)
+        .changes(Seconds(-1.0).after(slow_arrival), A_DAY)
         .find(|change| change.before == Illumination::Day)
         .map_or(Reason::NoSunset, |change| Reason::BeforeSunset { sunset: change.at })
 }

@@ -104,15 +104,18 @@ def check_edit(path):
     row = next(row for row in layer if row.GetGeometryRef() is not None)
     identity = row["uuid"]
     row["scientific_name"] = "Edited elsewhere"
+    # 55 m to the north: an edit beyond the walk of the outing is refused
+    east, north = row.GetGeometryRef().GetX(), row.GetGeometryRef().GetY() + 0.0005
     moved = ogr.Geometry(ogr.wkbPoint)
-    moved.AddPoint_2D(12.5, 55.75)
+    moved.AddPoint_2D(east, north)
     row.SetGeometry(moved)
     layer.SetFeature(row)
     store = layer = row = None
-    near = ["--near", "55.75 12.5", "--within", "5"]
+    near = ["--near", f"{north} {east}", "--within", "5"]
     found = json.loads(trug("finds", "--store", path, *near, "--format", "geojson"))
-    assert [feature["id"] for feature in found["features"]] == [f"urn:uuid:{identity}"], found
-    assert found["features"][0]["properties"]["scientificName"] == "Edited elsewhere"
+    edited = [feature for feature in found["features"] if feature["id"] == f"urn:uuid:{identity}"]
+    assert len(edited) == 1, found
+    assert edited[0]["properties"]["scientificName"] == "Edited elsewhere", edited
 
 
 def main():

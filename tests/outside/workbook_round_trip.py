@@ -71,7 +71,7 @@ def converted(path, form):
     profile = f"-env:UserInstallation=file://{WORK}/profile"
     command = ["soffice", profile, "--headless", "--convert-to", form, "--outdir", str(folder), str(path)]
     run = subprocess.run(command, capture_output=True, text=True, timeout=120)
-    made = list(folder.iterdir())
+    made = [one for one in folder.iterdir() if one.stem == Path(path).stem]
     if len(made) != 1:
         sys.exit(f"LibreOffice made no {form}: {run.stdout} {run.stderr}")
     return made[0]

@@ -73,7 +73,8 @@ const light = (() => {
     const dark = day.darkFrom(now);
     const darkest = day.darkest(now, slow);
     if (darkest === 2) {
-      const set = day.changes(slow, DAY).find((change) => change.before === 2);
+      // changes are of whole minutes: one may be at the very end of the walk
+      const set = day.changes(slow - 1, DAY).find((change) => change.before === 2);
       return result("comfortable", set ? "before-sunset" : "no-sunset", { sunset: set ? set.at : null });
     }
     if (day.darkest(now, arrival) === 0) return result("do-not-set-out", "dark-on-the-way", { dark });
