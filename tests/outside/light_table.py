@@ -2,7 +2,7 @@
 (PyEphem): never "comfortable" where any of the way or its reserve is not by day, never a way in the dark, no refusal by
 day, no latest time to set out that leads into the dark.
 
-Gets the path of trug in TRUG; the program `light_cases` is expected beside it. TABLE_LATITUDES (`-90:90:15`: from, to,
+Gets the path of trug in TRUG; the program `light_cases` is expected beside it. TABLE_LATITUDES (`-90:90:30`: from, to,
 step) and TABLE_DAYS (12 days, evenly over the year; 0 is each day of it) say how much is checked, TABLE_STEP (600) the
 seconds between instants, TABLE_LONGITUDE the meridian, TABLE_WALKS the minutes of the walks. The whole of it is
 TABLE_LATITUDES=-90:90:1 TABLE_DAYS=0.
@@ -20,7 +20,7 @@ sys.path.insert(0, str(HERE))
 from light.almanac import CIVIL, HORIZON, START, STEP, Sky, heights  # noqa: E402
 
 PROGRAM = pathlib.Path(os.environ["TRUG"]).parent / "examples" / "light_cases"
-FIRST, LAST, EVERY = (float(part) for part in os.environ.get("TABLE_LATITUDES", "-90:90:15").split(":"))
+FIRST, LAST, EVERY = (float(part) for part in os.environ.get("TABLE_LATITUDES", "-90:90:30").split(":"))
 DAYS = int(os.environ.get("TABLE_DAYS", "12"))
 EACH = int(os.environ.get("TABLE_STEP", "600"))
 LONGITUDE = float(os.environ.get("TABLE_LONGITUDE", "146.1"))
