@@ -366,7 +366,7 @@ def noted_day(store):
     folder, out = WORK / "notes", WORK / "home"
     out.mkdir()
     page(store, folder, "--first-number", "AQ-0051")
-    options = {"now": 1_778_887_800, "from": [-42.6150, 146.0940], "finds": FINDS}
+    options = {"first": "AQ-0051", "now": 1_778_887_800, "from": [-42.6150, 146.0940], "finds": FINDS}
     (WORK / "notes.json").write_text(json.dumps(options))
     seen = json.loads(run("node", HERE / "carry" / "notebook.cjs", folder, WORK / "notes.json", out))
     assert seen["complaints"] == [], seen["complaints"]

@@ -9,7 +9,7 @@ const { prepared } = require("./walker.cjs");
 const { served } = require("./served.cjs");
 
 const [folder, options, out] = process.argv.slice(2);
-const { now: start, from } = JSON.parse(fs.readFileSync(options, "utf8"));
+const { now: start, from, first: number } = JSON.parse(fs.readFileSync(options, "utf8"));
 
 const refusing = () => {
   const receiver = { watchPosition: (found, error) => { setTimeout(() => error({ code: 1 }), 0); return 1; }, clearWatch: () => {}, getCurrentPosition: () => {} };
@@ -41,9 +41,9 @@ const day = async (browser, address, name, { ahead = 0, refused = false }, act) 
     state.east += seconds * speed;
   };
   const later = (seconds) => { state.now += seconds; state.east = -300; return tab.evaluate((value) => { self.walk.now = value; }, state.now + ahead); };
-  const noted = async (fields, number) => {
+  const noted = async (fields, given) => {
     await tab.tap("#new-find");
-    if (number) await tab.fill("#find-number", number);
+    if (given) await tab.fill("#find-number", given);
     for (const [field, text] of Object.entries(fields)) await tab.fill(`#find-${field}`, text);
     await tab.tap("#find button[type=submit]");
     await tab.waitForFunction(() => document.getElementById("find").hidden || /taken/.test(document.getElementById("book-state").textContent));
@@ -94,7 +94,7 @@ const DAYS = {
     await walked(60);
     await tab.click('nav [data-part="book"]');
     await noted(ONE);
-    const taken = await noted(OTHER, "1");
+    const taken = await noted(OTHER, number);
     await tab.click("#cancel");
     return { taken, second: await noted(OTHER) };
   }],
