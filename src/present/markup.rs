@@ -23,6 +23,8 @@ impl<T: Markup + ?Sized> Markup for &T {}
 
 /// HTML elements that have no content and no end tag.
 const EMPTY: [&str; 6] = ["meta", "input", "img", "br", "hr", "link"];
+/// Shapes of SVG, which close themselves where they have no content.
+const SHAPES: [&str; 5] = ["circle", "line", "path", "rect", "use"];
 
 impl Element {
     /// An element without attributes or content.
@@ -52,6 +54,13 @@ impl Element {
         self
     }
 
+    /// With text of a user, escaped. Letters beyond ASCII decide the direction of its lines.
+    pub fn with_own_direction(self, text: &str) -> Self {
+        let plain = text.is_ascii();
+        let element = if plain { self } else { self.set("dir", "auto") };
+        element.with_text(text)
+    }
+
     /// With another element inside.
     pub fn with(mut self, child: impl Markup) -> Self {
         let _ = write!(self.content, "{child}");
@@ -79,6 +88,9 @@ impl Display for Element {
         let Self { name, attributes, content } = self;
         if EMPTY.contains(name) {
             return write!(f, "<{name}{attributes}>");
+        }
+        if content.is_empty() && SHAPES.contains(name) {
+            return write!(f, "<{name}{attributes}/>");
         }
         write!(f, "<{name}{attributes}>{content}</{name}>")
     }
@@ -183,6 +195,6 @@ mod tests {
     #[test]
     fn void_elements_have_no_end_tag() {
         assert_eq!(Element::new("br").to_string(), "<br>");
-        assert_eq!(Element::new("path").set("d", "M0 0").to_string(), r#"<path d="M0 0"></path>"#);
+        assert_eq!(Element::new("path").set("d", "M0 0").to_string(), r#"<path d="M0 0"/>"#);
     }
 }

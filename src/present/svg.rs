@@ -264,10 +264,11 @@ pub fn polygon(points: &[Point], fill: Colour) -> Element {
 
 /// A circle, not yet filled or stroked.
 pub fn circle(middle: Point, radius: f64) -> Element {
-    Element::new("circle")
-        .set("cx", short(middle.x))
-        .set("cy", short(middle.y))
-        .set("r", short(radius))
+    let circle = Element::new("circle").set("r", short(radius));
+    if middle == Point::default() {
+        return circle;
+    }
+    circle.set("cx", short(middle.x)).set("cy", short(middle.y))
 }
 
 /// A rectangle, not yet filled or stroked.

@@ -168,7 +168,8 @@ impl Survey {
                 }
             })
             .collect();
-        Ok(Some(Area { number, name: name(years, &plane, finds)?, sheets }))
+        let last = tracks.iter().map(|track| self.walks[*track].date).max();
+        Ok(Some(Area { number, name: name(years, &plane, finds)?, last, sheets }))
     }
 
     fn on_plane(&self, years: &Years, plane: &EqualArea, find: usize) -> PlaneFind {

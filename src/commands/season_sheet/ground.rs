@@ -211,7 +211,7 @@ fn density(
             Sheet { heading: year.to_string(), map, finds }
         })
         .collect();
-    Some(GroundMap::Density(Area { number: 1, name: String::new(), sheets }))
+    Some(GroundMap::Density(Area { number: 1, name: String::new(), last: None, sheets }))
 }
 
 /// The finds, the same on the plane, and the searched track of one year.

@@ -39,15 +39,14 @@ pub(super) fn of(day: &Day) -> Elements {
 
 fn item(error: &Error, day: &Day) -> Element {
     let what = local_time::of(error.what(), day);
-    let mut item = Element::new("li").with(Element::new("b").set("dir", "auto").with_text(&what));
+    let mut item = Element::new("li").with(Element::new("b").with_own_direction(&what));
     if let Some(why) = error.why() {
         let why = format!("because: {}", local_time::of(why, day));
-        item = item.with(Element::new("p").set("dir", "auto").with_text(&why));
+        item = item.with(Element::new("p").with_own_direction(&why));
     }
     if let Some(hint) = error.advice() {
         let hint = format!("hint: {}", local_time::of(hint, day));
-        item =
-            item.with(Element::new("p").set("class", "soft").set("dir", "auto").with_text(&hint));
+        item = item.with(Element::new("p").set("class", "soft").with_own_direction(&hint));
     }
     item
 }

@@ -209,7 +209,7 @@ impl Entries {
         self.0.push(
             Element::new("div")
                 .with(Element::new("dt").with_text(caption))
-                .with(Element::new("dd").set("dir", "auto").with_text(words)),
+                .with(Element::new("dd").with_own_direction(words)),
         );
     }
 }

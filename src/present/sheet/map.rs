@@ -137,8 +137,13 @@ pub(super) fn choice(index: usize, label: &str, reached: bool) -> Element {
         .set("tabindex", if reached { "0" } else { "-1" })
         .set("aria-label", label)
         .set("aria-pressed", "false")
-        .with(svg::circle(Point::default(), 8.0).set("fill", "transparent").set("class", "target"))
-        .with(layers::find_mark())
+        .with(svg::circle(Point::default(), 8.0).set("class", "target"))
+        .with(Element::new("use").set("href", "#find-mark"))
+}
+
+/// The mark of a find, drawn once and used by each [`choice`].
+pub(super) fn marks() -> Element {
+    Element::new("svg").set("hidden", "").with(layers::find_mark().set("id", "find-mark"))
 }
 
 /// The label of a find that has none at this scale; the script shows it where zooming makes room.
@@ -207,7 +212,7 @@ fn listed(named: &Named) -> Elements {
         .iter()
         .map(|listed| {
             let words = day_map::legend::listed(listed);
-            Element::new("li").set("dir", "auto").with_text(&words)
+            Element::new("li").with_own_direction(&words)
         })
         .collect();
     let mut all = Elements::default();

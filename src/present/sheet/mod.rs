@@ -61,6 +61,7 @@ pub fn page_on(
     let head = head(&title, policy::of(&[STYLE], &[EARLY, PROGRAM]));
     let body = Element::new("body")
         .with(header(day, &title, exact))
+        .with(map::marks())
         .with(main(day, thumbnails, now, ground))
         .with(footer())
         .with(Element::new("script").with_verbatim(PROGRAM));

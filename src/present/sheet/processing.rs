@@ -90,7 +90,7 @@ fn item(day: &Day, index: usize, keeping: Keeping, now: Timestamp) -> Element {
         .with(link)
         .with(Element::new("span").with_text(" "))
         .with(card::name(find))
-        .with(Element::new("span").set("dir", "auto").with_text(&words))
+        .with(Element::new("span").with_own_direction(&words))
 }
 
 fn container(find: &Find) -> &str {

@@ -42,7 +42,7 @@ fn row(day: &Day, index: usize, find: &Find) -> Element {
     let record = &find.record;
     let text = |label: &str, words: Option<&str>| {
         let words = words.unwrap_or_default();
-        Element::new("td").set("data-label", label).set("dir", "auto").with_text(words)
+        Element::new("td").set("data-label", label).with_own_direction(words)
     };
     let minutes =
         find.when.zip(day.outing.start).map(|((when, _), start)| Seconds::between(start, when).0);
@@ -70,5 +70,6 @@ fn row(day: &Day, index: usize, find: &Find) -> Element {
 
 /// A cell that is sorted by its value, not its text.
 pub(super) fn sorted(value: Option<f64>, words: &str) -> Element {
-    Element::new("td").set_some("data-value", value).with_text(words)
+    let rounded = value.map(|value| (value * 100.0).round() / 100.0);
+    Element::new("td").set_some("data-value", rounded).with_text(words)
 }

@@ -6,6 +6,8 @@ mod figure;
 mod legend;
 mod surface;
 
+use jiff::civil::Date;
+
 use super::estimates::within;
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::bandwidth::{Bandwidth, Origin};
@@ -152,6 +154,8 @@ pub struct Area {
     pub number: usize,
     /// The name of a site in it, or coordinates.
     pub name: String,
+    /// The date of the last walk there, for which magnetic north is shown.
+    pub last: Option<Date>,
     /// One map, or one for each year.
     pub sheets: Vec<Sheet>,
 }

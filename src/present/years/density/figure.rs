@@ -4,8 +4,9 @@ use super::legend::{TALL, classes, legend};
 use super::surface::panel;
 use super::{Area, Measure, Sheet, class_step, surface};
 use crate::analyse::density::DensityMap;
-use crate::present::fonts::Face;
-use crate::present::map::furniture::{north_arrow, scale_bar, scale_bar_long};
+use crate::earth::declination;
+use crate::present::fonts::{self, Face};
+use crate::present::map::furniture::{ARROW, arrow_foot, north_arrow, scale_bar, scale_bar_long};
 use crate::present::map::ground::MapGround;
 use crate::present::map::{MapSheet, grid};
 use crate::present::markup::Element;
@@ -13,7 +14,7 @@ use crate::present::style::{self, size};
 use crate::present::summary::words::counted;
 use crate::present::svg::{self, Frame, Letters, Point};
 use crate::present::years::shade::Shade;
-use crate::units::Metres;
+use crate::units::{Declination, Metres};
 
 const WIDE: f64 = 482.0;
 const LEFT: f64 = 14.0;
@@ -57,7 +58,7 @@ pub fn figure(
         let under = (shades.get(index).and_then(Option::as_ref), grounds.get(index));
         let block = block(area, measure, under, down);
         let Some(first) = block.first() else { continue };
-        bars.push((first.paper, down_of(&block) + 21.0));
+        bars.push((first.paper, declination_of(area, &first.paper), down_of(&block) + 21.0));
         down = down_of(&block) + 32.0;
         panels.extend(block);
     }
@@ -83,13 +84,8 @@ pub fn figure(
         let Placed { sheet, measure, paper, shade, ground, .. } = placed;
         drawing = drawing.with(panel(sheet, *measure, own, paper, &id, (*shade, *ground)));
     }
-    for (paper, at) in bars {
-        drawing = drawing.with(scale_bar(&paper, Point::new(LEFT, at), 80.0));
-        let grid = grid::grid(&paper).map(|grid| format!("{}  \u{b7}  ", grid.words));
-        let words = format!("{}WGS 84, true north up", grid.unwrap_or_default());
-        let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
-        let beside = Point::new(LEFT + scale_bar_long(&paper, 80.0) + 10.0, at + 2.5);
-        drawing = drawing.with(svg::text(beside, &words, letters));
+    for (paper, declination, at) in &bars {
+        drawing = drawing.with_all(scale_line(paper, declination.as_ref(), *at));
     }
     let foot = down + 12.0;
     drawing = drawing.with(legend(Point::new(LEFT, foot), measure, step, areas));
@@ -107,7 +103,36 @@ pub fn figure(
         let letters = Letters::new(size::SMALL).colour(style::SOFT_INK).anchor(svg::Anchor::End);
         drawing = drawing.with(svg::text(Point::new(WIDE - LEFT, high - 6.0), words, letters));
     }
-    drawing.with(north_arrow(Point::new(WIDE - 24.0, foot + 28.0), None)).to_string()
+    // areas apart have declinations of their own, beside their scales
+    let declination = bars.first().filter(|_| bars.len() == 1).and_then(|bar| bar.1.as_ref());
+    let room = Frame::new(WIDE - LEFT - ARROW.0, foot - 18.0, ARROW.0, ARROW.1);
+    drawing.with(north_arrow(arrow_foot(room, declination), declination)).to_string()
+}
+
+/// The declination in the middle of an area on the day of the last walk there.
+fn declination_of(area: &Area, paper: &MapSheet) -> Option<Declination> {
+    area.last.and_then(|date| declination::at(paper.middle(), date).ok())
+}
+
+/// The scale bar of one area, and beside it scale, grid, datum and magnetic north in words.
+fn scale_line(paper: &MapSheet, declination: Option<&Declination>, down: f64) -> Vec<Element> {
+    let mut words = vec![format!("{} at print size", paper.scale())];
+    words.extend(grid::grid(paper).map(|grid| grid.words));
+    words.push("WGS 84, true north up".to_owned());
+    words.extend(declination.map(|declination| {
+        let half = if declination.east.0 < 0.0 { "W" } else { "E" };
+        format!("magnetic north {:.0}\u{b0} {half}", declination.east.0.abs())
+    }));
+    let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
+    let left = LEFT + scale_bar_long(paper, 80.0) + 10.0;
+    let lines =
+        fonts::lines(&words.join("  \u{b7}  "), Face::Regular, size::SMALL, WIDE - LEFT - left);
+    let first = down + 2.5 - 4.5 * (lines.len() as f64 - 1.0);
+    let drawn = lines
+        .iter()
+        .enumerate()
+        .map(|(row, line)| svg::text(Point::new(left, first + 9.0 * row as f64), line, letters));
+    std::iter::once(scale_bar(paper, Point::new(LEFT, down), 80.0)).chain(drawn).collect()
 }
 
 /// The ground that each map of a figure of this area alone shows, in the order of its identifiers, for

@@ -106,7 +106,7 @@ fn fading(at: Point, colour: Colour) -> Elements {
         drawn.push(swatch(frame, style::PAPER));
         drawn.push(svg::rectangle(frame).filled(colour).set("fill-opacity", opacity));
     }
-    let words = "faded: fewer than 1, fewer than 4 finds to be expected there";
+    let words = "faded: fewer than 1 or 4 finds expected";
     drawn.push(svg::text(Point::new(at.x, at.y + HIGH + 8.0), words, letters()));
     drawn
 }

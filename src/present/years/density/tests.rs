@@ -1,5 +1,7 @@
 //! Tests of density maps as drawn. Layer: `present`.
 
+use jiff::civil::date;
+
 use super::surface::classes;
 use super::*;
 use crate::analyse::density::kernel::Grid;
@@ -28,7 +30,8 @@ fn sheet(count: u32) -> Sheet {
 }
 
 fn area(count: u32) -> Area {
-    Area { number: 1, name: "-42.000, 146.000".to_owned(), sheets: vec![sheet(count)] }
+    let last = Some(date(2026, 5, 16));
+    Area { number: 1, name: "-42.000, 146.000".to_owned(), last, sheets: vec![sheet(count)] }
 }
 
 #[test]
@@ -76,8 +79,12 @@ fn every_class_of_the_map_is_in_the_legend_and_no_other() {
             }])
         }),
     ] {
-        let area =
-            Area { number: 1, name: String::new(), sheets: vec![Sheet { map, ..sheet(40) }] };
+        let area = Area {
+            number: 1,
+            name: String::new(),
+            last: None,
+            sheets: vec![Sheet { map, ..sheet(40) }],
+        };
         let legend = legend::classes(svg::Point::new(0.0, 0.0), measure, 1.0).to_string();
         for colour in measure.colours() {
             assert!(legend.contains(colour.0), "{measure:?} {colour}");
@@ -103,5 +110,8 @@ fn study_areas_are_panels_of_their_own_with_names() {
     let second = Area { number: 2, name: "Lower gate".to_owned(), ..area(20) };
     let drawn = figure("Mycena", &[area(30), second], Measure::PerKm, (&[], &[]));
     assert!(drawn.contains("1 -42.000, 146.000: 30 finds") && drawn.contains("2 Lower gate"));
+    assert!(drawn.contains("at print size"));
+    // by the magnetic model of that day and place: 14.4 degrees
+    assert!(drawn.contains("north 14\u{b0} E"));
     assert!(drawn.contains("density-3") && drawn.contains("searched km per hectare"), "{drawn}");
 }
