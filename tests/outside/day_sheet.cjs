@@ -20,14 +20,14 @@ const phone = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile:
 // Where the chosen find is, as shares of the map's width and height.
 const chosenPlace = (tab) => tab.evaluate(() => {
   const map = document.getElementById("map").getBoundingClientRect();
-  const mark = document.querySelector('#map .choice[aria-pressed="true"] path').getBoundingClientRect();
+  const mark = document.querySelector('#map .choice[aria-pressed="true"] use').getBoundingClientRect();
   return [((mark.left + mark.right) / 2 - map.left) / map.width, ((mark.top + mark.bottom) / 2 - map.top) / map.height];
 });
 const inView = ([x, y]) => x >= 0 && x <= 1 && y >= 0 && y <= 1;
 
 // The middle of a mark on the page.
 const middle = (tab, selector, place) => tab.evaluate(([selector, place]) => {
-  const marks = [...document.querySelectorAll(selector)], box = marks.at(place).querySelector("path").getBoundingClientRect();
+  const marks = [...document.querySelectorAll(selector)], box = marks.at(place).querySelector("use").getBoundingClientRect();
   return [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
 }, [selector, place]);
 

@@ -424,7 +424,7 @@
   const nearest = (root, event) => {
     const touch = event.pointerType ? event.pointerType === "touch" : matchMedia("(pointer: coarse)").matches;
     const marks = all(".choice", root).filter((mark) => !mark.closest(".out")).map((mark) => {
-      const box = mark.querySelector("path").getBoundingClientRect();
+      const box = mark.querySelector("use").getBoundingClientRect();
       const x = (box.left + box.right) / 2, y = (box.top + box.bottom) / 2;
       return { mark, x, y, far: Math.hypot(event.clientX - x, event.clientY - y) };
     });
