@@ -57,6 +57,8 @@ TOLERANCES = {
     "retrace_time_share": 0.05,
     "known_distance_share": 0.6,
     "known_time_share": 0.1,
+    "mapped_distance_share": 0.6,
+    "mapped_time_share": 0.1,
     # the library straightens across the grid of the tile, the page follows its own grid
     "terrain_distance_share": 1.0,
     "terrain_time_share": 0.8,
@@ -71,6 +73,9 @@ MEANS = {
     "dark_earlier_s": 60,
     "known_distance_share": 0.002,
     "known_time_share": 0.003,
+    "mapped_missing": 0.003,
+    "mapped_distance_share": 0.003,
+    "mapped_time_share": 0.004,
     "terrain_missing": 0.003,
     "terrain_time_share": 0.06,
 }

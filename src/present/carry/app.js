@@ -59,6 +59,7 @@
       `Magnetic anomalies. Declination ${wayout.declination(world, data.centre).toFixed(1)}\u00b0 (east positive) on ${declination.date}, \u00b1${declination.uncertainty_deg.toFixed(1)}\u00b0 (one standard deviation)${declination.stated ? ", as stated" : ", World Magnetic Model 2025"}.${compass}`,
       "Whether the clock of the telephone is right: the light is judged by it.",
     ];
+    if (world.mapped) list.push("Whether a path that is only mapped is there, and open to you: the map is not your own walk.");
     if (data.paths_withheld) list.push("Known paths in the cells of sensitive finds that only outings to such finds walked: they are left out unless the passphrase opens them. The safe places and paths that other outings walked are here.");
     if (!data.land) list.push("Heights: no elevations were given, so no way across open ground is known and the times are for level ground.");
     $("unknown").replaceChildren(...list.map(item));

@@ -41,7 +41,7 @@ const message = (() => {
   const legs = (answer, count) => {
     const best = answer.ways[0];
     if (best.kind === "direct" || best.closed || best.verdict.advice === "do-not-set-out") return "";
-    const name = { retrace: "Your track", known: "Old paths", terrain: "By land" }[best.kind];
+    const name = { retrace: "Your track", known: "Old paths", mapped: "Map paths", terrain: "By land" }[best.kind];
     if (count === 0) return `${name} ${metres(best.distance)}.`;
     const list = best.legs.slice(0, count).map((leg, index) => {
       const range = index === 0 ? wayout.bearingRange(answer.from.radius, leg.distance) : 0;
