@@ -10,7 +10,7 @@ const { served } = require("./carry/served.cjs");
 
 const WIDTHS = [320, 390, 768, 1440];
 const settings = (forced, downloads = "") => ({
-  browser: "firefox", headless: true,
+  browser: "firefox", headless: true, timeout: 180_000, protocolTimeout: 600_000,
   executablePath: ["/usr/bin/firefox-esr", "/usr/bin/firefox"].find((one) => fs.existsSync(one)),
   // 2: the colours of the system, never those of the page, which is forced colours; 0: as usual
   extraPrefsFirefox: { "browser.display.document_color_use": forced ? 2 : 0, "network.captive-portal-service.enabled": false, "network.connectivity-service.enabled": false,
@@ -146,14 +146,16 @@ const noted = async (browser, { folder, out, now, from, finds }) => {
   for (const file of pages) report.pages[path.basename(file)] = await looked(browser, file);
   if (walks) report.walks = await walk(browser, walks);
   await browser.close();
-  const saving = await puppeteer.launch(settings(false, day.out));
-  report.day = await noted(saving, day);
-  await saving.close();
-  const plain = await puppeteer.launch(settings(true));
+  if (day) {
+    const saving = await puppeteer.launch(settings(false, day.out));
+    report.day = await noted(saving, day);
+    await saving.close();
+  }
+  const plain = forced.length ? await puppeteer.launch(settings(true)) : null;
   for (const file of forced) {
     const one = await looked(plain, file);
     report.pages[`${path.basename(file)}, forced colours`] = one;
   }
-  await plain.close();
+  if (plain) await plain.close();
   process.stdout.write(JSON.stringify(report));
 })().catch((error) => { console.error(error); process.exit(1); });

@@ -36,7 +36,7 @@
         const index = data.light.findIndex((part, place) => place > 0 && inside(part[1]) && before(data.light[place - 1][0]) && after(part[0]));
         return index < 0 ? "\u2013" : clock(data.light[index][1]).time;
       };
-      days.push([new Date(day * 1000).toISOString().slice(0, 10),
+      days.push([light.dayOf(new Date(day * 1000).toISOString().slice(0, 10)),
         change((one) => one === 0, (one) => one > 0), change((one) => one < 2, (one) => one === 2),
         change((one) => one === 2, (one) => one < 2), change((one) => one > 0, (one) => one === 0)]);
     }
@@ -163,7 +163,12 @@
     $("wipe-yes").addEventListener("click", async () => {
       keeping.emptied();
       await storage.wipe();
-      document.body.replaceChildren(Object.assign(document.createElement("p"), { className: "warns", textContent: "Wiped: track, finds and the kept page. Delete the file or the folder itself too." }));
+      const main = document.createElement("main"), head = document.createElement("h1"), words = document.createElement("p");
+      head.textContent = "Wiped";
+      words.className = "warns";
+      words.textContent = "Track, finds and the kept page are gone. Delete the file or the folder itself too.";
+      main.append(head, words);
+      document.body.replaceChildren(main);
     });
   };
 

@@ -10,7 +10,7 @@ const leading = (() => {
   // with the date where it is another one than today's
   const clockOn = (instant) => {
     const then = light.clock(instant, world.data.offsets), today = light.clock(now(), world.data.offsets).date;
-    return then.date === today ? then.time : `${then.time} on ${then.date}`;
+    return then.date === today ? then.time : `${then.time} on ${light.dayOf(then.date)}`;
   };
   const three = (bearing) => String(Math.round(earth.turned(bearing)) % 360).padStart(3, "0");
   const metres = (length) => (length < 9999.5 ? `${Math.round(length)} m` : `${(length / 1000).toFixed(1)} km`);
@@ -308,7 +308,7 @@ const leading = (() => {
     onFix = fix;
     const list = $("goal");
     const option = (value, text) => { const one = document.createElement("option"); one.value = value; one.textContent = text; return one; };
-    list.append(option("", "the safe place nearest in time"), ...world.data.safe.map((goal, index) => option(String(index), goal.name)));
+    list.append(option("", "the nearest in time"), ...world.data.safe.map((goal, index) => option(String(index), goal.name)));
     list.addEventListener("change", () => { state.led = null; lead.afresh(state); update(true); });
     $("find-me").addEventListener("click", watch);
     $("compass").addEventListener("click", compass);

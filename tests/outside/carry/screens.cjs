@@ -53,11 +53,16 @@ const opened = async (browser, address, { letters, ...look }, begun, refused) =>
   return tab;
 };
 
+// As somebody does who scrolls a control clear of the parts that stay at the edge of the screen.
+const hit = async (tab, selector) => {
+  await tab.locator(selector).evaluate((one) => one.scrollIntoView({ block: "center" }));
+  await tab.click(selector);
+};
 const part = (tab, name) => tab.click(`nav [data-part="${name}"]`);
-const typed = async (tab, text) => { await tab.fill("#typed-text", text); await tab.click("#typed button"); };
+const typed = async (tab, text) => { await tab.fill("#typed-text", text); await hit(tab, "#typed button"); };
 // A receiver at a place: ten fixes that agree, with a stated error of so many metres.
 const fixed = async (tab, [latitude, longitude], accuracy) => {
-  await tab.click("#find-me");
+  await hit(tab, "#find-me");
   await tab.evaluate((coords) => {
     for (let step = 0; step < 10; step += 1) {
       self.walk.now += 1;
@@ -71,21 +76,21 @@ const SCREENS = [
   ["begin", now, async () => {}],
   ["not-a-position", null, (tab) => typed(tab, "between two beeches")],
   ["led", null, (tab) => fixed(tab, from, 6)],
-  ["legs", null, (tab) => tab.click("#legs-part summary")],
-  ["rules", null, async (tab) => { await tab.click("#legs-part summary"); await tab.click("#rules summary"); }],
+  ["legs", null, (tab) => hit(tab, "#legs-part summary")],
+  ["rules", null, async (tab) => { await hit(tab, "#legs-part summary"); await hit(tab, "#rules summary"); }],
   ["map", null, (tab) => part(tab, "map-part")],
-  ["sites-wrong", null, async (tab) => { await tab.fill("#passphrase", "not this one"); await tab.click("#unlock button"); await tab.waitForFunction(() => /does not/.test(document.getElementById("unlocked").textContent)); }],
-  ["sites-open", null, async (tab) => { await tab.fill("#passphrase", passphrase); await tab.click("#unlock button"); await tab.waitForFunction(() => /Opened/.test(document.getElementById("unlocked").textContent)); }],
+  ["sites-wrong", null, async (tab) => { await tab.fill("#passphrase", "not this one"); await hit(tab, "#unlock button"); await tab.waitForFunction(() => /does not/.test(document.getElementById("unlocked").textContent)); }],
+  ["sites-open", null, async (tab) => { await tab.fill("#passphrase", passphrase); await hit(tab, "#unlock button"); await tab.waitForFunction(() => /Opened/.test(document.getElementById("unlocked").textContent)); }],
   ["book", null, (tab) => part(tab, "book")],
-  ["find", null, (tab) => tab.click("#new-find")],
-  ["found", null, async (tab) => { await tab.click("#quick button:nth-of-type(2)"); await tab.fill("#find-name", "Leotia lubrica (Scop.) Pers. in a name of some length"); await tab.click("#find [type=submit]"); await tab.waitForFunction(() => document.getElementById("find").hidden); }],
-  ["recording", null, async (tab) => { await tab.click("#record"); await tab.click("#undo"); await tab.waitForFunction(() => !document.getElementById("restore").hidden); }],
+  ["find", null, (tab) => hit(tab, "#new-find")],
+  ["found", null, async (tab) => { await hit(tab, "#quick button:nth-of-type(2)"); await tab.fill("#find-name", "Leotia lubrica (Scop.) Pers. in a name of some length"); await hit(tab, "#find [type=submit]"); await tab.waitForFunction(() => document.getElementById("find").hidden); }],
+  ["recording", null, async (tab) => { await hit(tab, "#record"); await hit(tab, "#undo"); await tab.waitForFunction(() => !document.getElementById("restore").hidden); }],
   ["plan", null, (tab) => part(tab, "plan")],
   ["planned", null, async (tab) => { await tab.selectOption("#plan-car", { index: 1 }); await tab.fill("#plan-back", "21:30"); await tab.fill("#plan-alarm", "22:30"); }],
-  ["wipe", null, (tab) => tab.click("#wipe")],
-  ["wiped", null, async (tab) => { await tab.click("#wipe-yes"); await tab.waitForFunction(() => document.body.textContent.startsWith("Wiped")); }],
-  ["not-allowed", now, (tab) => tab.click("#find-me"), true],
-  ["pointing", null, (tab) => tab.click("#point-out")],
+  ["wipe", null, (tab) => hit(tab, "#wipe")],
+  ["wiped", null, async (tab) => { await hit(tab, "#wipe-yes"); await tab.waitForFunction(() => document.body.textContent.startsWith("Wiped")); }],
+  ["not-allowed", now, (tab) => hit(tab, "#find-me"), true],
+  ["pointing", null, (tab) => hit(tab, "#point-out")],
   ["narrow", now, (tab) => fixed(tab, narrow, 18)],
   ["dark", night, (tab) => fixed(tab, from, 6)],
 ];
