@@ -85,7 +85,8 @@ fn legs(
     let last = corners.len().saturating_sub(1);
     let report = |corner: usize| {
         let gap = found.gaps[pieces(corner - 1)].contains(&true);
-        let open = corner == 1 && kept[1] == 1;
+        // the first piece of a base map is no track
+        let open = corner == 1 && kept[1] == 1 && kind != RouteKind::MappedPaths;
         let first = match (gap, open) {
             (true, _) => Some(Landmark::Gap),
             (_, true) => Some(Landmark::TrackReached),

@@ -176,9 +176,13 @@ const leading = (() => {
 
   // The rules fold up once there is a way to follow, and open again where it is better to stay.
   const visible = (on) => {
-    if (on && $("result").hidden) $("rules").open = state.answer.ways[0].verdict.advice === "do-not-set-out";
+    const first = on && $("result").hidden;
+    if (first) $("rules").open = state.answer.ways[0].verdict.advice === "do-not-set-out";
     $("result").hidden = !on;
     $("choices").hidden = !on;
+    // the answer stands above what was pressed
+    const { activeElement: pressed } = document;
+    if (first && pressed && pressed.closest("#find-me, #typed")) $("way-title").scrollIntoView();
   };
 
   const sent = (text) => {

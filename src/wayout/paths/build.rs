@@ -14,10 +14,11 @@ const SPACING: Metres = Metres(10.0);
 const MEET: (f64, f64) = (10.0, 20.0);
 /// Side of the cells in which nodes are looked up, metres: at least the largest merging distance.
 const CELL: f64 = 20.0;
-/// The distance between points of a line of a base map: lines that cross come within [`MEET`] there.
-const MAPPED_SPACING: Metres = Metres(12.0);
+/// The distance between points of a line of a base map. With the radius it lets a line that crosses a track meet one
+/// of its nodes, which can lie 20 m apart.
+const MAPPED_SPACING: Metres = Metres(4.0);
 /// The radius of a point of a base map (project choice: a base map states none).
-const MAPPED_RADIUS: Metres = Metres(5.0);
+const MAPPED_RADIUS: Metres = Metres(7.0);
 /// Metres in a degree of latitude, roughly.
 const DEGREE: f64 = 111_195.0;
 
