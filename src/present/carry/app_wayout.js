@@ -152,7 +152,7 @@ const leading = (() => {
     return button;
   };
   const worded = (one, text) => { if (one.textContent !== text) one.textContent = text; };
-  // The buttons stay while their ways do: one that is made anew under a finger is never pressed.
+  // The buttons stay while their ways do: one that is made again under a finger is never pressed.
   const listed = () => {
     const { answer, led } = state, list = $("ways"), held = [...list.children];
     const buttons = answer.ways.map((way) => held.find((one) => one.dataset.kind === way.kind) || choice(way.kind));
