@@ -13,6 +13,7 @@ use super::{carry_inputs, carry_sites};
 use crate::error::{Error, Result};
 use crate::present::carry::{self, Carry};
 use crate::present::summary::words::counted;
+use crate::wayout::paths::Part;
 
 /// Make a page for a telephone without a signal: the way out, the plan and the notebook.
 ///
@@ -153,7 +154,7 @@ fn into_folder(folder: &Path, carried: &Carry, outputs: &mut Outputs) -> Result<
 }
 
 fn report(out: &Path, carried: &Carry, size: usize) -> String {
-    let edges = carried.paths.as_ref().map_or(0, |part| part.edges.len());
+    let edges = carried.paths.as_ref().map_or(0, |part| part.edges.len() - mapped(part));
     let land = match &carried.land {
         Some(land) => format!("open ground in cells of {:.0} m", land.footprint.spacing),
         None => "no elevations".to_owned(),
@@ -173,8 +174,16 @@ fn report(out: &Path, carried: &Carry, size: usize) -> String {
     )
 }
 
+/// Pieces of base maps, which no outing walked.
+fn mapped(paths: &Part) -> usize {
+    paths.edges.iter().filter(|edge| edge.passes == 0).count()
+}
+
 fn notes(carried: &Carry) -> Vec<String> {
     let mut notes = Vec::new();
+    if carried.paths.as_ref().is_some_and(|part| mapped(part) > 0) {
+        notes.push("Paths of base maps are offered as mapped, not walked by you: the map does not say whether they are there and open.".to_owned());
+    }
     if carried.paths.is_none() {
         notes.push("No known path lies in the area: the page gives straight lines only, and ways across open ground with --elevation.".to_owned());
     }

@@ -91,11 +91,11 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
     let prepared = generalised(arguments)?;
     let concealed = prepared.as_ref().map(|all| all.shown.decisions().concealed());
     let reveals = |at: LatLon| concealed.as_ref().is_some_and(|cells| cells.holds(at));
-    let (paths, paths_withheld) =
-        carry_paths::known(arguments, &inputs, within, prepared.as_ref())?;
     let under = under(arguments, console)?;
     let square = GroundArea { middle: centre, half_wide: reach, half_high: reach, finest: FINEST };
     let base = under.source.features(&square, under.store.as_ref())?;
+    let (paths, paths_withheld) =
+        carry_paths::known(arguments, &inputs, &base, within, prepared.as_ref())?;
     let tiles = (under.source.relief(), under.given);
     let land = land(&inputs, tiles, &safe, paths.as_ref(), (centre, reach))?;
     let of_the_day = |point: &TrackPoint| {
@@ -240,7 +240,7 @@ fn leads_to_finds(prepared: &Prepared, day: jiff::civil::Date) -> bool {
     prepared.originals.iter().any(|find| find.date == day && guarded.contains(&find.outing))
 }
 
-/// All known paths in the area.
+/// All known paths in the area, with those of base maps.
 pub(super) fn all_paths(
     arguments: &Arguments,
     carried: &Carry,
@@ -253,7 +253,7 @@ pub(super) fn all_paths(
         let (east, north) = plane.to_plane(at);
         east.abs().max(north.abs()) <= carried.reach.0
     };
-    Ok(inputs.net.map(|net| net.part(within)))
+    Ok(carry_paths::part(inputs.net.as_ref(), &carried.base, within))
 }
 
 fn land(

@@ -1,32 +1,32 @@
-//! Chooses the known paths of a page to carry. Paths that outings without a sensitive find walked stay whole: they
+//! Chooses the known paths of a page to carry, and adds those of base maps. Paths that outings without a sensitive find walked stay whole: they
 //! lead home and single out no place. Those that only other outings walked are left out in the cells of sensitive
 //! finds. Layer: `commands`.
 
 use super::carry::Arguments;
 use super::others::{NEAR, Prepared};
-use super::wayout_inputs::Inputs;
+use super::wayout_inputs::{Inputs, with_mapped};
 use crate::error::Result;
-use crate::model::TrackPoint;
+use crate::model::{BaseFeature, TrackPoint};
 use crate::present::sensitive::Concealed;
 use crate::store::Store;
 use crate::units::LatLon;
-use crate::wayout::paths::{Builder, Part};
+use crate::wayout::paths::{Builder, Net, Part};
 
-/// The known paths in the area, and whether some are left out.
+/// The known paths in the area with those of base maps, and whether known ones are left out.
 pub(super) fn known(
     arguments: &Arguments,
     inputs: &Inputs,
+    base: &[BaseFeature],
     within: impl Fn(LatLon) -> bool,
     prepared: Option<&Prepared>,
 ) -> Result<(Option<Part>, bool)> {
-    let Some(net) = &inputs.net else { return Ok((None, false)) };
-    let all = net.part(&within);
+    let Some(net) = &inputs.net else { return Ok((part(None, base, within), false)) };
     let concealed = prepared.map(|prepared| prepared.shown.decisions().concealed());
     let (Some(prepared), Some(concealed)) = (prepared, concealed) else {
-        return Ok((some(all), false));
+        return Ok((part(Some(net), base, within), false));
     };
-    if !all.nodes.iter().any(|(at, _)| concealed.holds(*at)) {
-        return Ok((some(all), false));
+    if !net.part(&within).nodes.iter().any(|(at, _)| concealed.holds(*at)) {
+        return Ok((part(Some(net), base, within), false));
     }
     let store = Store::open(&arguments.store.path())?;
     let mut builder = Builder::default();
@@ -46,10 +46,17 @@ pub(super) fn known(
             builder.add(piece, 0);
         }
     }
-    Ok((some(builder.finish().part(within)), left_out))
+    Ok((part(Some(&builder.finish()), base, within), left_out))
 }
 
-fn some(part: Part) -> Option<Part> {
+/// The pieces in the area of known paths and of those of base maps; `None` without any.
+pub(super) fn part(
+    known: Option<&Net>,
+    base: &[BaseFeature],
+    within: impl Fn(LatLon) -> bool,
+) -> Option<Part> {
+    let joined = with_mapped(known, base);
+    let part = joined.as_ref().or(known)?.part(within);
     Some(part).filter(|part| !part.edges.is_empty())
 }
 

@@ -16,7 +16,7 @@ use crate::earth::{geodesic, zone};
 use crate::error::{Error, Result};
 use crate::ingest::folder;
 use crate::join::{self, Options};
-use crate::model::TrackPoint;
+use crate::model::{BaseClass, BaseFeature, TrackPoint};
 use crate::present::way_out::findings;
 use crate::store::Store;
 use crate::units::{
@@ -68,6 +68,7 @@ pub(super) struct Asked {
     start: Start,
     declination: (Declination, Compass),
     ground: Option<(Ground, Metres)>,
+    mapped: Option<Net>,
 }
 
 impl Inputs {
@@ -254,7 +255,24 @@ impl Inputs {
         };
         let start = start.carried_on(&walked);
         let ground = self.ground(&start, arguments)?;
-        Ok(Asked { now, zone, start, declination, ground })
+        let mapped = self.mapped(&start, arguments)?;
+        Ok(Asked { now, zone, start, declination, ground, mapped })
+    }
+
+    /// The known paths with those of the base maps that the store keeps, around the start and the goals near it.
+    fn mapped(&self, start: &Start, arguments: &Arguments) -> Result<Option<Net>> {
+        let path = arguments.store.path();
+        if !path.exists() {
+            return Ok(None);
+        }
+        let off = |goal: &Goal| geodesic::distance(start.at, goal.at);
+        let nearest = self.goals.iter().map(off).reduce(Metres::min).unwrap_or(Metres(0.0));
+        let reach = (nearest * 1.5 + Metres(2_000.0)).min(FARTHEST);
+        let near = self.goals.iter().filter(|goal| off(goal).0 <= reach.0).map(|goal| goal.at);
+        let places: Vec<LatLon> = [start.at].into_iter().chain(near).collect();
+        let Some(bounds) = Bounds::about(&places, Metres(2_000.0)) else { return Ok(None) };
+        let features = Store::open(&path)?.base_features(&bounds)?;
+        Ok(with_mapped(self.net.as_ref(), &features))
     }
 
     fn ground(&self, start: &Start, arguments: &Arguments) -> Result<Option<(Ground, Metres)>> {
@@ -290,6 +308,7 @@ impl Asked {
             compass: self.declination.1,
             track: if track.last().is_some_and(today) { track } else { &[] },
             net: inputs.net.as_ref(),
+            mapped: self.mapped.as_ref(),
             ground: self.ground.as_ref().map(|(ground, spacing)| (ground, *spacing)),
             avoid: &inputs.avoid,
             line: match &inputs.line {
@@ -301,6 +320,16 @@ impl Asked {
             steep: Degrees(arguments.steep),
         }
     }
+}
+
+/// The known paths with those of base maps; `None` where the maps have none.
+pub(super) fn with_mapped(known: Option<&Net>, features: &[BaseFeature]) -> Option<Net> {
+    if !features.iter().any(|feature| feature.class == BaseClass::Path) {
+        return None;
+    }
+    let mut builder = known.map_or_else(Builder::default, Builder::of);
+    builder.add_mapped(features);
+    Some(builder.finish())
 }
 
 fn check_numbers(arguments: &Arguments) -> Result<()> {

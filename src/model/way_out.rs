@@ -95,6 +95,12 @@ pub enum RouteNote {
     CrossesClosedArea,
     /// It crosses a gap in the track.
     CrossesGap,
+    /// It follows paths of a base map that no outing walked.
+    MappedNotWalked {
+        /// Their length.
+        #[serde(rename = "length_m")]
+        length: Metres,
+    },
     /// It rests on elevations alone: anything smaller than their spacing is not known.
     FromElevations {
         /// The spacing of the elevations.

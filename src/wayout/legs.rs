@@ -97,6 +97,8 @@ pub enum RouteKind {
     Retrace,
     /// Along tracks of all days.
     KnownPaths,
+    /// Along paths of base maps that no outing walked, and tracks of all days.
+    MappedPaths,
     /// Across open ground by its heights.
     Terrain,
 }

@@ -18,6 +18,7 @@ const ABOUT_EQUAL: f64 = 30.0;
 pub(super) fn weight(route: &Route) -> f64 {
     let unknown = match route.kind {
         RouteKind::Retrace | RouteKind::KnownPaths => 1.0,
+        RouteKind::MappedPaths => 1.1,
         RouteKind::Terrain => 1.2,
         RouteKind::Direct => 1.5,
     };

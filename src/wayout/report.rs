@@ -49,6 +49,8 @@ pub struct Request<'a> {
     pub track: &'a [TrackPoint],
     /// All tracks, where there are some.
     pub net: Option<&'a Net>,
+    /// All tracks with the paths of base maps, where there are some.
+    pub mapped: Option<&'a Net>,
     /// Heights, where there are some, and how far apart their posts stand.
     pub ground: Option<(&'a Ground, Metres)>,
     /// Closed areas.
@@ -79,6 +81,7 @@ impl Request<'_> {
             compass: field.compass(),
             track: &[],
             net: None,
+            mapped: None,
             ground: None,
             avoid: &[],
             line: Catching::IfKnown,
@@ -236,6 +239,8 @@ fn other_ways(
             None => not_possible.push((RouteKind::KnownPaths, NoRoute::TracksDoNotLead)),
         }
     }
+    let mapped = request.mapped.and_then(|net| retrace::mapped(net, from, places, country));
+    found.extend(mapped);
     if let Some((ground, spacing)) = request.ground {
         let corridors = corridors(request.net, from, places);
         let land = Land { ground, spacing, avoid: request.avoid, corridors: &corridors };

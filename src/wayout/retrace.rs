@@ -47,6 +47,23 @@ pub fn known(
     Some((found.goal, route))
 }
 
+/// The quickest route along all tracks and the paths of base maps to one of the goals; `None` where it needs no
+/// piece of a base map.
+#[must_use]
+pub fn mapped(
+    net: &Net,
+    from: LatLon,
+    goals: &[LatLon],
+    country: &Country<'_>,
+) -> Option<(usize, Route)> {
+    let goals: Vec<Entry> = goals.iter().map(|at| Entry { at: *at }).collect();
+    let found = net.quickest(from, &goals, country.ground)?;
+    let length = found.mapped();
+    let mut route = legs(RouteKind::MappedPaths, &found, country, |_| None);
+    route.notes.insert(0, RouteNote::MappedNotWalked { length });
+    (length.0 > 0.0).then_some((found.goal, route))
+}
+
 /// A route as legs between the corners that are needed.
 fn legs(
     kind: RouteKind,
@@ -68,7 +85,8 @@ fn legs(
     let last = corners.len().saturating_sub(1);
     let report = |corner: usize| {
         let gap = found.gaps[pieces(corner - 1)].contains(&true);
-        let open = corner == 1 && kept[1] == 1;
+        // the first piece of a base map is no track
+        let open = corner == 1 && kept[1] == 1 && kind != RouteKind::MappedPaths;
         let first = match (gap, open) {
             (true, _) => Some(Landmark::Gap),
             (_, true) => Some(Landmark::TrackReached),

@@ -200,6 +200,40 @@ fn stored_track_is_retraced_and_drawn() {
 }
 
 #[test]
+fn mapped_paths_of_the_store_are_offered_as_not_walked() {
+    let desk = Desk::new();
+    let base = r#"{"type":"FeatureCollection","features":[
+        {"type":"Feature","properties":{"highway":"path"},"geometry":{"type":"LineString",
+         "coordinates":[[146.12,-42.63],[146.118,-42.618],[146.101,-42.611]]}},
+        {"type":"Feature","properties":{"highway":"motorway"},"geometry":{"type":"LineString",
+         "coordinates":[[146.12,-42.63],[146.101,-42.611]]}}]}"#;
+    std::fs::write(desk.path("base.geojson"), base).unwrap();
+    let day = samples().join("2026-04-18-wren-gully");
+    let import = ["--quiet", "import", day.to_str().unwrap(), "--store", "s.gpkg", "--base"];
+    desk.run(&[&import[..], &["base.geojson"]].concat());
+    let ends = ["--from", "-42.6298 146.1203", "--to", "-42.6110 146.1010", "--store", "s.gpkg"];
+    let asked = [&["wayout", "--at", "2026-05-16T12:20+10:00"], &ends[..]].concat();
+    let reported = desk.reported(&asked);
+    assert!(
+        reported.contains("along mapped paths") && reported.contains("not walked by you"),
+        "{reported}"
+    );
+    let output = desk.run(&[&asked[..], &["--json"]].concat());
+    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let way = &answer["ways"][0];
+    let note = &way["notes"][0];
+    assert_eq!(
+        (way["kind"].as_str(), note["code"].as_str()),
+        (Some("mapped-paths"), Some("mapped-not-walked"))
+    );
+    // along the path, which bends, and not along the road
+    let length = note["length_m"].as_f64().unwrap();
+    assert!((2_750.0..3_050.0).contains(&length), "{length}");
+    let message = desk.reported(&[&asked[..], &["--message"]].concat());
+    assert!(message.contains("Map paths"), "{message}");
+}
+
+#[test]
 fn plan_requires_no_fix() {
     let reported =
         Desk::new().reported(&["wayout", "--plan", "2026-05-30", "--to", "-42.6110 146.1010"]);

@@ -57,6 +57,8 @@ TOLERANCES = {
     "retrace_time_share": 0.05,
     "known_distance_share": 0.6,
     "known_time_share": 0.1,
+    "mapped_distance_share": 0.6,
+    "mapped_time_share": 0.1,
     # the library straightens across the grid of the tile, the page follows its own grid
     "terrain_distance_share": 1.0,
     "terrain_time_share": 0.8,
@@ -71,6 +73,9 @@ MEANS = {
     "dark_earlier_s": 60,
     "known_distance_share": 0.002,
     "known_time_share": 0.003,
+    "mapped_missing": 0.003,
+    "mapped_distance_share": 0.003,
+    "mapped_time_share": 0.004,
     "terrain_missing": 0.003,
     "terrain_time_share": 0.06,
 }
@@ -432,6 +437,26 @@ def sealed(store):
     assert seen["asked"] == 1, "the page asked for something"
 
 
+LOOKS = ["light", "dark", "forced", "forced-dark", "rotated", "rotated-wide", "large", "large-rotated"]
+
+
+def screens(store):
+    """Every screen in every look: nothing that axe finds, nothing sideways, no control below 48 pixels, no word cut.
+    Needs the closed strips of `inlets` and the passphrase of `sealed`."""
+    folder, looks = WORK / "screens", os.environ.get("TRUG_CARRY_LOOKS", "light forced-dark").split()
+    page(store, folder, "--sites", "all", "--passphrase", WORK / "words.txt", "--avoid", WORK / "inlet.geojson")
+    options = {
+        "now": 1_778_887_800, "night": 1_778_925_000, "from": [-42.6150, 146.0880], "narrow": list(MIDDLE), "passphrase": PASSPHRASE,
+        "looks": LOOKS if looks == ["all"] else looks,
+    }
+    (WORK / "screens.json").write_text(json.dumps(options))
+    pictures = [os.environ["TRUG_CARRY_PICTURES"]] if "TRUG_CARRY_PICTURES" in os.environ else []
+    seen = json.loads(run("node", HERE / "carry" / "screens.cjs", folder, WORK / "screens.json", *pictures, timeout=3_600))
+    bad = {name: one for name, one in seen.items() if one["violations"] or one["wide"] > 0 or one["small"] or one["cut"]}
+    assert not bad, json.dumps(bad, indent=1)
+    return len(seen)
+
+
 def main():
     worst = geometry()
     store = sample_store()
@@ -443,11 +468,12 @@ def main():
     woken = wakes()["waiting"]["timers_a_minute"]
     own, others, failed = modelled()
     sealed(store)
+    shown = screens(store)
     print(
         f"page to carry: {drawn} features of base maps in {size / 1e6:.2f} MB; {worst['distance_m']['count']} cases equal; {count} of {count} walks reach a trailhead and none a "
         f"closed area ({baseline} straight lines would); the radius holds in {held:.0%}; of {own} walks without a browser all reach one, of {others} "
         f"in random areas {others - failed}; "
-        f"{woken:.0f} timers a minute without a fix; {noted} finds noted and imported, {unusual} unusual days too; {planned} plans as at the desk; sealed places open with the passphrase alone"
+        f"{woken:.0f} timers a minute without a fix; {noted} finds noted and imported, {unusual} unusual days too; {planned} plans as at the desk; sealed places open with the passphrase alone; {shown} screens without a fault"
     )
 
 

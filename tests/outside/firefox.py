@@ -1,12 +1,14 @@
 """Do the pages hold in Firefox? The page of a day, of a year and the page to carry: nothing asked of a network,
 nothing complained of, no sideways scrolling from 320 to 1440 pixels, controls reached by the keyboard with a visible
-outline, no fault found by axe, forced colours included; walks back with the page to carry after its web space is gone.
+outline, no fault found by axe, forced colours included; walks back with the page to carry after its web space is gone;
+a day noted on it and imported.
 
 Gets the path of trug in TRUG, an empty folder in WORK and the npm packages in NODE_PATH. TRUG_FIREFOX_WALKS sets the
 number of walks, TRUG_FIREFOX_SEED which ones.
 """
 
 import json
+import math
 import os
 import pathlib
 import random
@@ -50,6 +52,27 @@ def states(closed):
         }
 
 
+FINDS = [
+    {"quick": 1, "fields": {"name": "Leotia lubrica", "quantity": "6 clusters", "photos": "P1001-P1003"}},
+    {"quick": 4, "fields": {"name": "Mycena interrupta", "colour": 'cap "blue"; pale, disc', "notes": "</trkpt>"}},
+]
+
+
+def imported(home, written):
+    """The files of the day are imported without a question, each find within 20 m of where it was noted."""
+    store = WORK / "noted.gpkg"
+    done = subprocess.run([TRUG, "import", home, "--store", store], capture_output=True, text=True)
+    assert done.returncode == 0 and "Conflicts" not in done.stdout and "no track" not in done.stdout, done.stdout + done.stderr
+    seen = subprocess.run([TRUG, "finds", "--store", store, "--format", "geojson"], capture_output=True, text=True)
+    found = {one["properties"]["recordNumber"]: one for one in json.loads(seen.stdout)["features"]}
+    assert sorted(found) == ["FX-009", "FX-010"], (sorted(found), done.stdout)
+    for find, wanted in zip(written, FINDS):
+        one = found[find["number"]]
+        longitude, latitude = one["geometry"]["coordinates"][:2]
+        off = math.hypot((latitude - find["at"][0]) * 111_195, (longitude - find["at"][1]) * 82_000)
+        assert off < 20 and one["properties"]["scientificName"] == wanted["fields"]["name"], (off, one)
+
+
 def main():
     store, day, year, page = WORK / "trug.gpkg", WORK / "day.html", WORK / "year.html", WORK / "carry"
     for name in ("2026-04-18-wren-gully", "2026-05-02-thimble-spur", "2026-05-16-old-tramway"):
@@ -62,11 +85,14 @@ def main():
     rings = [[[[longitude, latitude] for latitude, longitude in [*ring, ring[0]]]] for ring in CLOSED]
     closed.write_text(json.dumps({"type": "MultiPolygon", "coordinates": rings}))
     area = ("--store", store, "--area", "-42.6130 146.0960", "--date", "2026-05-16", "--reach", "3", "--avoid", closed)
-    trug("carry", "--out", page, *area)
+    trug("carry", "--out", page, "--first-number", "FX-009", *area)
+    home = WORK / "home"
+    home.mkdir()
     options = WORK / "pages.json"
     options.write_text(json.dumps({
         "pages": [str(day), str(year), str(page / "index.html")], "forced": [str(day), str(page / "index.html")],
         "walks": {"folder": str(page), "states": list(states(CLOSED))},
+        "day": {"folder": str(page), "out": str(home), "now": 1_778_887_800, "from": [-42.6150, 146.0940], "finds": FINDS},
     }))
     done = subprocess.run(["node", HERE / "firefox.cjs", options], capture_output=True, text=True, timeout=1_800)
     assert done.returncode == 0, done.stderr
@@ -79,7 +105,9 @@ def main():
         assert seen["violations"] == [], f"{name}: {json.dumps(seen['violations'], indent=1)}"
     bad = [walk for walk in report["walks"] if walk["ended"] != "reached" or walk["complaints"]]
     assert len(report["walks"]) == WALKS and not bad, json.dumps(bad, indent=1)
-    print(f"{report['version']}: {len(report['pages'])} pages without a fault; {WALKS} of {WALKS} walks without a web space reach a safe place")
+    assert report["day"]["complaints"] == [], report["day"]
+    imported(home, report["day"]["written"])
+    print(f"{report['version']}: {len(report['pages'])} pages without a fault; {WALKS} of {WALKS} walks without a web space reach a safe place; {len(FINDS)} finds noted and imported")
 
 
 if __name__ == "__main__":

@@ -71,6 +71,7 @@ proptest! {
             compass: Compass::Good,
             track: &track,
             net: None,
+            mapped: None,
             ground: None,
             avoid: &[],
             line: Catching::IfKnown,

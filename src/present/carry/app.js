@@ -36,7 +36,7 @@
         const index = data.light.findIndex((part, place) => place > 0 && inside(part[1]) && before(data.light[place - 1][0]) && after(part[0]));
         return index < 0 ? "\u2013" : clock(data.light[index][1]).time;
       };
-      days.push([new Date(day * 1000).toISOString().slice(0, 10),
+      days.push([light.dayOf(new Date(day * 1000).toISOString().slice(0, 10)),
         change((one) => one === 0, (one) => one > 0), change((one) => one < 2, (one) => one === 2),
         change((one) => one === 2, (one) => one < 2), change((one) => one > 0, (one) => one === 0)]);
     }
@@ -59,6 +59,7 @@
       `Magnetic anomalies. Declination ${wayout.declination(world, data.centre).toFixed(1)}\u00b0 (east positive) on ${declination.date}, \u00b1${declination.uncertainty_deg.toFixed(1)}\u00b0 (one standard deviation)${declination.stated ? ", as stated" : ", World Magnetic Model 2025"}.${compass}`,
       "Whether the clock of the telephone is right: the light is judged by it.",
     ];
+    if (world.mapped) list.push("Whether a path that is only mapped is there, and open to you: the map is not your own walk.");
     if (data.paths_withheld) list.push("Known paths in the cells of sensitive finds that only outings to such finds walked: they are left out unless the passphrase opens them. The safe places and paths that other outings walked are here.");
     if (!data.land) list.push("Heights: no elevations were given, so no way across open ground is known and the times are for level ground.");
     $("unknown").replaceChildren(...list.map(item));
@@ -162,7 +163,12 @@
     $("wipe-yes").addEventListener("click", async () => {
       keeping.emptied();
       await storage.wipe();
-      document.body.replaceChildren(Object.assign(document.createElement("p"), { className: "warns", textContent: "Wiped: track, finds and the kept page. Delete the file or the folder itself too." }));
+      const main = document.createElement("main"), head = document.createElement("h1"), words = document.createElement("p");
+      head.textContent = "Wiped";
+      words.className = "warns";
+      words.textContent = "Track, finds and the kept page are gone. Delete the file or the folder itself too.";
+      main.append(head, words);
+      document.body.replaceChildren(main);
     });
   };
 

@@ -34,7 +34,7 @@ const keeping = (() => {
     $("save-track").hidden = track.length === 0;
     const recorded = `${track.length} positions, ${(sum.metres / 1000).toFixed(2)} km, ${sum.gaps} ${sum.gaps === 1 ? "gap" : "gaps"}`;
     $("track-state").textContent = `${recording ? "Recording" : "Not recording"}: ${recorded}.${kept ? "" : " This browser keeps nothing: save the files before you close the page."}`;
-    map.show({ track: all() });
+    map.show({ track: all });
   };
 
   // The files are made when they are asked for.
@@ -56,11 +56,16 @@ const keeping = (() => {
     });
   };
 
-  // The carried track of the day, then the recorded one.
+  // The carried track of the day, then the recorded one: one list that grows.
+  let whole = null, carried = 0;
   const all = () => {
-    const carried = world.data.track.map(([latitude, longitude, time, radius, gap]) => ({ at: [latitude, longitude], time, radius, gap: gap === 1 }));
-    if (carried.length && track.length) carried[carried.length - 1].gap = true;
-    return [...carried, ...track];
+    if (!whole) {
+      whole = world.data.track.map(([latitude, longitude, time, radius, gap]) => ({ at: [latitude, longitude], time, radius, gap: gap === 1 }));
+      carried = whole.length;
+    }
+    if (carried && track.length) whole[carried - 1].gap = true;
+    while (whole.length < carried + track.length) whole.push(track[whole.length - carried]);
+    return whole;
   };
 
   const fix = (found) => {
@@ -200,7 +205,7 @@ const keeping = (() => {
     if (before && before.value) record(true);
   };
 
-  const emptied = () => { finds = []; track = []; recording = false; kept = false; };
+  const emptied = () => { finds = []; track = []; whole = null; recording = false; kept = false; };
 
   return { begin, fix, all, count: () => [finds.length, track.length], kept: () => kept, emptied };
 })();

@@ -10,7 +10,7 @@ const leading = (() => {
   // with the date where it is another one than today's
   const clockOn = (instant) => {
     const then = light.clock(instant, world.data.offsets), today = light.clock(now(), world.data.offsets).date;
-    return then.date === today ? then.time : `${then.time} on ${then.date}`;
+    return then.date === today ? then.time : `${then.time} on ${light.dayOf(then.date)}`;
   };
   const three = (bearing) => String(Math.round(earth.turned(bearing)) % 360).padStart(3, "0");
   const metres = (length) => (length < 9999.5 ? `${Math.round(length)} m` : `${(length / 1000).toFixed(1)} km`);
@@ -93,7 +93,7 @@ const leading = (() => {
     const states = {
       there: `${goal} lies within the radius of your position: look for it.`,
       off: `Off the way by ${metres(leg.off)}: back to it first.`,
-      on: leg.goal ? `Last leg, to ${goal}` : `Leg ${Math.min(legs, led.way.legs.length)} of ${led.way.legs.length}`,
+      on: leg.goal ? `Last leg, to ${goal}` : `Leg ${Math.min(legs, led.way.legs.length)} of ${led.way.legs.length}${led.way.kind === "mapped" ? ", mapped path" : ""}`,
     };
     $("leg-title").textContent = states[leg.state];
     $("leg").dataset.state = leg.state;
@@ -105,7 +105,8 @@ const leading = (() => {
     if (!warning && world.plane.to(fixed.at).some((one) => Math.abs(one) > world.data.reach_m)) {
       warning = "This position lies outside the area of the page: paths, closed ground and light are not known here.";
     }
-    said("notice", warning);
+    const round = state.narrow.length ? "The quicker way leads between closed areas nearer to each other than your position is certain: this one goes round. If you see the way, choose it below. " : "";
+    said("notice", `${round}${warning}`);
   };
 
   const legsOf = (way) => {
@@ -123,27 +124,49 @@ const leading = (() => {
     }));
   };
 
+  // What a button says of a way.
+  const described = (way) => {
+    const known = way.kind === "direct" ? "; for checking only, obstacles are not known" : "";
+    const steep = way.steep ? "; steep ground, risk of falling" : "", gap = way.gap ? "; across a gap in the track" : "";
+    const mapped = way.kind === "mapped" ? `; ${metres(way.mapped)} of it only mapped: whether a path is there and open to you is not known` : "";
+    const level = way.heights ? "" : "; time for level ground";
+    if (way.water === undefined) way.water = waters.crossed(world.base, [way.legs[0].from, ...way.legs.map((leg) => leg.to)].map((place) => world.plane.to(place)));
+    const water = way.water ? `; ${waters.words(way.water)}` : "";
+    return `${metres(way.distance)}, ${light.span(way.seconds)}, ${ADVICE[way.verdict.advice].toLowerCase()}${known}${mapped}${steep}${gap}${water}${level}`;
+  };
+  const chosen = (kind) => {
+    const way = state.answer.ways.find((one) => one.kind === kind);
+    if (!way) return;
+    state.chosen = kind;
+    lead.afresh(state);
+    lead.follow(state, way);
+    followed();
+    update(false);
+  };
+  const choice = (kind) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.dataset.kind = kind;
+    button.append(document.createElement("b"), document.createElement("span"));
+    button.addEventListener("click", () => chosen(kind));
+    return button;
+  };
+  const worded = (one, text) => { if (one.textContent !== text) one.textContent = text; };
+  // The buttons stay while their ways do: one that is made again under a finger is never pressed.
   const listed = () => {
-    const { answer, led } = state;
-    $("ways").replaceChildren(...answer.ways.map((way) => {
-      const button = document.createElement("button"), name = document.createElement("b"), rest = document.createElement("span");
-      button.type = "button";
-      button.dataset.kind = way.kind;
-      button.setAttribute("aria-pressed", String(led !== null && led.way.kind === way.kind));
-      name.textContent = `${way.words}${way.closed ? ": ACROSS CLOSED GROUND" : ""}`;
-      const known = way.kind === "direct" ? "; for checking only, obstacles are not known" : "";
-      const steep = way.steep ? "; steep ground, risk of falling" : "", gap = way.gap ? "; across a gap in the track" : "";
-      const level = way.heights ? "" : "; time for level ground";
-      if (way.water === undefined) way.water = waters.crossed(world.base, [way.legs[0].from, ...way.legs.map((leg) => leg.to)].map((place) => world.plane.to(place)));
-      const water = way.water ? `; ${waters.words(way.water)}` : "";
-      rest.textContent = `${metres(way.distance)}, ${light.span(way.seconds)}, ${ADVICE[way.verdict.advice].toLowerCase()}${known}${steep}${gap}${water}${level}`;
-      button.append(name, rest);
-      button.addEventListener("click", () => { state.chosen = way.kind; lead.afresh(state); lead.follow(state, way); followed(); update(false); });
-      return button;
-    }));
-    const missing = answer.missing.map((one) => { const item = document.createElement("li"); item.textContent = `Not ${one.words}: ${one.why}.`; return item; });
-    if (world.lacking) { const item = document.createElement("li"); item.textContent = world.lacking; missing.push(item); }
-    $("missing").replaceChildren(...missing);
+    const { answer, led } = state, list = $("ways"), held = [...list.children];
+    const buttons = answer.ways.map((way) => held.find((one) => one.dataset.kind === way.kind) || choice(way.kind));
+    if (buttons.length !== held.length || buttons.some((one, index) => one !== held[index])) list.replaceChildren(...buttons);
+    answer.ways.forEach((way, index) => {
+      const [name, rest] = buttons[index].children;
+      buttons[index].setAttribute("aria-pressed", String(led !== null && led.way.kind === way.kind));
+      worded(name, `${way.words}${way.closed ? ": ACROSS CLOSED GROUND" : ""}`);
+      worded(rest, described(way));
+    });
+    const lacking = [...answer.missing.map((one) => `Not ${one.words}: ${one.why}.`), ...(world.lacking ? [world.lacking] : [])];
+    const shownNow = [...$("missing").children].map((one) => one.textContent);
+    if (lacking.join() === shownNow.join()) return;
+    $("missing").replaceChildren(...lacking.map((text) => { const item = document.createElement("li"); item.textContent = text; return item; }));
   };
 
   const followed = () => {
@@ -153,9 +176,13 @@ const leading = (() => {
 
   // The rules fold up once there is a way to follow, and open again where it is better to stay.
   const visible = (on) => {
-    if (on && $("result").hidden) $("rules").open = state.answer.ways[0].verdict.advice === "do-not-set-out";
+    const first = on && $("result").hidden;
+    if (first) $("rules").open = state.answer.ways[0].verdict.advice === "do-not-set-out";
     $("result").hidden = !on;
     $("choices").hidden = !on;
+    // the answer stands above what was pressed
+    const { activeElement: pressed } = document;
+    if (first && pressed && pressed.closest("#find-me, #typed")) $("way-title").scrollIntoView();
   };
 
   const sent = (text) => {
@@ -166,7 +193,8 @@ const leading = (() => {
 
   // What to do where the page gives no bearing.
   const byEye = ({ leg, radius }) => {
-    const path = state.led.way.kind === "known" && leg.off <= radius + 10 ? "If you see the path that you know, follow it: it does not enter the closed area. " : "";
+    const path = state.led.way.kind === "known" && leg.off <= radius + 10 ? "If you see the path that you know, follow it: it does not enter the closed area. "
+      : state.led.way.kind === "mapped" && leg.off <= radius + 10 ? "If you see the path of the map, follow it: by the map it does not enter the closed area. " : "";
     const back = state.answer.ways.some((way) => way.kind === "retrace") ? "go back the way you came by what you see, " : "";
     return `What you see decides. ${path}Stand still in the open for a better position, ${back}point out on the map where you are, or choose another way or safe place below.`;
   };
@@ -284,7 +312,7 @@ const leading = (() => {
     onFix = fix;
     const list = $("goal");
     const option = (value, text) => { const one = document.createElement("option"); one.value = value; one.textContent = text; return one; };
-    list.append(option("", "the safe place nearest in time"), ...world.data.safe.map((goal, index) => option(String(index), goal.name)));
+    list.append(option("", "the nearest in time"), ...world.data.safe.map((goal, index) => option(String(index), goal.name)));
     list.addEventListener("change", () => { state.led = null; lead.afresh(state); update(true); });
     $("find-me").addEventListener("click", watch);
     $("compass").addEventListener("click", compass);

@@ -33,6 +33,18 @@ const guide = (() => {
     return led.points[index - 1].map((one, axis) => one + (led.points[index][axis] - one) * Math.min(Math.max(share, 0), 1));
   };
 
+  // Of the way ahead the point with the least room to closed areas.
+  const NARROWS = 200, EACH = 5;
+  const narrowest = (led, world, at) => {
+    const begun = Math.max(foot(led, at).along - EACH, 0), end = led.lengths[led.lengths.length - 1];
+    let best = null;
+    for (let along = begun; along <= Math.min(begun + NARROWS, end); along += EACH) {
+      const point = pointAt(led, along), edge = closed.nearest(world.closed, point), off = !edge ? Infinity : edge.inside ? 0 : edge.off;
+      if (!best || off < best.off) best = { off, point };
+    }
+    return best ? best.point : at;
+  };
+
   // Near a closed area the true position may be nearer still: of 36 directions the leg takes the one that leads on
   // and keeps clear of all edges, until they lie outside the radius. It reaches beyond the radius, where a bearing
   // means something, and holds the direction taken before, since in an inlet the best one changes with every error of
@@ -41,22 +53,22 @@ const guide = (() => {
   const TURNS = 36, round = (turn) => (turn + TURNS) % TURNS;
   const clear = (led, world, at, point, edge, radius, last) => {
     const way = [point[0] - at[0], point[1] - at[1]], length = Math.hypot(...way);
-    const safe = ROOM[0] * Math.min(radius, 40) + ROOM[1], near = edge ? risk.near(world.closed, at, radius, STEP + safe) : [];
-    if (!near.length || (length < 0.1 && edge.off >= safe)) {
+    const safe = ROOM[0] * Math.min(radius, 40) + ROOM[1], near = edge ? risk.near(world.closed, at, radius, STEP + 2 * safe + 25) : [];
+    if (!near.some((area) => closed.within(area, at, 1.6 * radius + STEP + safe)) || (length < 0.1 && edge.off >= safe)) {
       led.held = null;
       return point;
     }
-    const places = risk.places(near, at, radius), shares = new Array(TURNS).fill(null);
+    const places = risk.places(near, at, radius), entered = new Array(TURNS).fill(null);
     const directed = (turn) => { const angle = 2 * Math.PI * turn / TURNS; return [Math.sin(angle), Math.cos(angle)]; };
-    const share = (turn) => { if (shares[turn] === null) shares[turn] = risk.entering(near, places, directed(turn), STEP); return shares[turn]; };
-    const enters = (turn) => [turn, turn + 1, turn - 1].some((one) => share(round(one)) > MOST);
+    const into = (turn) => { if (entered[turn] === null) entered[turn] = risk.enters(near, places, directed(turn), STEP, MOST); return entered[turn]; };
+    const enters = (turn) => [turn, turn + 1, turn - 1].some((one) => into(round(one)));
     const straight = Math.atan2(...way) * TURNS / (2 * Math.PI), sides = [Math.floor(straight), Math.floor(straight) + 1];
     const step = Math.max(Math.min(length, Math.max(safe, 25)), BEYOND * radius);
     if (!edge.inside && (edge.off >= safe || (last && length < 2 * safe)) && sides.every((turn) => !enters(round(turn)))) {
       led.held = null;
       return point;
     }
-    let best = null;
+    const choices = [];
     for (let turn = 0; turn < TURNS; turn += 1) {
       const on = directed(turn), aim = at.map((one, axis) => one + on[axis] * step), end = closed.nearest(near, aim);
       if (edge.inside ? end.inside : closed.crosses(near, at, aim)) continue;
@@ -65,9 +77,9 @@ const guide = (() => {
       const ahead = (on[0] * way[0] + on[1] * way[1]) / Math.max(length, 0.1);
       // back only to gain room: where there is room and nothing leads on, turning to and fro would not help
       if (ahead < 0 && length >= 0.1 && !edge.inside && edge.off >= radius) continue;
-      const worth = ahead + PUSH * (gained + kept) + before;
-      if ((!best || worth > best.worth) && !enters(turn)) best = { aim, worth, on };
+      choices.push({ aim, worth: ahead + PUSH * (gained + kept) + before, on, turn });
     }
+    const best = choices.sort((a, b) => b.worth - a.worth).find(({ turn }) => !enters(turn)) || null;
     led.held = best ? best.on : null;
     return best ? best.aim : null;
   };
@@ -119,5 +131,5 @@ const guide = (() => {
     return PACE * age > leg.distance + radius ? "passed" : null;
   };
 
-  return { begin, next, held };
+  return { begin, next, held, pointAt, narrowest };
 })();

@@ -26,18 +26,16 @@ const land = (() => {
     return { ...field, wide: stated.wide ? { ...common, ...inward() } : null };
   };
 
-  const cellOf = (field, place) => {
-    const [east, north] = field.plane.to(place);
-    return [(east - field.corner_m[0]) / field.spacing_m, (north - field.corner_m[1]) / field.spacing_m];
-  };
+  const cellAt = (field, [east, north]) => [(east - field.corner_m[0]) / field.spacing_m, (north - field.corner_m[1]) / field.spacing_m];
+  const cellOf = (field, place) => cellAt(field, field.plane.to(place));
   const placeOf = (field, [column, row]) =>
     field.plane.from([field.corner_m[0] + column * field.spacing_m, field.corner_m[1] + row * field.spacing_m]);
   const index = (field, column, row) =>
     (column >= 0 && row >= 0 && column < field.columns && row < field.rows ? row * field.columns + column : -1);
 
-  // Metres above sea level, bilinear; null where unknown.
-  const height = (field, place) => {
-    const [x, y] = cellOf(field, place);
+  // Metres above sea level at a point of the plane, bilinear; null where unknown.
+  const heightAt = (field, point) => {
+    const [x, y] = cellAt(field, point);
     const column = Math.floor(x), row = Math.floor(y), right = x - column, up = y - row;
     let sum = 0;
     for (const [across, along, share] of [[0, 0, (1 - right) * (1 - up)], [1, 0, right * (1 - up)], [0, 1, (1 - right) * up], [1, 1, right * up]]) {
@@ -48,6 +46,8 @@ const land = (() => {
     }
     return sum;
   };
+
+  const height = (field, place) => heightAt(field, field.plane.to(place));
 
   const open = (field, column, row) => {
     const at = index(field, column, row);
@@ -126,11 +126,11 @@ const land = (() => {
   const trace = (field, from, goals, radius, allowed) =>
     (field.wide && radius > CERTAIN && traced(field.wide, from, goals, allowed)) || traced(field, from, goals, allowed);
 
-  // Seconds from the cell of a place; null where no way is known from it.
-  const seconds = (field, place) => {
-    const at = open(field, ...cellOf(field, place).map(Math.round));
+  // Seconds from the cell of a point of the plane; null where no way is known from it.
+  const seconds = (field, point) => {
+    const [column, row] = cellAt(field, point), at = open(field, Math.round(column), Math.round(row));
     return at < 0 ? null : field.times[at] * field.time_step_s;
   };
 
-  return { unpacked, seconds, height, trace, cellOf, placeOf, index, NEVER };
+  return { unpacked, seconds, height, heightAt, trace, cellOf, placeOf, index, NEVER };
 })();

@@ -102,5 +102,9 @@ const light = (() => {
     return `${Math.floor(minutes / 1440)} days`;
   };
 
-  return { about, verdict, latestStart, clock, span, reserve };
+  // 17 May
+  const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+  const dayOf = (date) => { const [, month, day] = date.split("-").map(Number); return `${day}\u00a0${MONTHS[month - 1]}`; };
+
+  return { about, verdict, latestStart, clock, dayOf, span, reserve };
 })();

@@ -8,7 +8,8 @@ const load = (() => {
 
   const withPaths = async (world, packed) => {
     const net = paths.unpacked(await bytesOf(packed), world.data.centre);
-    world.net = paths.joined(net, world.allowed);
+    world.net = net.passes.some((passes) => passes > 0) ? paths.joined(net, world.allowed, 1) : null;
+    world.mapped = net.passes.includes(0) ? paths.joined(net, world.allowed) : null;
     world.fields = new Map();
     world.often = [];
     net.from.forEach((from, edge) => {
@@ -16,12 +17,12 @@ const load = (() => {
     });
   };
 
-  // { data, plane, closed, net, base, land, height, fields, often, lacking }
+  // { data, plane, closed, net, mapped, base, land, height, fields, often, lacking }
   const world = async (data) => {
     const plane = earth.plane(data.centre);
     const areas = closed.prepared(data.closed, plane);
     const allowed = areas.length ? (from, to) => !closed.crosses(areas, plane.to(from), plane.to(to)) : null;
-    const made = { data, plane, closed: areas, allowed, net: null, base: [], land: null, height: null, fields: new Map(), often: [], lacking: "" };
+    const made = { data, plane, closed: areas, allowed, net: null, mapped: null, base: [], land: null, height: null, fields: new Map(), often: [], lacking: "" };
     try {
       if (data.paths) await withPaths(made, data.paths);
       if (data.base) made.base = waters.unpacked(JSON.parse(new TextDecoder().decode(await bytesOf(data.base))));

@@ -85,7 +85,7 @@ const map = (() => {
     for (const often of [false, true]) {
       pen.beginPath();
       net.from.forEach((from, edge) => {
-        if ((net.passes[edge] >= paths.OFTEN) !== often) return;
+        if (net.passes[edge] === 0 || (net.passes[edge] >= paths.OFTEN) !== often) return;
         pen.moveTo(...toScreen(net.points[from]));
         pen.lineTo(...toScreen(net.points[net.to[edge]]));
       });
@@ -98,8 +98,9 @@ const map = (() => {
   };
 
   const marks = (pen) => {
-    if (shown.track && shown.track.length > 1) {
-      traced(pen, shown.track.map((point) => world.plane.to(point.at)));
+    const track = shown.track ? shown.track() : [];
+    if (track.length > 1) {
+      traced(pen, track.map((point) => world.plane.to(point.at)));
       pen.lineWidth = 3;
       pen.setLineDash([2, 5]);
       pen.strokeStyle = colours.track;

@@ -41,7 +41,7 @@ const message = (() => {
   const legs = (answer, count) => {
     const best = answer.ways[0];
     if (best.kind === "direct" || best.closed || best.verdict.advice === "do-not-set-out") return "";
-    const name = { retrace: "Your track", known: "Old paths", terrain: "By land" }[best.kind];
+    const name = { retrace: "Your track", known: "Old paths", mapped: "Map paths", terrain: "By land" }[best.kind];
     if (count === 0) return `${name} ${metres(best.distance)}.`;
     const list = best.legs.slice(0, count).map((leg, index) => {
       const range = index === 0 ? wayout.bearingRange(answer.from.radius, leg.distance) : 0;
@@ -83,7 +83,6 @@ const message = (() => {
   const here = (from, clock) =>
     `${place(from, clock, true)}. Hurt/dark:stay,112,6 blasts/min.`.slice(0, LONGEST);
 
-  const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
   const cut = (text, most) => [...plain(text)].slice(0, most).join("").trim();
 
   // For whoever waits at home, as the desk writes it: times are texts of the local clock, `day` is a date. A name that
@@ -92,13 +91,13 @@ const message = (() => {
   const plan = ({ day, car, at, set, turn, back, dark: night, alarm, whom }) => {
     const called = plain(whom).trim(), lost = [...whom].find((letter) => plain(letter) === "." && letter !== ".");
     if (lost) return { why: `Text messages have no ${lost}: write whom to call in Latin letters and figures.` };
-    const [, month, date] = day.split("-").map(Number), where = `${at[0].toFixed(4)},${at[1].toFixed(4)}`;
+    const where = `${at[0].toFixed(4)},${at[1].toFixed(4)}`;
     const written = ([name, out, until]) => {
       // a place that was given by its position has no other name
       const known = /\p{Alphabetic}/u.test(car) && sendable(car);
       const place = [known ? cut(car, name) : "", where].filter(Boolean).join(" ");
       return [
-        `${date} ${MONTHS[month - 1]}: car at ${place}.`, set && out ? `Out ${set}.` : "", turn ? `Turn back ${turn}.` : "",
+        `${light.dayOf(day).replace("\u00a0", " ")}: car at ${place}.`, set && out ? `Out ${set}.` : "", turn ? `Turn back ${turn}.` : "",
         `Back by ${back}${night && until ? `, dark ${night}` : ""}.`, `No word by ${alarm}: call ${called}.`,
       ].filter(Boolean).join(" ");
     };

@@ -107,6 +107,12 @@ fn rules() -> Element {
                 .set("href", "tel:112")
                 .with_text("Call 112"),
         )
+        .with(
+            Element::new("a")
+                .set("class", "button")
+                .set("href", "#way")
+                .with_text("To my position"),
+        )
         .with(Element::new("ul").with_all(items));
     Element::new("section").set("aria-label", "Rules").with(rules)
 }

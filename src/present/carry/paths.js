@@ -1,5 +1,5 @@
-// The network of known paths: built from tracks or unpacked, and the quickest ways along it to the goals. One
-// search from the goals answers for every position.
+// The network of known paths and of paths of base maps: built from tracks or unpacked, and the quickest ways along it to
+// the goals. One search from the goals answers for every position. A piece that no outing walked is of a base map.
 const paths = (() => {
   const REACH = 500, FARTHER = 25, DETOUR = 1.3, OFTEN = 3, SPACING = 10, MEET = [10, 20], CELL = 20;
 
@@ -11,10 +11,11 @@ const paths = (() => {
     return milliseconds(length, Math.min(Math.max(rise / length, -1), 1), passes >= OFTEN);
   };
 
-  // Lists of neighbours from lists of edges; `allowed` refuses edges.
-  const joined = (net, allowed) => {
+  // Lists of neighbours from lists of edges; `allowed` refuses edges, `least` those that fewer outings walked.
+  const joined = (net, allowed, least = 0) => {
     const kept = [];
     for (let edge = 0; edge < net.from.length; edge += 1) {
+      if (net.passes[edge] < least) continue;
       if (!allowed || allowed(net.places[net.from[edge]], net.places[net.to[edge]])) kept.push(edge);
     }
     const first = new Uint32Array(net.places.length + 1);
@@ -35,36 +36,45 @@ const paths = (() => {
     return { ...net, first, ends, edges, metres, allowed: allowed || null };
   };
 
-  // A binary heap of [cost, node].
+  // A binary heap of nodes by cost, and by number where costs are equal. `cost` is that of the node taken last.
   const heap = () => {
-    const list = [];
-    const less = (a, b) => a[0] < b[0] || (a[0] === b[0] && a[1] < b[1]);
-    return {
-      get size() { return list.length; },
-      put(item) {
-        let at = list.push(item) - 1;
-        while (at > 0) {
+    const costs = [], nodes = [];
+    const less = (a, b) => costs[a] < costs[b] || (costs[a] === costs[b] && nodes[a] < nodes[b]);
+    const swap = (a, b) => {
+      const cost = costs[a], node = nodes[a];
+      costs[a] = costs[b];
+      nodes[a] = nodes[b];
+      costs[b] = cost;
+      nodes[b] = node;
+    };
+    const queue = {
+      cost: 0,
+      get size() { return nodes.length; },
+      put(cost, node) {
+        costs.push(cost);
+        for (let at = nodes.push(node) - 1; at > 0;) {
           const up = (at - 1) >> 1;
-          if (!less(list[at], list[up])) break;
-          [list[at], list[up]] = [list[up], list[at]];
+          if (!less(at, up)) break;
+          swap(at, up);
           at = up;
         }
       },
       take() {
-        const top = list[0], last = list.pop();
-        if (list.length) {
-          list[0] = last;
-          for (let at = 0; ;) {
-            let least = at;
-            for (const down of [2 * at + 1, 2 * at + 2]) if (down < list.length && less(list[down], list[least])) least = down;
-            if (least === at) break;
-            [list[at], list[least]] = [list[least], list[at]];
-            at = least;
-          }
+        const last = nodes.length - 1;
+        swap(0, last);
+        queue.cost = costs.pop();
+        const node = nodes.pop();
+        for (let at = 0; ;) {
+          let least = at;
+          for (let down = 2 * at + 1; down <= 2 * at + 2; down += 1) if (down < last && less(down, least)) least = down;
+          if (least === at) break;
+          swap(at, least);
+          at = least;
         }
-        return top;
+        return node;
       },
     };
+    return queue;
   };
 
   // Nodes for entering or leaving: the nearest and others hardly farther, those behind a closed area left out.
@@ -73,6 +83,7 @@ const paths = (() => {
     const near = [];
     for (let node = 0; node < net.places.length; node += 1) {
       const at = net.places[node];
+      if (net.first[node] === net.first[node + 1]) continue;
       if (Math.abs(at[0] - place[0]) > up || Math.abs(earth.shortest(at[1] - place[1])) > aside) continue;
       const off = earth.short(place, at);
       if (off <= REACH && (!net.allowed || net.allowed(place, at))) near.push([node, off]);
@@ -93,12 +104,12 @@ const paths = (() => {
         if (here < cost[node]) {
           cost[node] = here;
           goal[node] = index;
-          waiting.put([here, node]);
+          waiting.put(here, node);
         }
       }
     });
     while (waiting.size) {
-      const [here, node] = waiting.take();
+      const node = waiting.take(), here = waiting.cost;
       if (here > cost[node]) continue;
       for (let slot = net.first[node]; slot < net.first[node + 1]; slot += 1) {
         const from = net.ends[slot], edge = net.edges[slot];
@@ -108,15 +119,15 @@ const paths = (() => {
           cost[from] = there;
           next[from] = node;
           goal[from] = goal[node];
-          waiting.put([there, from]);
+          waiting.put(there, from);
         }
       }
     }
     return { net, goals, cost, next, goal };
   };
 
-  // The quickest way from a place: places, passes and gaps of each piece, the largest radius; null where there
-  // is none.
+  // The quickest way from a place: places, passes and gaps of each piece, the largest radius, the metres that no outing
+  // walked; null where there is none.
   const quickest = (field, from) => {
     const { net } = field;
     let best = null;
@@ -126,7 +137,7 @@ const paths = (() => {
     }
     if (!best) return null;
     const places = [from], passes = [0], gaps = [false];
-    let radius = 0, node = best.node;
+    let radius = 0, mapped = 0, node = best.node;
     for (let step = 0; step <= net.places.length; step += 1) {
       places.push(net.places[node]);
       radius = Math.max(radius, net.radii[node]);
@@ -135,6 +146,7 @@ const paths = (() => {
       for (let slot = net.first[node]; slot < net.first[node + 1]; slot += 1) {
         if (net.ends[slot] === ahead) {
           passes.push(net.passes[net.edges[slot]]);
+          if (net.passes[net.edges[slot]] === 0) mapped += net.metres[net.edges[slot]];
           gaps.push(net.gaps[net.edges[slot]] === 1);
           break;
         }
@@ -143,43 +155,40 @@ const paths = (() => {
     }
     const goal = field.goal[best.node];
     places.push(field.goals[goal]);
-    return { goal, seconds: best.cost / 1000, places, passes: [...passes, 0], gaps: [...gaps, false], radius };
+    return { goal, seconds: best.cost / 1000, places, passes: [...passes, 0], gaps: [...gaps, false], radius, mapped };
   };
 
-  // A network from a track of { at, radius, gap }, joined to itself where it comes within its own uncertainty.
-  const ofTrack = (track) => {
+  // A network from a track of { at, radius, gap }, joined to itself where it comes within its own uncertainty. What was
+  // added before is kept, so that a track that grows costs only its new points.
+  const growing = () => {
     const net = { places: [], radii: [], from: [], to: [], passes: [], gaps: [] };
     const cells = new Map(), known = new Map();
-    const key = ([latitude, longitude]) => {
-      const row = Math.floor(latitude * 111195 / CELL);
-      const wide = Math.max(Math.cos(earth.radians((row + 0.5) * CELL / 111195)), 1e-6);
-      return [row, Math.floor(longitude * 111195 * wide / CELL)];
-    };
+    let before = null, gap = false, added = 0, last = null;
+    const rowOf = (latitude) => Math.floor(latitude * 111195 / CELL);
+    const columnOf = (row, longitude) => Math.floor(longitude * 111195 * Math.max(Math.cos(earth.radians((row + 0.5) * CELL / 111195)), 1e-6) / CELL);
+    const named = (row, column) => row * 67108864 + column;
     const nodeOf = (point) => {
-      const [row, column] = key(point.at);
+      const row = rowOf(point.at[0]), column = columnOf(row, point.at[1]);
       let best = null;
       for (let up = -1; up <= 1; up += 1) for (let aside = -2; aside <= 2; aside += 1) {
-        for (const node of cells.get(`${row + up} ${column + aside}`) || []) {
+        for (const node of cells.get(named(row + up, column + aside)) || []) {
           const off = earth.short(point.at, net.places[node]);
           const meet = Math.min(Math.max(Math.hypot(point.radius, net.radii[node]), MEET[0]), MEET[1]);
           if (off <= meet && (!best || off < best[0])) best = [off, node];
         }
       }
       if (best) return best[1];
-      const node = net.places.push(point.at) - 1;
+      const node = net.places.push(point.at) - 1, place = named(row, column);
       net.radii.push(Math.min(Math.max(Math.ceil(point.radius), 1), 255));
-      const place = `${row} ${column}`;
       if (!cells.has(place)) cells.set(place, []);
       cells.get(place).push(node);
       return node;
     };
-    let before = null, gap = false;
-    track.forEach((point, index) => {
-      const ends = point.gap || index + 1 === track.length;
+    const add = (point, ends) => {
       if (before && earth.short(before.at, point.at) < SPACING && !ends && !gap) return;
       const node = nodeOf(point);
       if (before && before.node !== node) {
-        const [a, b] = [Math.min(before.node, node), Math.max(before.node, node)], name = `${a} ${b}`;
+        const [a, b] = [Math.min(before.node, node), Math.max(before.node, node)], name = named(a, b);
         if (!known.has(name)) {
           known.set(name, net.from.length);
           net.from.push(a);
@@ -190,9 +199,19 @@ const paths = (() => {
       }
       before = { node, at: point.at };
       gap = Boolean(point.gap);
-    });
-    return net;
+    };
+    // The network of a track: null where it does not begin with what was added before.
+    const of = (track) => {
+      if (added > track.length || (added && track[added - 1] !== last)) return null;
+      // whether a gap follows the last point is known when the next one comes
+      if (added) gap = Boolean(last.gap);
+      for (; added < track.length; added += 1) add(track[added], track[added].gap || added + 1 === track.length);
+      last = track[added - 1];
+      return net;
+    };
+    return { of };
   };
+  const ofTrack = (track) => growing().of(track);
 
   // From packed bytes; latitudes and longitudes count from the middle of the area.
   const unpacked = (bytes, centre) => {
@@ -214,5 +233,5 @@ const paths = (() => {
     return { places, radii, from, to: from.map((one, index) => one + off[index]), passes: bytesOf(edges), gaps: bytesOf(edges) };
   };
 
-  return { joined, heap, towards, quickest, ofTrack, unpacked, OFTEN };
+  return { joined, heap, towards, quickest, growing, ofTrack, unpacked, OFTEN };
 })();

@@ -14,19 +14,24 @@ const risk = (() => {
   });
 
   const held = (areas, at) => areas.some((area) => closed.within(area, at, 0) && closed.inside(area, at));
-  // The areas that matter at a place.
-  const near = (areas, at, radius, step) => areas.filter((area) => closed.within(area, at, FARTHEST * radius + step));
+  // The areas that matter at a place, with their edges there.
+  const near = (areas, at, radius, step) => closed.around(areas, at, FARTHEST * radius + step);
   // [east, north, share] of the places that are not closed, and the share of those that are.
   const places = (areas, at, radius) => {
     const all = SPREAD.map(([east, north, share]) => [at[0] + east * radius, at[1] + north * radius, share]);
     const open = all.filter((one) => !held(areas, one));
     return { open, closed: Math.max(1 - open.reduce((sum, one) => sum + one[2], 0), 0) };
   };
-  // The share that a step leads into a closed area.
-  const entering = (areas, { open }, on, step) => open.reduce((sum, [east, north, share]) => {
-    const enters = [0.34, 0.67, 1].some((part) => held(areas, [east + on[0] * step * part, north + on[1] * step * part]));
-    return enters ? sum + share : sum;
-  }, 0);
+  // Whether a step leads more than a share of the places into a closed area.
+  const PARTS = [0.34, 0.67, 1];
+  const enters = (areas, { open }, on, step, most) => {
+    let sum = 0;
+    for (const [east, north, share] of open) {
+      if (PARTS.some((part) => held(areas, [east + on[0] * step * part, north + on[1] * step * part]))) sum += share;
+      if (sum > most) return true;
+    }
+    return false;
+  };
 
-  return { near, places, entering };
+  return { near, places, enters };
 })();

@@ -1,10 +1,10 @@
-// The ways out from a position, by the rules of the desk: along known paths, back along the own track, across
-// open ground, straight; with legs, times, verdicts and a rank. Nothing here touches the page.
+// The ways out from a position, by the rules of the desk: along known paths, along paths of base maps, back along the own
+// track, across open ground, straight; with legs, times, verdicts and a rank. Nothing here touches the page.
 const wayout = (() => {
   const MOST_GOALS = 8, FARTHEST = 96000, NARROWEST = 8, WIDEST = 25, SAME_PATH = 2;
-  const WEIGHTS = { known: 1, retrace: 1, terrain: 1.2, direct: 1.5 };
+  const WEIGHTS = { known: 1, retrace: 1, mapped: 1.1, terrain: 1.2, direct: 1.5 };
   const WORDS = {
-    known: "along known paths", retrace: "back along your own track",
+    known: "along known paths", mapped: "along mapped paths, not walked by you", retrace: "back along your own track",
     terrain: "across open ground", direct: "straight line",
   };
 
@@ -46,7 +46,7 @@ const wayout = (() => {
       climb: sum("climb"), descent: sum("descent"), heights: legs.every((one) => one.known),
       seconds: Math.max(times.tobler, times.naismith, more && more.least ? more.least : 0),
       steep: legs.some((one) => one.steep), closed: legs.some((one) => one.closed),
-      gap: Boolean(more && more.gap),
+      gap: Boolean(more && more.gap), mapped: (more && more.mapped) || 0,
     };
   };
 
@@ -67,13 +67,13 @@ const wayout = (() => {
       return walked.filter((passes) => passes >= paths.OFTEN).length * 2 > walked.length;
     };
     const gap = found.gaps.some(Boolean);
-    return route(world, kind, found.goal, kept.map((index) => found.places[index]), often, { gap });
+    return route(world, kind, found.goal, kept.map((index) => found.places[index]), often, { gap, mapped: found.mapped });
   };
 
   // From between closed areas to ground from which the field knows a way, and on.
   const outOfNarrows = (world, from) => {
     const { plane } = world, at = plane.to(from);
-    const out = narrows.out(world.closed, at, (point) => land.seconds(world.land, plane.from(point)));
+    const out = narrows.out(world.closed, at, (point) => land.seconds(world.land, point), (point) => land.heightAt(world.land, point));
     const on = out && land.trace(world.land, plane.from(out[out.length - 1]), world.data.safe, 0, world.allowed);
     return on && { ...on, places: [from, ...out.slice(1).map((point) => plane.from(point)), ...on.places.slice(1)] };
   };
@@ -106,6 +106,24 @@ const wayout = (() => {
     return world.plane.from(point.map((one, axis) => one + (edge.at[axis] - one) * on));
   };
 
+  // The own track as a network.
+  const ownPaths = (world, track) => {
+    let net = world.retraced && world.retraced.of(track);
+    if (!net) {
+      world.retraced = paths.growing();
+      net = world.retraced.of(track);
+    }
+    return paths.joined(net, world.allowed);
+  };
+
+  // The quickest way along a network to one of the goals; the search from them is kept.
+  const alongNet = (world, net, goals, at) => {
+    const key = goals.map((goal) => goal.index).sort((a, b) => a - b), name = `${net === world.net} ${key.join(" ")}`;
+    if (!world.fields.has(name)) world.fields.set(name, paths.towards(net, key.map((index) => world.data.safe[index].at), world.height));
+    const way = paths.quickest(world.fields.get(name), at);
+    return way && { ...way, goal: key[way.goal] };
+  };
+
   // What the page says at a position: { from, goal, ways, day } or { refuse }.
   const answer = (world, { at: stated, radius, now, track, only }) => {
     const exit = outOfClosed(world, stated), at = exit || stated;
@@ -114,25 +132,24 @@ const wayout = (() => {
     const goals = wanted.sort((a, b) => a.off - b.off).slice(0, MOST_GOALS).filter((goal) => goal.off <= FARTHEST);
     if (!goals.length) return { refuse: "No safe place within 96 km of this position: check the position." };
     const places = goals.map((goal) => goal.at);
-    const key = goals.map((goal) => goal.index).sort((a, b) => a - b).join(" ");
     const found = [], missing = [];
     const add = (kind, way, why) => { if (way) found.push(way); else missing.push({ kind, words: WORDS[kind], why }); };
     if (world.net) {
-      if (!world.fields.has(key)) {
-        const ordered = key.split(" ").map((index) => world.data.safe[Number(index)].at);
-        world.fields.set(key, paths.towards(world.net, ordered, world.height));
-      }
-      const way = paths.quickest(world.fields.get(key), at);
-      if (way) way.goal = Number(key.split(" ")[way.goal]);
+      const way = alongNet(world, world.net, goals, at);
       add("known", way && alongPaths(world, "known", way), "you or the safe place are more than 500 m from known paths, or they do not lead there");
     } else missing.push({ kind: "known", words: WORDS.known, why: "this page holds no known paths of the area" });
+    if (world.mapped) {
+      const way = alongNet(world, world.mapped, goals, at);
+      // without a piece of a base map it is the way along known paths
+      if (!way || way.mapped > 0) add("mapped", way && alongPaths(world, "mapped", way), "you or the safe place are more than 500 m from paths, or they do not lead there");
+    }
     if (world.land) {
       const way = acrossLand(world, at, radius);
       const other = way && !goals.some((goal) => goal.index === way.goal);
       add("terrain", other ? null : way, other ? `the quickest way across open ground leads to ${world.data.safe[way.goal].name}` : "no way across open ground is known from here");
     } else missing.push({ kind: "terrain", words: WORDS.terrain, why: "this page holds no elevations and no closed areas" });
     if (track && track.length > 1) {
-      const own = paths.joined(paths.ofTrack(track), world.allowed);
+      const own = ownPaths(world, track);
       let way = null;
       for (const [index, goal] of goals.entries()) {
         way = paths.quickest(paths.towards(own, [places[index]], world.height), at);

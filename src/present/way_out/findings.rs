@@ -61,6 +61,10 @@ pub fn note(note: RouteNote) -> String {
             "crosses an area that you marked as closed: do not follow it as shown".to_owned()
         }
         RouteNote::CrossesGap => "crosses a gap in the track".to_owned(),
+        RouteNote::MappedNotWalked { length } => format!(
+            "{:.0} m of it only mapped, not walked by you: whether a path is there and open to you is not known",
+            length.0
+        ),
         RouteNote::FromElevations { spacing } => format!(
             "from elevations every {spacing}: smaller streams, cliffs and thickets are not included"
         ),
@@ -73,6 +77,7 @@ pub fn rank(kind: RouteKind, reason: RankReason) -> String {
     let ground = match kind {
         RouteKind::Retrace => "you walked it today",
         RouteKind::KnownPaths => "walked on earlier outings",
+        RouteKind::MappedPaths => "mapped, not walked by you",
         RouteKind::Terrain => "passable by elevation only, never walked",
         RouteKind::Direct => "for checking only: obstacles are not known",
     };
@@ -93,6 +98,7 @@ pub fn route_kind(kind: RouteKind) -> &'static str {
         RouteKind::Direct => "straight line",
         RouteKind::Retrace => "back along today's track",
         RouteKind::KnownPaths => "along tracks of earlier outings",
+        RouteKind::MappedPaths => "along mapped paths",
         RouteKind::Terrain => "across open ground",
     }
 }

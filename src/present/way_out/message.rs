@@ -109,6 +109,7 @@ fn best_way(answer: &WayOut, reported: usize) -> String {
     let name = match best.way.kind {
         RouteKind::Retrace => "Your track",
         RouteKind::KnownPaths => "Old paths",
+        RouteKind::MappedPaths => "Map paths",
         RouteKind::Terrain | RouteKind::Direct => "By land",
     };
     let legs = &best.way.legs;

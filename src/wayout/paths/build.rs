@@ -1,11 +1,11 @@
-//! Adds a track to the path network, resampled to ten metres. A point within the uncertainty of an
-//! existing node is merged into that node. Layer: `wayout`.
+//! Adds a track to the path network, resampled to ten metres, or the paths of a base map. A point within the
+//! uncertainty of an existing node is merged into that node. Layer: `wayout`.
 
 use std::collections::HashMap;
 
 use super::{Edge, Net, STEP, stepped};
-use crate::earth::local;
-use crate::model::TrackPoint;
+use crate::earth::local::{self, Plane};
+use crate::model::{BaseClass, BaseFeature, BaseShape, TrackPoint};
 use crate::units::{LatLon, Metres};
 
 /// Points of a track nearer than this to the previous one are skipped.
@@ -14,6 +14,11 @@ const SPACING: Metres = Metres(10.0);
 const MEET: (f64, f64) = (10.0, 20.0);
 /// Side of the cells in which nodes are looked up, metres: at least the largest merging distance.
 const CELL: f64 = 20.0;
+/// The distance between points of a line of a base map. With the radius it lets a line that crosses a track meet one
+/// of its nodes, which can lie 20 m apart.
+const MAPPED_SPACING: Metres = Metres(4.0);
+/// The radius of a point of a base map (project choice: a base map states none).
+const MAPPED_RADIUS: Metres = Metres(7.0);
 /// Metres in a degree of latitude, roughly.
 const DEGREE: f64 = 111_195.0;
 
@@ -57,7 +62,7 @@ impl Builder {
             if near && !ends && !gap {
                 continue;
             }
-            let node = self.node(point);
+            let node = self.node(point.at, point.radius.metres());
             if let Some((last, _)) = before
                 && last != node
             {
@@ -72,6 +77,28 @@ impl Builder {
             // an edge that was ever recorded with signal is not a gap
             let known = self.edges.entry((a, b)).or_insert((0, true));
             *known = (known.0.saturating_add(1), known.1 && gap);
+        }
+    }
+
+    /// Adds the paths of base maps, as pieces that no outing walked. Roads are left out: their class holds motorways
+    /// and railways.
+    pub fn add_mapped(&mut self, features: &[BaseFeature]) {
+        let path = |feature: &&BaseFeature| feature.class == BaseClass::Path;
+        for feature in features.iter().filter(path) {
+            if let BaseShape::Line(line) = &feature.shape {
+                self.add_line(line);
+            }
+        }
+    }
+
+    fn add_line(&mut self, line: &[LatLon]) {
+        let mut before: Option<u32> = None;
+        for at in spaced(line) {
+            let node = self.node(at, MAPPED_RADIUS);
+            if let Some(last) = before.filter(|last| *last != node) {
+                self.edges.entry((last.min(node), last.max(node))).or_insert((0, false));
+            }
+            before = Some(node);
         }
     }
 
@@ -108,13 +135,12 @@ impl Builder {
 
     /// The nearest node within uncertainty, or a new one.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held at 255")]
-    fn node(&mut self, point: &TrackPoint) -> u32 {
-        let radius = point.radius.metres();
+    fn node(&mut self, at: LatLon, radius: Metres) -> u32 {
         let mut best: Option<(f64, u32)> = None;
-        for cell in around(point.at) {
+        for cell in around(at) {
             for node in self.cells.get(&cell).into_iter().flatten() {
                 let index = *node as usize;
-                let off = local::distance(point.at, self.places[index]).0;
+                let off = local::distance(at, self.places[index]).0;
                 let meet =
                     radius.hypot(Metres(f64::from(self.radii[index]))).0.clamp(MEET.0, MEET.1);
                 if off <= meet && best.is_none_or(|(least, _)| off < least) {
@@ -124,7 +150,7 @@ impl Builder {
         }
         match best {
             Some((_, node)) => node,
-            None => self.add_node(point.at, radius.0.ceil().clamp(1.0, 255.0) as u8),
+            None => self.add_node(at, radius.0.ceil().clamp(1.0, 255.0) as u8),
         }
     }
 
@@ -138,6 +164,27 @@ impl Builder {
         self.cells.entry(cell(place)).or_default().push(node);
         node
     }
+}
+
+/// The vertices of a line, and places between those that are far apart.
+fn spaced(line: &[LatLon]) -> impl Iterator<Item = LatLon> {
+    let pieces = line.windows(2).flat_map(|pair| {
+        let (from, to) = (pair[0], pair[1]);
+        let count = (local::distance(from, to) / MAPPED_SPACING).ceil().clamp(1.0, 1e5);
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "held in bounds"
+        )]
+        let steps = 1..=(count as u32);
+        let plane = Plane::about(from);
+        let (east, north) = plane.to_plane(to);
+        steps.map(move |step| {
+            let share = f64::from(step) / count;
+            plane.from_plane(east * share, north * share)
+        })
+    });
+    line.first().copied().into_iter().chain(pieces)
 }
 
 /// Row and column of the cell of a place; columns narrow with the latitude of their row.

@@ -35,12 +35,26 @@ pub struct NetRoute {
     pub duration: Seconds,
     /// The places in order, the start and the goal included.
     pub places: Vec<LatLon>,
-    /// For each piece between two places: how many outings walked it; 0 is open ground.
+    /// For each piece between two places: how many outings walked it; 0 is of a base map, the first and the last
+    /// piece are open ground.
     pub passes: Vec<u8>,
     /// Whether a piece crosses a gap in the track.
     pub gaps: Vec<bool>,
     /// The largest 95 % radius along the route.
     pub radius: Metres,
+}
+
+impl NetRoute {
+    /// The length of the pieces that no outing walked.
+    #[must_use]
+    pub fn mapped(&self) -> Metres {
+        let inner = 1..self.passes.len().saturating_sub(1);
+        let piece = |index: usize| {
+            let pair = (self.places.get(index)?, self.places.get(index + 1)?);
+            (self.passes.get(index) == Some(&0)).then(|| local::distance(*pair.0, *pair.1))
+        };
+        Metres(inner.filter_map(piece).map(|length| length.0).sum())
+    }
 }
 
 #[derive(Clone, Copy)]

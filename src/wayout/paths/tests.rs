@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::earth::local::Plane;
-use crate::model::{Activity, TrackPoint};
+use crate::model::{Activity, BaseClass, BaseFeature, BaseShape, TrackPoint};
 use crate::units::{Radius95, Seconds, Timestamp};
 
 fn track(plane: Plane, points: &[(f64, f64)]) -> Vec<TrackPoint> {
@@ -165,4 +165,33 @@ fn times_between_many_places_are_those_of_single_routes() {
         }
     }
     assert!(times[0][1].is_some() && times[0][5].is_none() && times[0][6].is_none());
+}
+
+#[test]
+fn mapped_paths_join_known_ones_and_are_counted() {
+    let mapped = |class, plane: Plane, corners: &[(f64, f64)]| {
+        let places = corners.iter().map(|(east, north)| plane.from_plane(*east, *north));
+        BaseFeature { class, name: None, shape: BaseShape::Line(places.collect()) }
+    };
+    for plane in planes() {
+        let known = net(plane, &[&[(0.0, 0.0), (400.0, 0.0)]]);
+        let from = plane.from_plane(400.0, 900.0);
+        let goal = Entry { at: plane.from_plane(0.0, 0.0) };
+        assert!(known.quickest(from, &[goal], None).is_none());
+        let joined = |class| {
+            let mut builder = Builder::of(&known);
+            // it crosses the known path in the middle of a piece of each
+            builder.add_mapped(&[mapped(class, plane, &[(397.0, 905.0), (203.0, -95.0)])]);
+            builder.finish()
+        };
+        assert_eq!(joined(BaseClass::Road), known);
+        let net = joined(BaseClass::Path);
+        let found = net.quickest(from, &[goal], None).unwrap();
+        assert!((870.0..980.0).contains(&found.mapped().0), "{}", found.mapped());
+        assert!(found.passes.contains(&1));
+        // what was walked stays walked
+        assert_eq!(net.pieces().filter(|piece| piece.2 > 0).count(), known.edges());
+        let walked = net.quickest(plane.from_plane(100.0, 0.0), &[goal], None).unwrap();
+        assert_eq!(walked.mapped(), Metres(0.0));
+    }
 }

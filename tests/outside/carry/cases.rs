@@ -17,7 +17,7 @@ use trug::analyse::statistics::Rng;
 use trug::earth::elevation::{Bounds, Relief};
 use trug::earth::local::Plane;
 use trug::earth::{declination, geodesic, grid};
-use trug::model::{Activity, TrackPoint};
+use trug::model::{Activity, BaseClass, BaseFeature, BaseShape, TrackPoint};
 use trug::present::carry::{Carry, alone};
 use trug::present::way_out::message;
 use trug::units::{
@@ -76,6 +76,7 @@ const MIDDLES: [(f64, f64); 12] = [
 struct World {
     carry: Carry,
     net: Net,
+    mapped: Net,
     ground: Option<trug::earth::elevation::Ground>,
     spacing: Metres,
     noon: Timestamp,
@@ -123,7 +124,11 @@ impl World {
             .flat_map(|north| steps.iter().map(move |east| (*east, *north)))
             .map(|(east, north)| field(plane.from_plane(east, north)).declination.east)
             .collect();
-        let part = net.part(|_| true);
+        let base = mapped_paths(&plane, rng);
+        let mut builder = Builder::of(&net);
+        builder.add_mapped(&base);
+        let mapped = builder.finish();
+        let part = mapped.part(|_| true);
         let corridors: Vec<Vec<LatLon>> = part
             .edges
             .iter()
@@ -153,7 +158,7 @@ impl World {
             closed: Vec::new(),
             paths: Some(part),
             land,
-            base: Vec::new(),
+            base,
             track,
             sites: Vec::new(),
             round: None,
@@ -164,7 +169,7 @@ impl World {
             steep: Degrees(30.0),
             first_number: "1".to_owned(),
         };
-        Self { carry, net, ground, spacing, noon, day }
+        Self { carry, net, mapped, ground, spacing, noon, day }
     }
 
     fn case(&self, rng: &mut Rng) -> Value {
@@ -232,6 +237,7 @@ impl World {
             compass: field.compass(),
             track: &self.carry.track,
             net: Some(&self.net),
+            mapped: Some(&self.mapped),
             ground: self.ground.as_ref().map(|ground| (ground, self.spacing)),
             avoid: &[],
             line: Catching::IfKnown,
@@ -277,6 +283,26 @@ fn walks(plane: &Plane, rng: &mut Rng) -> (Net, Vec<LatLon>, Vec<TrackPoint>) {
         }
     }
     (builder.finish(), trailheads, own)
+}
+
+/// Paths of a base map: random lines with vertices some ten metres apart, and a road that is not followed.
+fn mapped_paths(plane: &Plane, rng: &mut Rng) -> Vec<BaseFeature> {
+    let line = |rng: &mut Rng| {
+        let mut at = (uniform(rng, -2_500.0, 2_500.0), uniform(rng, -2_500.0, 2_500.0));
+        let mut heading = uniform(rng, 0.0, std::f64::consts::TAU);
+        let places = (0..60).map(|_| {
+            heading += uniform(rng, -0.5, 0.5);
+            let step = uniform(rng, 15.0, 90.0);
+            at = (
+                (at.0 + step * heading.sin()).clamp(-2_800.0, 2_800.0),
+                (at.1 + step * heading.cos()).clamp(-2_800.0, 2_800.0),
+            );
+            plane.from_plane(at.0, at.1)
+        });
+        BaseShape::Line(places.collect())
+    };
+    let classes = [BaseClass::Path, BaseClass::Path, BaseClass::Path, BaseClass::Road];
+    classes.map(|class| BaseFeature { class, name: None, shape: line(rng) }).to_vec()
 }
 
 /// An ASCII grid of hills.

@@ -13,7 +13,7 @@ const note = (name, value, where) => {
   if (value > one.largest) Object.assign(one, { largest: value, where });
 };
 const turn = (a, b) => Math.abs(((a - b) % 360 + 540) % 360 - 180);
-const KINDS = { direct: "direct", "known-paths": "known", terrain: "terrain", retrace: "retrace" };
+const KINDS = { direct: "direct", "known-paths": "known", "mapped-paths": "mapped", terrain: "terrain", retrace: "retrace" };
 const RANK = { "do-not-set-out": 2, tight: 1, comfortable: 0 };
 
 const area = async ({ page, cases }) => {

@@ -1,5 +1,5 @@
 // How the page leads in places made for it: `guidance.cjs PAGE.html`, a page with elevations. An inlet between closed
-// areas, one edge, a strip narrower than the radius, walking to and fro, a wrong clock, the last steps across ground.
+// areas, one edge, a way around a gap, mapped paths, a strip narrower than the radius, walking to and fro, a wrong clock, the last steps across ground.
 "use strict";
 const assert = require("node:assert");
 const { modules } = require("./modules.cjs");
@@ -49,6 +49,54 @@ const edges = () => {
   // the safe place lies on the other side of a strip, or the walker already does
   const strip = [[[-900, 0], [900, 0], [900, 25], [-900, 25]]];
   assert.strictEqual(led(world(strip, [0, 300]), [0, 12], 30).says, "narrow");
+};
+
+// Before a gap that the position is too uncertain for, another way is taken: the known path leads through the gap, open
+// ground on this side to another safe place.
+const roundabout = () => {
+  const banks = [[[-900, 0], [-20, 0], [-20, 25], [-900, 25]], [[20, 0], [900, 0], [900, 25], [20, 25]]];
+  const where = world(banks, [0, 300]);
+  where.data.safe.push({ name: "South", at: plane.from([-900, -400]) });
+  where.allowed = (from, to) => !m.closed.crosses(where.closed, plane.to(from), plane.to(to));
+  const path = Array.from({ length: 45 }, (_, step) => ({ at: plane.from([0, -140 + 10 * step]), radius: 8, gap: false }));
+  where.net = m.paths.joined(m.paths.ofTrack(path), where.allowed);
+  // steps of five seconds by what is shown, with positions that are right and of so many metres
+  const walked = (radius) => {
+    const state = m.lead.begin(where), ends = [];
+    let point = [0, -60], seen = null;
+    for (let step = 0; step < 900 && !(seen && (seen.says === "within" || (seen.leg && seen.leg.state === "there"))); step += 1) {
+      const now = NOW + 5 * step;
+      m.lead.place(state, fixed(point, radius, now));
+      seen = m.lead.update(state, asked(now));
+      ends.push(state.led && state.led.way.goal);
+      const turn = seen.says === "leg" ? seen.leg.bearing * Math.PI / 180 : null;
+      if (turn !== null) point = [point[0] + 5 * Math.sin(turn), point[1] + 5 * Math.cos(turn)];
+      assert.ok(!where.closed.some((area) => m.closed.inside(area, point)), `in a closed area at ${point}`);
+    }
+    return { point, ends, seen };
+  };
+  const good = walked(6), poor = walked(30);
+  assert.ok(good.point[1] > 250 && good.ends.every((goal) => goal === 0), `a good position leads through the gap: ${good.point}`);
+  assert.ok(poor.point[1] < -300 && poor.ends.at(-1) === 1, `a poor one leads to the other place: ${poor.point} ${poor.seen.says}`);
+};
+
+// Paths of base maps are offered where a way needs them, and refused across closed land.
+const mappedPaths = () => {
+  const line = (corners) => {
+    const net = m.paths.ofTrack(corners.map((point) => ({ at: plane.from(point), radius: 5, gap: false })));
+    return { ...net, passes: net.passes.map(() => 0) };
+  };
+  const spaced = (from, to) => Array.from({ length: 101 }, (_, step) => from.map((one, axis) => one + (to[axis] - one) * step / 100));
+  const ways = (rings) => {
+    const where = world(rings, [0, 1000]);
+    where.allowed = rings.length ? (from, to) => !m.closed.crosses(where.closed, plane.to(from), plane.to(to)) : null;
+    where.mapped = m.paths.joined(line(spaced([30, -200], [30, 1010])), where.allowed);
+    return m.wayout.answer(where, { at: plane.from([0, 0]), radius: 8, now: NOW, track: null, only: null });
+  };
+  const open = ways([]), way = open.ways.find((one) => one.kind === "mapped");
+  assert.ok(way && way.mapped > 900 && way.mapped < 1100 && open.ways[0] === way, `${way && way.mapped} m`);
+  const shut = ways([[[-600, 400], [600, 400], [600, 450], [-600, 450]]]);
+  assert.ok(!shut.ways.some((one) => one.kind === "mapped") && shut.missing.some((one) => one.kind === "mapped"), "across closed land");
 };
 
 const barred = () => {
@@ -106,6 +154,8 @@ const lastSteps = async () => {
 (async () => {
   narrow();
   edges();
+  roundabout();
+  mappedPaths();
   barred();
   toAndFro();
   clocks();
