@@ -11,6 +11,7 @@ mod fix;
 mod identification;
 mod intake;
 mod kept;
+pub(crate) mod name_words;
 mod note;
 mod photo;
 mod record;
