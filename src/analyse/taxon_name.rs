@@ -11,6 +11,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::model::name_words::{self, is_undetermined, joins_authors};
+
 /// What a name counts as.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Named {
@@ -103,25 +105,22 @@ fn is_genus(word: &str) -> bool {
 
 /// Small letters and hyphens, no word that joins authors.
 fn is_epithet(word: &str) -> bool {
-    let joins = matches!(
-        word,
-        "ex" | "in" | "et" | "and" | "de" | "von" | "van" | "non" | "sensu" | "nom" | "f" | "nec"
-    );
-    !joins
+    !joins_authors(word)
+        && word != "f"
         && word.chars().count() >= 2
         && word.chars().all(|letter| letter.is_lowercase() || letter == '-')
         || stands_for_any(word)
 }
 
 fn is_doubt(word: &str) -> bool {
-    let word = word.to_lowercase();
-    matches!(word.as_str(), "cf." | "cf" | "aff." | "aff" | "nr." | "nr" | "?" | "prob." | "conf.")
+    word == "?" || name_words::is_doubt(word)
 }
 
 /// `sp.` and what else stands for any species of a genus.
 fn stands_for_any(word: &str) -> bool {
     let bare = word.trim_end_matches('.');
-    matches!(bare, "sp" | "spp" | "indet" | "species" | "agg" | "ssp" | "undet")
+    is_undetermined(bare)
+        || matches!(bare, "agg" | "ssp")
         || (bare.starts_with("sp") && bare[2..].chars().all(|letter| letter.is_ascii_digit()))
 }
 

@@ -6,7 +6,7 @@ use std::str::FromStr;
 
 use clap::Args;
 use jiff::Timestamp;
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 use jiff::tz::{Offset, TimeZone};
 
 use super::console::Console;
@@ -138,7 +138,8 @@ impl DayArguments {
         }
         let passed_over = std::mem::take(&mut intake.passed_over);
         let waypoints = intake.tracks.iter().flat_map(|track| track.waypoints.clone()).collect();
-        let (days, of_no_outing) = join::join_on_ground(intake, &options.day, ground);
+        let (mut days, of_no_outing) = join::join_on_ground(intake, &options.day, ground);
+        join::note_future_dates(&mut days, latest_date());
         set_aside.extend(of_no_outing);
         Ok(Joined { days, set_aside, passed_over, waypoints, to_remember: columns.to_remember() })
     }
@@ -172,6 +173,13 @@ impl DayArguments {
         let camera_clock = camera_clock(&self.camera_clock, zone.as_ref())?;
         Ok(Options { zone, camera_clock, collector: self.collector.clone(), stand_off })
     }
+}
+
+/// The latest date that it is anywhere on Earth now.
+pub(super) fn latest_date() -> Date {
+    // the easternmost offset in use, in Kiribati
+    let east = Offset::from_seconds(14 * 3_600).unwrap_or(Offset::UTC);
+    Timestamp::now().to_zoned_datetime(TimeZone::fixed(east)).date()
 }
 
 fn no_such_column(heading: &str) -> Error {

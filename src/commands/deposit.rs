@@ -12,9 +12,9 @@ use uuid::Uuid;
 use super::console::Console;
 use super::exit::Exit;
 use super::others::{self, ForOthersArguments, Prepared};
-use super::output;
 use super::store_path::StoreArgument;
 use super::years::Years;
+use super::{ground, output};
 use crate::analyse::spotted::belongs;
 use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
@@ -102,7 +102,8 @@ enum StatusChoice {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let mut store = arguments.store.open(console)?;
-    let prepared = others::prepare(&store, &arguments.which)?;
+    let mut prepared = others::prepare(&store, &arguments.which)?;
+    ground::set_elevations(prepared.chosen_mut(), &store, console)?;
     let (events, absences) = {
         let query = arguments.which.selection.query(&store)?;
         let years = Years::open(&arguments.store.path())?;

@@ -1,6 +1,7 @@
 //! Reads what maps stand on: elevation tiles and base maps, given or kept in the store, and the store's
-//! own tracks. Layer: `commands`.
+//! own tracks; looks up the elevation of finds in the tiles. Layer: `commands`.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -13,7 +14,7 @@ use crate::earth::elevation::{Bounds, Relief, led_by_system};
 use crate::earth::height_grid::{GroundArea, HeightGrid};
 use crate::error::{Error, Result, open_regular};
 use crate::ingest::base_map;
-use crate::model::{BaseFeature, BaseMap, TrackPoint, name_of};
+use crate::model::{BaseFeature, BaseMap, KeptFind, Located, TrackPoint, name_of};
 use crate::present::map::ground::MapGround;
 use crate::present::summary::words::counted;
 use crate::store::{KeptTile, Store};
@@ -214,6 +215,65 @@ impl GroundSource {
     }
 }
 
+/// Finds are looked up together within squares of so many degrees, so that each tile is read in few, small windows.
+const SQUARE: f64 = 0.01;
+/// The largest radius of a find whose elevation is looked up (chosen): beyond it the ground says little.
+const LARGEST_RADIUS: Metres = Metres(1_000.0);
+
+/// Sets the elevation of the ground of finds whose record has none, from the tiles that the store keeps; not of
+/// generalised ones, whose place it would tell. What cannot be read is reported.
+///
+/// # Errors
+/// When the store cannot be read.
+pub(super) fn set_elevations<'f>(
+    finds: impl Iterator<Item = &'f mut KeptFind>,
+    store: &Store,
+    console: &mut Console,
+) -> Result<()> {
+    let mut squares: BTreeMap<(i64, i64), Vec<&mut KeptFind>> = BTreeMap::new();
+    for find in finds {
+        if let Some(place) = without_elevation(find) {
+            squares.entry(square(place.at)).or_default().push(find);
+        }
+    }
+    if squares.is_empty() || store.elevation_tiles()?.is_empty() {
+        return Ok(());
+    }
+    let source = kept_of(store, console)?;
+    let mut failed = None;
+    for finds in squares.into_values() {
+        let places: Vec<Located> = finds.iter().filter_map(|find| find.place.clone()).collect();
+        let at: Vec<LatLon> = places.iter().map(|place| place.at).collect();
+        let radii = places.iter().map(|place| place.radius.metres());
+        let farthest = radii.fold(Metres(0.0), Metres::max);
+        let Some(bounds) = Bounds::about(&at, farthest + Metres(200.0)) else { continue };
+        match source.relief.read(&bounds) {
+            Ok(ground) => {
+                for (find, place) in finds.into_iter().zip(places) {
+                    find.ground = ground.about(place.at, place.radius);
+                }
+            }
+            Err(error) => failed = Some(error),
+        }
+    }
+    if let Some(error) = failed {
+        console.warning(&error);
+    }
+    Ok(())
+}
+
+/// The position of a find whose elevation is to be looked up.
+fn without_elevation(find: &KeptFind) -> Option<&Located> {
+    let place = find.place.as_ref()?;
+    let wanted = find.record.elevation.is_none() && find.generalised.is_none();
+    (wanted && place.radius.metres() <= LARGEST_RADIUS).then_some(place)
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "degrees are within a few hundred")]
+fn square(at: LatLon) -> (i64, i64) {
+    ((at.latitude() / SQUARE).floor() as i64, (at.longitude() / SQUARE).floor() as i64)
+}
+
 /// A track in pieces between gaps.
 fn pieces(track: &[TrackPoint]) -> Vec<Vec<LatLon>> {
     let pieces = track.split_inclusive(|point| point.gap_after);
@@ -276,7 +336,7 @@ fn absolute(path: &Path) -> Result<PathBuf> {
 fn usable(tile: &KeptTile) -> Result<PathBuf> {
     let there = tile.path.metadata().map(|data| data.len());
     let refuse = |why: String| {
-        Error::input(format!("{} is not drawn", name_of(&tile.path)))
+        Error::input(format!("{} is not used", name_of(&tile.path)))
             .because(why)
             .hint("give its new place with --elevation")
             .in_file(&tile.path)

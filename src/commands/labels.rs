@@ -12,7 +12,7 @@ use super::exit::Exit;
 use super::others;
 use super::selection::SelectionArguments;
 use super::store_path::StoreArgument;
-use super::{names, output};
+use super::{ground, names, output};
 use crate::error::{Error, Result, read_regular};
 use crate::model::{KeptFind, RecordNumber};
 use crate::present::label::{self, Layout, Paper, Print, Size, Unprinted};
@@ -114,7 +114,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else {
         let layout = layout(arguments)?;
         let store = arguments.store.open(console)?;
-        let finds = finds(&store, arguments)?;
+        let mut finds = finds(&store, arguments)?;
+        ground::set_elevations(finds.iter_mut(), &store, console)?;
         let exact = exact_words(&store, &finds)?;
         let mut print = Print {
             size: arguments.size.into(),

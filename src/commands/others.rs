@@ -70,6 +70,13 @@ impl Prepared {
         self.chosen.iter().map(|find| self.shown.finds[*find].clone()).collect()
     }
 
+    /// The same, to complete them.
+    pub(super) fn chosen_mut(&mut self) -> impl Iterator<Item = &mut KeptFind> {
+        let chosen: HashSet<usize> = self.chosen.iter().copied().collect();
+        let finds = self.shown.finds.iter_mut().enumerate();
+        finds.filter(move |(place, _)| chosen.contains(place)).map(|(_, find)| find)
+    }
+
     /// The states to be published of the selected finds.
     pub(super) fn chosen_published(&self) -> Vec<Published> {
         self.chosen.iter().map(|find| self.shown.published[*find].clone()).collect()

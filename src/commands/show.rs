@@ -50,8 +50,9 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
     let store = arguments.store.open(console)?;
-    let find =
+    let mut find =
         meant::find(&store, &arguments.number, arguments.day, arguments.found_by.as_deref())?;
+    ground::set_elevations(std::iter::once(&mut find), &store, console)?;
     let anchors = store.anchors(find.id)?;
     let zone = store.zone(find.outing)?;
     let changes = store.changes_of(find.id, find.outing)?.len();

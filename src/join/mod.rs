@@ -18,6 +18,7 @@ mod drift;
 mod elevations;
 mod estimated_track;
 mod frame;
+mod future;
 mod kalman;
 mod linger;
 mod locate;
@@ -37,6 +38,7 @@ mod written;
 mod zone;
 
 pub use elevations::GroundHeights;
+pub use future::note_future_dates;
 
 use crate::error::Error;
 use crate::model::{Day, Intake, PhotoRef, ZoneChoice};

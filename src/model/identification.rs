@@ -1,5 +1,7 @@
 //! Separates a determination into name and qualifier. Layer: `model`.
 
+use super::name_words::{is_doubt, is_undetermined};
+
 /// A determination separated for Darwin Core.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Identification {
@@ -8,10 +10,6 @@ pub struct Identification {
     /// What follows a `cf.`, `aff.`, `sp.` or a question mark, that word included.
     pub qualifier: Option<String>,
 }
-
-/// Words that mark an uncertain determination.
-const QUALIFIERS: [&str; 12] =
-    ["cf", "cf.", "aff", "aff.", "sp", "sp.", "spp.", "nr", "nr.", "ined.", "indet.", "?"];
 
 /// Separates a determination: `Mycena cf. interrupta` is the genus Mycena and the qualifier
 /// `cf. interrupta`.
@@ -22,7 +20,9 @@ const QUALIFIERS: [&str; 12] =
 #[must_use]
 pub fn identification(written: &str) -> Identification {
     let words: Vec<&str> = written.split_whitespace().collect();
-    let doubtful = words.iter().position(|word| QUALIFIERS.contains(&word.to_lowercase().as_str()));
+    let is_qualifier =
+        |word: &&str| is_doubt(word) || is_undetermined(word) || matches!(*word, "?" | "ined.");
+    let doubtful = words.iter().position(is_qualifier);
     if let Some(place) = doubtful {
         return Identification {
             name: joined(&words[..place]),
@@ -66,6 +66,7 @@ mod tests {
             (some("Quercus"), some("aff. agrifolia var. oxyadenia"))
         );
         assert_eq!(parts("Mycena interrupta?"), (some("Mycena interrupta"), some("?")));
+        assert_eq!(parts("Hygrocybe spec."), (some("Hygrocybe"), some("spec.")));
         assert_eq!(parts("cf. Mycena"), (None, some("cf. Mycena")));
     }
 

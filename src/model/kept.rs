@@ -10,7 +10,7 @@ use super::{
     AmendedProperty, AnchorKind, Determination, Generalised, Located, NameCheck, Record, Taxon,
     WrittenTime,
 };
-use crate::units::{LatLon, Radius95, Seconds};
+use crate::units::{LatLon, Metres, Radius95, Seconds};
 
 /// A find as the store keeps it.
 #[derive(Clone, Debug)]
@@ -51,6 +51,9 @@ pub struct KeptFind {
     pub determinations: Vec<Determination>,
     /// What the checklist of the store says of its name; `None` without a checklist or a name.
     pub checked: Option<Arc<NameCheck>>,
+    /// The elevation of the ground at its position, where a command asked elevation tiles for it because the record
+    /// has none.
+    pub ground: Option<GroundElevation>,
     /// What was taken back before it was shown to others; `None` for what the collector sees.
     pub generalised: Option<Generalised>,
 }
@@ -69,6 +72,17 @@ impl KeptFind {
     pub fn is_retimed(&self) -> bool {
         self.amended.iter().any(|amended| amended.property == "time")
     }
+}
+
+/// The elevation of the ground at a find by an elevation model.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GroundElevation {
+    /// Above mean sea level, as the model has it.
+    pub elevation: Metres,
+    /// Half the width of its 95 % interval.
+    pub within: Metres,
+    /// The file name of the tile.
+    pub tile: String,
 }
 
 /// A photograph as the store keeps it: where it was and how to know it again.

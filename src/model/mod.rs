@@ -11,6 +11,7 @@ mod fix;
 mod identification;
 mod intake;
 mod kept;
+pub(crate) mod name_words;
 mod note;
 mod photo;
 mod record;
@@ -44,7 +45,7 @@ pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusP
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use identification::{Identification, identification};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
-pub use kept::{AsImported, KeptFind, KeptPhoto};
+pub use kept::{AsImported, GroundElevation, KeptFind, KeptPhoto};
 pub(crate) use note::{
     AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, ElevationDistance,
     ElevationDoubt, ElevationNote, FaultInterval, FileNote, FindReference, MovedDates, NoEvidence,

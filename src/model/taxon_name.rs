@@ -1,6 +1,8 @@
 //! Reads a scientific name: genus, epithets and rank apart from the author, and the form in which names
 //! are compared. Uses the form of the words alone, no list of names. Layer: `model`.
 
+use super::name_words::{joins_authors, rank};
+
 /// A scientific name in its parts.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct TaxonName {
@@ -9,33 +11,6 @@ pub struct TaxonName {
     /// The author of the last epithet.
     pub author: Option<String>,
 }
-
-/// Ranks between epithets, as written and as kept.
-const RANKS: [(&str, &str); 17] = [
-    ("subsp.", "subsp."),
-    ("subsp", "subsp."),
-    ("ssp.", "subsp."),
-    ("ssp", "subsp."),
-    ("var.", "var."),
-    ("var", "var."),
-    ("f.", "f."),
-    ("fo.", "f."),
-    ("forma", "f."),
-    ("subvar.", "subvar."),
-    ("subf.", "subf."),
-    ("f.sp.", "f.sp."),
-    ("subg.", "subg."),
-    ("sect.", "sect."),
-    ("subsect.", "subsect."),
-    ("ser.", "ser."),
-    ("nothovar.", "nothovar."),
-];
-
-/// Lower-case words that begin or join authors.
-const OF_AUTHORS: [&str; 15] = [
-    "ex", "in", "et", "and", "de", "von", "van", "der", "den", "du", "auct.", "auct", "sensu",
-    "non", "nom.",
-];
 
 impl TaxonName {
     /// Separates a name without qualifier; `None` where it does not begin as a name does.
@@ -48,15 +23,15 @@ impl TaxonName {
             return None;
         }
         let mut canonical = genus.to_owned();
-        let (mut author, mut rank) = (Vec::new(), None);
+        let (mut author, mut pending) = (Vec::new(), None);
         for (place, word) in rest.iter().enumerate() {
             let next = rest.get(place + 1);
             if let Some(known) = rank_before(word, next, canonical.contains(' ')) {
-                rank = Some(known);
-            } else if is_epithet(word) && (author.is_empty() || rank.is_some())
-                || rank.is_some() && is_letters(word)
+                pending = Some(known);
+            } else if is_epithet(word) && (author.is_empty() || pending.is_some())
+                || pending.is_some() && is_letters(word)
             {
-                if let Some(rank) = rank.take() {
+                if let Some(rank) = pending.take() {
                     canonical = format!("{canonical} {rank}");
                 }
                 canonical = format!("{canonical} {}", word.trim_start_matches('\u{d7}'));
@@ -81,7 +56,7 @@ impl TaxonName {
 pub fn key(canonical: &str) -> String {
     let mut key = String::with_capacity(canonical.len());
     for word in canonical.split_whitespace() {
-        if RANKS.iter().any(|(written, _)| *written == word) || is_cross(word) {
+        if rank(word).is_some() || is_cross(word) {
             continue;
         }
         if !key.is_empty() {
@@ -117,8 +92,8 @@ pub fn with_author(canonical: &str, author: &str) -> String {
     if own.is_empty() || words.windows(own.len()).any(|some| some == own) {
         return canonical.to_owned();
     }
-    if let [front @ .., rank, last] = &words[..]
-        && RANKS.iter().any(|(written, _)| written == rank)
+    if let [front @ .., before, last] = &words[..]
+        && rank(before).is_some()
         && let Some(repeated) = front.iter().position(|word| word == last)
     {
         let (name, rest) = words.split_at(repeated + 1);
@@ -145,11 +120,9 @@ pub fn same_author(one: &str, other: &str) -> bool {
 
 /// `f.` is a rank only before an epithet: behind an author it is "the son".
 fn rank_before(word: &str, next: Option<&&str>, has_epithet: bool) -> Option<&'static str> {
-    let (_, rank) = RANKS.iter().find(|(written, _)| *written == word)?;
-    let next = next?;
-    let of_genus = matches!(*rank, "subg." | "sect." | "subsect." | "ser.");
-    let fits = if of_genus { is_letters(next) } else { has_epithet && is_epithet(next) };
-    fits.then_some(*rank)
+    let (rank, next) = (rank(word)?, next?);
+    let fits = if rank.of_genus { is_letters(next) } else { has_epithet && is_epithet(next) };
+    fits.then_some(rank.kept)
 }
 
 fn is_cross(word: &str) -> bool {
@@ -164,7 +137,7 @@ fn is_epithet(word: &str) -> bool {
     let word = word.trim_start_matches('\u{d7}');
     word.chars().count() > 1
         && word.chars().all(|c| c.is_lowercase() || c == '-')
-        && !OF_AUTHORS.contains(&word)
+        && !joins_authors(word)
 }
 
 /// `Cortinarius (Phlegmacium) odorifer`.

@@ -142,6 +142,19 @@ pub const BESIDE: [&str; 7] = [
 /// Headings of the column that states to whom duplicates went, in letters and digits.
 pub const DUPLICATES: &[&str] = &["duplicates", "duplicatesto", "dupl", "duplto"];
 
+/// Headings of chemical reactions, in letters and digits.
+pub const REACTIONS: &[&str] = &["reactions", "chemicalreactions", "koh", "feso4"];
+
+/// Headings of microscopic measurements, in letters and digits.
+pub const MICROSCOPY: &[&str] = &["microscopy", "spores", "sporesize", "microscopicmeasurements"];
+
+/// Whether a heading has a line of its own on labels, though it is no term: duplicates, reactions, microscopy.
+#[must_use]
+pub fn is_of_label(heading: &str) -> bool {
+    let bare = bare(heading);
+    [DUPLICATES, REACTIONS, MICROSCOPY].iter().any(|words| words.contains(&bare.as_str()))
+}
+
 /// Whether a heading is one of [`DUPLICATES`], whatever its case and spaces.
 #[must_use]
 pub fn is_of_duplicates(heading: &str) -> bool {

@@ -95,8 +95,7 @@ pub fn refusal(why: Refusal) -> String {
             "a position needs its 95 % radius in the column radius95_m".to_owned()
         }
         Refusal::NotARadius => {
-            let (least, most) = (Metres(*RADII.start()), Metres(*RADII.end()));
-            format!("its radius is not between {least} and {most}")
+            format!("its radius is not between {} m and {}", RADII.start(), Metres(*RADII.end()))
         }
         Refusal::NotATime => "it is not a moment in UTC such as 2026-05-03T04:10:00Z".to_owned(),
         Refusal::AnotherDay { collected } => {

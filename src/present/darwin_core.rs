@@ -16,7 +16,7 @@ use uuid::Uuid;
 use crate::model::{Determination, Field, KeptFind, term};
 
 pub use crate::model::{Identification, identification};
-pub(crate) use georeference::seven_decimals;
+pub(crate) use georeference::{elevation_of, seven_decimals};
 pub(crate) use remarks::is_quantity;
 
 /// A value with its type, so that a format can write numbers as numbers.
@@ -117,6 +117,13 @@ pub const TERMS: [&str; 59] = [
     "informationWithheld",
     "dataGeneralizations",
 ];
+
+/// The terms of [`TERMS`] that state one identification: from the name to the type status, without those of others.
+pub(crate) fn of_identification() -> impl Iterator<Item = &'static str> {
+    let from_name = TERMS.into_iter().skip_while(|term| *term != "scientificName");
+    let to_position = from_name.take_while(|term| *term != "decimalLatitude");
+    to_position.filter(|term| *term != "previousIdentifications")
+}
 
 /// The values of `occurrenceStatus`, which Darwin Core changed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

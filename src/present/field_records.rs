@@ -12,27 +12,26 @@ use crate::error::{Error, Result};
 use crate::model::{Field, KeptFind, Record, TimePrecision, WrittenTime};
 use crate::units::Metres;
 
-/// The columns that a record has places for, in the order of a notebook.
-const COLUMNS: [&str; 19] = [
-    "number",
-    "date",
-    "time",
-    "place",
-    "name",
-    "substrate",
-    "host",
-    "habitat",
-    "collector",
-    "photos",
-    "waypoint",
-    "container",
-    "coordinates",
-    "latitude",
-    "longitude",
-    "datum",
-    "uncertainty (m)",
-    "elevation (m)",
-    "notes",
+/// The columns that a record has places for, in the order of a notebook: the word that means each, and its heading.
+const COLUMNS: [(&str, &str); 18] = [
+    ("number", "number"),
+    ("date", "date"),
+    ("time", "time"),
+    ("place", "place"),
+    ("name", "name"),
+    ("substrate", "substrate"),
+    ("host", "host"),
+    ("habitat", "habitat"),
+    ("collector", "collector"),
+    ("photos", "photos"),
+    ("waypoint", "waypoint"),
+    ("container", "container"),
+    ("coordinates", "coordinates"),
+    ("latitude", "latitude"),
+    ("longitude", "longitude"),
+    ("datum", "datum"),
+    ("uncertainty", "uncertainty (m)"),
+    ("elevation", "elevation (m)"),
 ];
 
 /// The heading of the identifiers by which an edited listing is matched; an import ignores them.
@@ -57,9 +56,10 @@ pub struct Sheet {
 pub fn sheet(finds: &[KeptFind]) -> Sheet {
     let rows: Vec<BTreeMap<String, String>> = finds.iter().map(cells).collect();
     let filled = |heading: &str| rows.iter().any(|row| row.contains_key(heading));
-    let kept = |heading: &&&str| matches!(**heading, "number" | "date" | "name") || filled(heading);
-    let mut headings: Vec<String> =
-        COLUMNS.iter().filter(kept).map(|heading| (*heading).to_owned()).collect();
+    let kept = |heading: &&str| matches!(*heading, "number" | "date" | "name") || filled(heading);
+    let notes = Field::Notes;
+    let in_order = COLUMNS.iter().map(|(_, heading)| *heading).chain([notes.heading()]);
+    let mut headings: Vec<String> = in_order.filter(kept).map(str::to_owned).collect();
     for heading in rows.iter().flat_map(BTreeMap::keys) {
         if !headings.contains(heading) {
             headings.push(heading.clone());
@@ -123,7 +123,12 @@ fn workbook(table: &Sheet) -> std::result::Result<Vec<u8>, rust_xlsxwriter::Xlsx
 
 /// Whether a listing heads a column of a record with these very words; not one of its fields.
 pub(crate) fn is_column(heading: &str) -> bool {
-    (COLUMNS.contains(&heading) && heading != Field::Notes.heading()) || heading == IDENTIFIER
+    COLUMNS.iter().any(|(_, own)| *own == heading) || heading == IDENTIFIER
+}
+
+/// The heading under which a listing has the column of a record that a word means.
+pub(crate) fn column_heading(word: &str) -> Option<&'static str> {
+    COLUMNS.iter().find(|(own, _)| *own == word).map(|(_, heading)| *heading)
 }
 
 /// Before a field of the user whose heading is that of a column of a record.

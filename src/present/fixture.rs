@@ -265,6 +265,7 @@ pub(crate) fn kept_find(number: &str) -> KeptFind {
         amended: Vec::new(),
         determinations: Vec::new(),
         checked: None,
+        ground: None,
         generalised: None,
     }
 }

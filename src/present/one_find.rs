@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::checked_name;
+use super::darwin_core::elevation_of;
 use super::summary::words;
 use crate::analyse::sizes::Sizes;
 use crate::earth::geodesic;
@@ -181,6 +182,8 @@ fn record(find: &KeptFind, lines: &mut Lines) {
         let range = record.highest().filter(|high| *high != elevation);
         let high = range.map_or(String::new(), |high| format!(" to {high}"));
         lines.add("elevation", &format!("{elevation}{high} (as written)"));
+    } else if let Some(ground) = &find.ground {
+        lines.add("elevation", &elevation_of(ground));
     }
     for (field, value) in &record.fields {
         lines.add(field.heading(), value);

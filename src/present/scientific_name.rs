@@ -8,37 +8,10 @@
 //! and may be set off by a space (Rec. H.3A). From memory.
 
 use super::fonts::Face;
+use crate::model::name_words::{is_aggregate, is_doubt, is_undetermined, joins_authors, rank};
 
-/// Ranks below the species.
-const RANKS: [&str; 15] = [
-    "subsp.",
-    "subsp",
-    "ssp.",
-    "ssp",
-    "var.",
-    "var",
-    "subvar.",
-    "f.",
-    "fo.",
-    "forma",
-    "subf.",
-    "nothosubsp.",
-    "nothovar.",
-    "f.sp.",
-    "morph.",
-];
-/// Ranks between genus and species, whose names begin with a capital.
-const OF_GENUS: [&str; 5] = ["subg.", "sect.", "subsect.", "ser.", "subser."];
-/// Words of doubt or of no species.
-const QUALIFIERS: [&str; 17] = [
-    "aff.", "aff", "cf.", "cf", "nr.", "sp.", "sp", "spp.", "spp", "agg.", "agg", "s.l.", "s.str.",
-    "indet.", "nom.", "nov.", "prov.",
-];
-/// Small words between authors and before them.
-const OF_AUTHORS: [&str; 19] = [
-    "ex", "in", "et", "and", "de", "du", "da", "von", "van", "der", "den", "ten", "ter", "zu", "y",
-    "auct.", "sensu", "non", "nec",
-];
+/// Words behind a name that is not published.
+const STATUS: [&str; 4] = ["nom.", "nov.", "prov.", "ined."];
 
 /// What stands before a word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -74,7 +47,8 @@ pub fn words(name: &str) -> Vec<(&str, Face)> {
     for (place, word) in all.iter().enumerate() {
         let kind = kind(word);
         let upright = kind != After::Word || is_qualifier(word);
-        let next = all.get(place + 1).copied().unwrap_or_default();
+        let next = all[place + 1..].iter().copied().find(|word| !is_qualifier(word));
+        let next = next.unwrap_or_default();
         let slanted = !upright
             && match after {
                 _ if !in_name => word.starts_with(char::is_uppercase) && is_letters(word),
@@ -113,16 +87,22 @@ fn without_cross(word: &str) -> impl Iterator<Item = &str> {
 
 fn kind(word: &str) -> After {
     match word {
-        _ if RANKS.contains(&word) => After::Rank,
-        _ if OF_GENUS.contains(&word) => After::RankOfGenus,
         "\u{d7}" | "x" | "X" => After::Cross,
-        _ => After::Word,
+        word => match rank(word) {
+            Some(rank) if rank.of_genus => After::RankOfGenus,
+            Some(_) => After::Rank,
+            None => After::Word,
+        },
     }
 }
 
 fn is_qualifier(word: &str) -> bool {
     let bare = word.trim_matches(['(', ')', '[', ']', '?', ',']);
-    bare.is_empty() || QUALIFIERS.contains(&bare)
+    bare.is_empty()
+        || STATUS.contains(&bare)
+        || is_doubt(bare)
+        || is_undetermined(bare)
+        || is_aggregate(bare)
 }
 
 fn is_letters(word: &str) -> bool {
@@ -130,7 +110,7 @@ fn is_letters(word: &str) -> bool {
 }
 
 fn is_epithet(word: &str) -> bool {
-    word.starts_with(char::is_lowercase) && is_letters(word) && !OF_AUTHORS.contains(&word)
+    word.starts_with(char::is_lowercase) && is_letters(word) && !joins_authors(word)
 }
 
 /// `(Telamonia)` before an epithet; authors in brackets stand before a capital.
@@ -172,6 +152,10 @@ mod tests {
             ("Boletus edulis Bull. var. albus Pers. ex Fr.", "Boletus edulis albus"),
             ("Agaricus campestris L. f.", "Agaricus campestris"),
             ("Russula sp.", "Russula"),
+            (
+                "Cortinarius (Phlegmacium) cf. odorifer Britzelm.",
+                "Cortinarius (Phlegmacium) odorifer",
+            ),
             ("Russula sp. 2", "Russula"),
             ("Mycena (cf.) interrupta", "Mycena interrupta"),
             ("Mycena pura s. lat.", "Mycena pura"),

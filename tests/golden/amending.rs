@@ -179,6 +179,20 @@ fn camera_clock_and_removal_are_amended_and_undone() {
 }
 
 #[test]
+fn a_removal_that_is_undone_leaves_sites_and_their_names_as_they_were() {
+    let desk = desk();
+    desk.run(&["sites"]);
+    desk.run(&["sites", "name", "1", "Upper weir"]);
+    let before = desk.reported(&["sites"]);
+    assert!(before.contains("Upper weir"), "{before}");
+    desk.run(&["remove", "--day", "2026-04-18"]);
+    desk.run(&["undo"]);
+    let checked = desk.reported(&["verify"]);
+    assert!(checked.contains("in order"), "{checked}");
+    assert_eq!(desk.reported(&["sites"]), before);
+}
+
+#[test]
 fn listing_edited_in_a_spreadsheet_is_shown_and_applied() {
     let desk = desk();
     let listing = String::from_utf8(desk.run(&["finds", "--format", "csv"]).stdout).unwrap();

@@ -163,3 +163,69 @@ fn one_cause_is_one_message() {
     desk.file("many/notes.csv", format!("Number;Date;Coordinates\n{rows}"));
     assert_snapshot!("one_cause", desk.reported(&["check", "many", "--zone", "Europe/Berlin"]));
 }
+
+#[test]
+fn records_dated_in_the_future_are_noted_once() {
+    let desk = Desk::new();
+    let year = jiff::ZonedDateTime::now().date().year() + 2;
+    let rows = format!(
+        "Q-1,{year}-05-02,Mycena sp.\nQ-2,{year}-05-02,Galerina sp.\nQ-3,2026-05-02,Mycena sp.\n"
+    );
+    desk.file("notes.csv", format!("number,date,name\n{rows}"));
+    let reported = desk.reported(&["import", "notes.csv", "--dry-run"]);
+    let expected = format!("2 records are dated {year}-05-02, in the future");
+    assert!(reported.contains(&expected), "{reported}");
+    assert_eq!(reported.matches("in the future").count(), 1, "{reported}");
+}
+
+/// A tile of 3 seconds of arc whose elevation rises by a metre with each column from the west.
+fn tile() -> Vec<u8> {
+    let post = |place: u32| i16::try_from(place % 1_201).unwrap().to_be_bytes();
+    (0..1_201 * 1_201).flat_map(post).collect()
+}
+
+#[test]
+fn elevations_that_nobody_wrote_are_those_of_the_ground() {
+    let desk = Desk::new();
+    desk.file("S43E146.hgt", tile()).file(
+        "notes.csv",
+        "number,date,name,latitude,longitude,datum,uncertainty,elevation\n\
+         Q-1,2026-05-02,Mycena sp.,-42.5000,146.5000,WGS84,10,\n\
+         Q-2,2026-05-02,Galerina sp.,-42.5010,146.5000,WGS84,10,612 m\n\
+         Q-3,2026-05-02,Galerina sp.,-44.5010,146.5000,WGS84,10,\n",
+    );
+    desk.run(&["import", "notes.csv", "--collector", "T. Hale", "--elevation", "S43E146.hgt"]);
+    let elevation = |number: &str| {
+        let shown = desk.reported(&["show", number]);
+        shown.lines().find(|line| line.starts_with("  elevation")).unwrap_or_default().to_owned()
+    };
+    let of_ground = "600 m within 19 m at 95 % from the elevation model S43E146.hgt";
+    assert!(elevation("Q-1").ends_with(of_ground), "{}", elevation("Q-1"));
+    assert!(elevation("Q-2").ends_with("612 m (as written)"), "{}", elevation("Q-2"));
+    assert_eq!(elevation("Q-3"), "");
+    let deposited = |coordinates: &str| {
+        let arguments = ["--title", "Finds", "--licence", "cc0", "--coordinates", coordinates];
+        let out = format!("{coordinates}.zip");
+        desk.run(&[&["deposit", "--out", &out][..], &arguments].concat());
+        let file = std::fs::File::open(desk.path(&out)).unwrap();
+        let mut archive = zip::ZipArchive::new(file).unwrap();
+        let mut reader = csv::Reader::from_reader(archive.by_name("occurrence.csv").unwrap());
+        let headings = reader.headers().unwrap().clone();
+        let place = |term: &str| headings.iter().position(|own| own == term).unwrap();
+        let terms = ["minimumElevationInMeters", "maximumElevationInMeters", "georeferenceRemarks"];
+        let row =
+            reader.records().map(Result::unwrap).find(|row| &row[place("recordNumber")] == "Q-1");
+        let row = row.unwrap();
+        terms.map(|term| row[place(term)].to_owned())
+    };
+    let [low, high, remarks] = deposited("exact-throughout");
+    assert_eq!((low.as_str(), high.as_str()), ("580", "620"));
+    assert!(remarks.contains(&format!("elevation {of_ground}")), "{remarks}");
+    // where the place is withheld, its elevation is
+    let [low, high, remarks] = deposited("generalised");
+    assert_eq!((low.as_str(), high.as_str(), remarks.contains("elevation")), ("", "", false));
+    // a tile that is not there any more is reported
+    std::fs::remove_file(desk.path("S43E146.hgt")).unwrap();
+    let shown = desk.reported(&["show", "Q-1"]);
+    assert!(shown.contains("S43E146.hgt is not used"), "{shown}");
+}

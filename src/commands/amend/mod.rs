@@ -10,9 +10,7 @@ mod table;
 use std::path::{Path, PathBuf};
 
 use clap::{ArgGroup, Args};
-use jiff::Timestamp;
 use jiff::civil::Date;
-use jiff::tz::{TimeZone, offset};
 
 use super::checklist;
 use super::console::Console;
@@ -92,11 +90,6 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             None => Err(Error::input("nothing to amend").hint("give a number or --camera")),
         },
     }
-}
-
-/// The date where the day begins first: nothing was done later than on it.
-fn today() -> Date {
-    TimeZone::fixed(offset(14)).to_datetime(Timestamp::now()).date()
 }
 
 fn amend_from(

@@ -8,6 +8,7 @@ use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::{AmbiguousOffset, TimeZone};
 use uuid::Uuid;
 
+use super::super::day::latest_date;
 use super::super::meant;
 use super::super::place;
 use super::edited_listing::possible;
@@ -285,7 +286,7 @@ impl Identification {
                 .hint("give at least a genus, or Fungi"));
         }
         if let Some(on) = self.on {
-            possible(on, find.date, super::today())
+            possible(on, find.date, latest_date())
                 .map_err(|error| error.hint("give the date of the identification with --on"))?;
         }
         Ok(Some(Patch::Determination(Determination {

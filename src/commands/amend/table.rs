@@ -7,7 +7,8 @@ use std::path::Path;
 use uuid::Uuid;
 
 use super::super::console::Console;
-use super::edited_listing::{Columns, Differences, differences};
+use super::super::day::latest_date;
+use super::edited_listing::{Columns, Differences, EditedRow};
 use super::patches;
 use crate::error::{Error, Result};
 use crate::ingest::record::listing::{self, Listing};
@@ -57,7 +58,9 @@ pub(super) fn read(store: &Store, path: &Path, console: &mut Console) -> Result<
                 continue;
             }
         };
-        match differences_of(store, &find, &headed, cells) {
+        let today = latest_date();
+        let row = EditedRow { find: &find, columns: &headed, cells, today };
+        match differences_of(store, row) {
             Ok(found) => {
                 for column in found.not_amendable {
                     *columns.entry(column).or_default() += 1;
@@ -80,16 +83,11 @@ pub(super) fn read(store: &Store, path: &Path, console: &mut Console) -> Result<
 }
 
 /// The differences of a row; a position far from the outing's track is refused.
-fn differences_of(
-    store: &Store,
-    find: &KeptFind,
-    headed: &Columns,
-    cells: &[String],
-) -> Result<Differences> {
-    let found = differences(find, headed, cells, super::today())?;
+fn differences_of(store: &Store, row: EditedRow<'_>) -> Result<Differences> {
+    let found = row.differences()?;
     for patch in &found.patches {
         if matches!(patch, Patch::Position { .. }) {
-            patches::refuse_far(patch, store, find.outing)
+            patches::refuse_far(patch, store, row.find.outing)
                 .map_err(|error| error.hint(OFF_TRACK))?;
         }
     }

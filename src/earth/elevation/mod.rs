@@ -1,6 +1,7 @@
 //! Looks up elevations in tiles (`.hgt`, GeoTIFF, ASCII grid), several combined, read only where
 //! needed. A void is a missing value, never zero; the sea is not filled in. Layer: `earth`.
 
+mod about;
 mod ascii;
 mod geotiff;
 mod hgt;
@@ -192,10 +193,12 @@ impl Ground {
     /// doi:10.1029/2005RG000183), and it includes canopy height.
     #[must_use]
     pub fn height(&self, place: LatLon) -> Option<SeaLevelHeight> {
-        self.patches
-            .iter()
-            .find_map(|patch| patch.height(place))
-            .map(|height| SeaLevelHeight(Metres(height)))
+        self.found(place).map(|(height, _)| SeaLevelHeight(Metres(height)))
+    }
+
+    /// The height in metres and the finest patch that has one.
+    fn found(&self, place: LatLon) -> Option<(f64, &Patch)> {
+        self.patches.iter().find_map(|patch| Some((patch.height(place)?, patch)))
     }
 
     /// Whether no tile lies here at all.

@@ -4,7 +4,8 @@
 use super::{Bounds, Lattice, Tile, Window};
 use crate::earth::datum;
 use crate::error::{Error, Result};
-use crate::units::{Degrees, LatLon};
+use crate::model::name_of;
+use crate::units::{Degrees, LatLon, Metres};
 
 /// Nodes per side of the net that maps positions to a projected tile.
 const NET: usize = 33;
@@ -14,6 +15,8 @@ const BEYOND: f64 = 0.5;
 
 #[derive(Debug)]
 pub(super) struct Patch {
+    /// The file name of its tile.
+    pub(super) name: String,
     lattice: Lattice,
     window: Window,
     mapping: CellMapping,
@@ -46,7 +49,7 @@ impl Patch {
                 .hint("choose a smaller area or a coarser tile"));
         }
         let heights = tile.window(window)?;
-        Ok(Some(Self { lattice, window, mapping, heights }))
+        Ok(Some(Self { name: name_of(&tile.path), lattice, window, mapping, heights }))
     }
 
     /// Whether a tile has posts within the bounds.
@@ -59,6 +62,11 @@ impl Patch {
     pub(super) fn fineness(&self) -> f64 {
         let step = self.lattice.step_right.min(self.lattice.step_down);
         if self.lattice.system.is_some() && step > 0.1 { step / 111_320.0 } else { step }
+    }
+
+    /// The ground distance between its posts.
+    pub(super) fn spacing(&self, at: LatLon) -> Metres {
+        self.lattice.spacing(at)
     }
 
     /// Bilinear; `None` outside, and where the nearest post is a void. Other voids have no weight.

@@ -216,3 +216,20 @@ fn a_system_may_lead_the_path() {
     let (at, _) = datum::to_wgs84("EPSG:28355", 501_000.0, 5_251_000.0).unwrap();
     assert!((height(&ground(&[led], at, 500.0), at).unwrap() - 5.0).abs() < 0.01);
 }
+
+#[test]
+fn elevation_of_an_uncertain_position_is_as_wide_as_the_ground_and_the_model_are() {
+    let folder = tempfile::tempdir().unwrap();
+    // a slope of 1 m of height to a row of 92.8 m
+    let tile = hgt(folder.path(), "N57E011.hgt", |row, _| i16::try_from(row).unwrap());
+    let at = place(57.5, 11.5);
+    let radius = |metres| crate::units::Radius95::new(Metres(metres)).unwrap();
+    let ground = ground(std::slice::from_ref(&tile), at, 1_500.0);
+    let exact = ground.about(at, radius(5.0)).unwrap();
+    assert!((exact.elevation.0 - 600.0).abs() < 1e-6 && exact.tile == "N57E011.hgt", "{exact:?}");
+    assert!((exact.within.0 - 19.0).abs() < 0.1, "{exact:?}");
+    // 928 m of distance along the slope are 10 m of height
+    let vague = ground.about(at, radius(928.0)).unwrap();
+    assert!((vague.within.0 - 19_f64.hypot(10.0)).abs() < 0.1, "{vague:?}");
+    assert_eq!(ground.about(place(59.0, 11.5), radius(5.0)), None);
+}

@@ -10,6 +10,9 @@ use std::path::Path;
 use crate::error::{Error, open_regular};
 use crate::model::{FileKind, Intake, SourceFile};
 
+/// The most copies of one kind that are named.
+const LISTED: usize = 12;
+
 /// Takes copies out of an intake.
 pub(super) fn set_aside(intake: &mut Intake) {
     let Intake { tracks, photos, records, set_aside, .. } = intake;
@@ -24,6 +27,7 @@ fn keep_firsts<T>(
     reported: &mut Vec<Error>,
 ) {
     let mut alike: HashMap<String, Alike> = HashMap::new();
+    let mut copies: Vec<Error> = Vec::new();
     files.retain(|file| {
         let source = source(file);
         let Some(known) = alike.get_mut(&source.hash) else {
@@ -31,9 +35,18 @@ fn keep_firsts<T>(
             return true;
         };
         let first = known.first_like(source);
-        reported.extend(first.map(|first| copy(first, source)));
+        copies.extend(first.map(|first| copy(first, source)));
         first.is_none()
     });
+    let more = copies.len().saturating_sub(LISTED);
+    reported.extend(copies.into_iter().take(LISTED));
+    if more > 0 {
+        let files = if more == 1 { "file is a copy" } else { "files are copies" };
+        reported.push(
+            Error::input(format!("{more} more {files} and not read again"))
+                .because("their content is identical to that of other files"),
+        );
+    }
 }
 
 /// Files of one hash.

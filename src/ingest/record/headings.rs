@@ -4,10 +4,12 @@
 use super::column::Column;
 use super::english::WORDS;
 use super::length::Unit;
-use super::translated;
+use super::{numbered, translated};
 
 /// The rank of a heading in another language: after every English word.
 const TRANSLATED: usize = 90;
+/// That of one which says the number of something in words that no list has.
+const NUMBERED: usize = 95;
 
 /// Whether a heading names collector and determiner in one: `leg./det.`.
 pub(super) fn is_both(heading: &str) -> bool {
@@ -41,7 +43,8 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
         // a height alone may be that of a tree, or above the ground
         let height =
             (is_height(word) && unit(heading).is_some()).then_some((Column::Elevation, 99));
-        known(word).or_else(|| translated(word)).filter(of_length).or(height)
+        let numbered = || Some((numbered::column(heading)?, NUMBERED));
+        known(word).or_else(|| translated(word)).filter(of_length).or(height).or_else(numbered)
     })
 }
 

@@ -82,9 +82,11 @@ impl Layout {
                     slots.push(Slot::Known(column));
                 }
                 found => {
-                    // a term of Darwin Core is kept under its heading and written as such
-                    let is_term = || term::of_heading(&table.headings[index]).is_some();
-                    if found.is_none() && meanings[index].is_none() && !is_term() {
+                    // kept under its heading, and written as such or on labels
+                    let heading = &table.headings[index];
+                    let is_kept =
+                        || term::of_heading(heading).is_some() || term::is_of_label(heading);
+                    if found.is_none() && meanings[index].is_none() && !is_kept() {
                         unknown.push(index);
                     }
                     let term = verbatim::term(&table.headings[index]);

@@ -18,6 +18,7 @@ mod lengths;
 pub mod listing;
 mod months;
 mod nearest;
+mod numbered;
 mod people;
 mod photos;
 mod qualifier;

@@ -1,10 +1,8 @@
 //! Puts a qualifier from a column of its own (`cf.`, `aff. cervinus`, `?`) into the name that it makes
 //! uncertain. Layer: `ingest`.
 
+use crate::model::name_words::{is_aggregate, is_doubt, is_undetermined};
 use crate::model::{TaxonName, identification};
-
-/// Words that begin a qualifier.
-const WORDS: [&str; 6] = ["cf", "aff", "nr", "sp", "spp", "agg"];
 
 /// The name with its qualifier; `None` where the text is none that is known, or the name has one already.
 pub(super) fn added(name: &str, qualifier: &str) -> Option<String> {
@@ -16,8 +14,8 @@ pub(super) fn added(name: &str, qualifier: &str) -> Option<String> {
         return Some(format!("{name}?"));
     }
     let (first, rest) = qualifier.split_once(char::is_whitespace).unwrap_or((qualifier, ""));
-    let word = first.trim_end_matches('.').to_lowercase();
-    if !WORDS.contains(&word.as_str()) {
+    let stands_behind = is_undetermined(first) || is_aggregate(first);
+    if !(stands_behind || is_doubt(first)) {
         return None;
     }
     let rest = rest.trim();
@@ -31,7 +29,7 @@ pub(super) fn added(name: &str, qualifier: &str) -> Option<String> {
         (!before.is_empty()).then(|| epithet.to_owned())
     });
     match epithet.and_then(|epithet| Some((name.find(&format!(" {epithet}"))?, epithet))) {
-        _ if matches!(word.as_str(), "sp" | "spp" | "agg") => Some(format!("{name} {first}")),
+        _ if stands_behind => Some(format!("{name} {first}")),
         Some((place, _)) => {
             let (before, after) = name.split_at(place);
             Some(format!("{before} {first}{after}"))
@@ -40,19 +38,13 @@ pub(super) fn added(name: &str, qualifier: &str) -> Option<String> {
     }
 }
 
-/// Whether a word says that the species is not known.
-pub(super) fn is_undetermined(word: &str) -> bool {
-    const WORDS: [&str; 5] = ["sp", "spp", "indet", "species", "undet"];
-    WORDS.contains(&word.trim_end_matches('.').to_lowercase().as_str())
-}
-
 /// Whether a name has an epithet behind its genus, qualifiers aside.
 pub(super) fn has_epithet(name: &str) -> bool {
-    let marks = |word: &&str| {
-        let bare = word.trim_end_matches(['.', '?']).to_lowercase();
-        !bare.is_empty() && !WORDS.contains(&bare.as_str()) && !is_undetermined(word)
+    let names = |word: &&str| {
+        let bare = word.trim_end_matches(['.', '?']);
+        !(bare.is_empty() || is_doubt(bare) || is_undetermined(bare) || is_aggregate(bare))
     };
-    let certain: Vec<&str> = name.split_whitespace().filter(marks).collect();
+    let certain: Vec<&str> = name.split_whitespace().filter(names).collect();
     TaxonName::read(&certain.join(" ")).is_some_and(|read| read.canonical.contains(' '))
 }
 
@@ -79,7 +71,7 @@ mod tests {
             assert_eq!(added(name, qualifier).as_deref(), Some(expected), "{name} {qualifier}");
         }
         assert_eq!(added("Pluteus cf. cervinus", "cf."), None);
-        assert_eq!(added("Pluteus cervinus", "probably"), None);
+        assert_eq!(added("Pluteus cervinus", "seen once"), None);
         assert_eq!(added("Pluteus cervinus", ""), None);
     }
 }

@@ -13,6 +13,7 @@ use super::unread::{Unread, at_cell};
 use super::{filled, photos, qualifier, shortened, time};
 use crate::error::Error;
 use crate::ingest::position;
+use crate::model::name_words::is_undetermined;
 use crate::model::{Field, Record, RecordNumber, Sheet, WrittenCoordinates, WrittenTime};
 
 /// Reads the rows of one file.
@@ -144,9 +145,7 @@ impl Reader<'_> {
         let text = |column| self.layout.text(row, column);
         let undetermined = || {
             let qualifier = text(Column::Qualifier).unwrap_or_default();
-            name.split_whitespace()
-                .chain(qualifier.split_whitespace())
-                .any(qualifier::is_undetermined)
+            name.split_whitespace().chain(qualifier.split_whitespace()).any(is_undetermined)
         };
         let named = text(Column::Name).is_some();
         qualifier::has_epithet(name) || named && !undetermined() && !author.contains('(')

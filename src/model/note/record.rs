@@ -31,6 +31,15 @@ pub enum RecordNote {
         /// The earlier day.
         before: Date,
     },
+    /// Records are dated in the future.
+    DatedInFuture {
+        /// How many.
+        records: usize,
+        /// The date.
+        date: Date,
+        /// The latest date that it is anywhere.
+        today: Date,
+    },
     /// Host and substrate are missing.
     HostAndSubstrateMissing {
         /// The finds.

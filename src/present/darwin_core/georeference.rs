@@ -1,7 +1,9 @@
 //! Writes position, method and uncertainty of a find in Darwin Core terms. Layer: `present`.
 
 use super::Terms;
-use crate::model::{AnchorKind, Combination, Generalised, GridCell, KeptFind, Located, Record};
+use crate::model::{
+    AnchorKind, Combination, Generalised, GridCell, GroundElevation, KeptFind, Located, Record,
+};
 use crate::present::{derived_time, sensitive};
 use crate::units::Metres;
 
@@ -38,6 +40,7 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
         }
     }
     as_written(terms, &find.record);
+    elevation(terms, find);
     if let Some(generalised) = &find.generalised {
         generalisation(terms, generalised);
     }
@@ -139,6 +142,9 @@ fn remarks(find: &KeptFind, place: &Located) -> String {
     if !parts.is_empty() {
         remarks.push(format!("radius from {}", parts.join(", ")));
     }
+    if let Some(ground) = &find.ground {
+        remarks.push(format!("elevation {}", elevation_of(ground)));
+    }
     if let Some(derived) = derived_time::beside_written(find) {
         remarks.push(format!(
             "the time used for its position, {derived}, differs from the written time"
@@ -164,8 +170,58 @@ fn as_written(terms: &mut Terms, record: &Record) {
         let term = if is_grid { "verbatimCoordinateSystem" } else { "verbatimSRS" };
         terms.text("verbatimCoordinates", written.verbatim.clone()).some(term, system);
     }
+}
+
+/// The written elevation; else that of the ground, as an interval as wide as its uncertainty.
+fn elevation(terms: &mut Terms, find: &KeptFind) {
+    let record = &find.record;
+    let (low, high) = match (&find.ground, record.elevation) {
+        (Some(ground), None) => (
+            Some((ground.elevation - ground.within).0.floor()),
+            Some((ground.elevation + ground.within).0.ceil()),
+        ),
+        _ => (record.elevation.map(|low| low.0), record.highest().map(|high| high.0)),
+    };
     terms
-        .number("minimumElevationInMeters", record.elevation.map(|elevation| elevation.0))
-        .number("maximumElevationInMeters", record.highest().map(|elevation| elevation.0))
+        .number("minimumElevationInMeters", low)
+        .number("maximumElevationInMeters", high)
         .some("verbatimElevation", record.written_elevation());
+}
+
+/// `431 m within 19 m at 95 % from the elevation model N57E011.hgt`.
+pub(crate) fn elevation_of(ground: &GroundElevation) -> String {
+    let GroundElevation { elevation, within, tile } = ground;
+    format!("{:.0} m within {:.0} m at 95 % from the elevation model {tile}", elevation.0, within.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::darwin_core::{self, Value};
+    use crate::present::fixture;
+
+    #[test]
+    fn elevation_of_the_ground_is_an_interval_with_its_source() {
+        let mut find = fixture::kept_find("TH-0012");
+        find.record.elevation = None;
+        let value = |find: &KeptFind, term: &str| {
+            darwin_core::occurrence(find)
+                .into_iter()
+                .find(|(own, _)| *own == term)
+                .map(|(_, own)| own)
+        };
+        assert_eq!(value(&find, "minimumElevationInMeters"), None);
+        let tile = "N57E011.hgt".to_owned();
+        find.ground =
+            Some(GroundElevation { elevation: Metres(431.2), within: Metres(19.4), tile });
+        assert_eq!(value(&find, "minimumElevationInMeters"), Some(Value::Number(411.0)));
+        assert_eq!(value(&find, "maximumElevationInMeters"), Some(Value::Number(451.0)));
+        assert_eq!(value(&find, "verbatimElevation"), None);
+        let remarks = value(&find, "georeferenceRemarks").unwrap().to_string();
+        let expected = "elevation 431 m within 19 m at 95 % from the elevation model N57E011.hgt";
+        assert!(remarks.contains(expected), "{remarks}");
+        // what was written counts
+        find.record.elevation = Some(Metres(440.0));
+        assert_eq!(value(&find, "minimumElevationInMeters"), Some(Value::Number(440.0)));
+    }
 }

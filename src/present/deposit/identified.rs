@@ -6,31 +6,16 @@ use std::sync::Arc;
 
 use super::table::Table;
 use crate::model::{Determination, KeptFind, NameCheck};
-use crate::present::darwin_core::{self, Value, identification, identification_remarks, urn};
+use crate::present::darwin_core::{
+    self, Value, identification, identification_remarks, of_identification, urn,
+};
 
-const COLUMNS: [&str; 21] = [
-    "eventID",
-    "occurrenceID",
-    "identificationID",
-    "verbatimIdentification",
-    "scientificName",
-    "scientificNameAuthorship",
-    "taxonRank",
-    "taxonomicStatus",
-    "acceptedNameUsage",
-    "kingdom",
-    "phylum",
-    "class",
-    "order",
-    "family",
-    "genus",
-    "identificationQualifier",
-    "identifiedBy",
-    "dateIdentified",
-    "typeStatus",
-    "identificationRemarks",
-    "isAcceptedIdentification",
-];
+/// The columns: the terms of an identification between those that join the row to the other tables and the mark of
+/// the accepted one.
+fn columns() -> Vec<&'static str> {
+    let keys = ["eventID", "occurrenceID", "identificationID"];
+    keys.into_iter().chain(of_identification()).chain(["isAcceptedIdentification"]).collect()
+}
 
 /// The table; `None` where no find has another identification than that of its record.
 ///
@@ -38,7 +23,7 @@ const COLUMNS: [&str; 21] = [
 /// Darwin Core quick reference guide, class Identification.
 pub(super) fn table(finds: &[&KeptFind], names: &HashMap<String, Arc<NameCheck>>) -> Option<Table> {
     let mut table =
-        Table::new("identification.csv", "http://rs.tdwg.org/dwc/terms/Identification", COLUMNS);
+        Table::new("identification.csv", "http://rs.tdwg.org/dwc/terms/Identification", columns());
     let mut any = false;
     for find in finds {
         for (place, named) in find.determinations.iter().enumerate() {
@@ -107,10 +92,13 @@ mod tests {
         let check = Arc::new(NameCheck::Accepted { taxon });
         let names = HashMap::from([("Mycena interrupta".to_owned(), check)]);
         let text = table(&[&find], &names).unwrap().text();
+        let headings = text.lines().next().unwrap();
+        assert!(headings.starts_with("eventID,occurrenceID,identificationID,scientificName,"));
+        assert!(headings.ends_with(",typeStatus,isAcceptedIdentification"), "{headings}");
         assert_eq!(text.lines().count(), 3, "{text}");
         assert_eq!(text.matches(",false\n").count(), 1, "{text}");
         assert_eq!(text.matches(",true\n").count(), 1, "{text}");
-        assert!(text.contains(",cf. nargan,Iren Marrowby,2026-06-01"), "{text}");
+        assert!(text.contains(",cf. nargan,Mycena cf. nargan,Iren Marrowby,2026-06-01"), "{text}");
         assert_eq!(text.matches("(Berk.) Sacc.,").count(), 2, "{text}");
         assert_eq!(text.matches(",Mycenaceae,").count(), 1, "{text}");
     }

@@ -209,8 +209,8 @@ fn collected(find: &KeptFind, layout: &Layout) -> String {
     } else if let Some(other) = derived_time::beside_written(find) {
         let _ = write!(when, " ({as_written}; {other} {derived})");
     }
-    match collector(find) {
-        Some(collector) => format!("{when}, {by} {collector}"),
+    match bound_collector(find) {
+        Some(collector) => format!("{when}, {by}\u{a0}{collector}"),
         None => when,
     }
 }
@@ -218,6 +218,20 @@ fn collected(find: &KeptFind, layout: &Layout) -> String {
 /// The collector.
 pub(super) fn collector(find: &KeptFind) -> Option<&str> {
     find.record.collector.as_deref().or(find.collector.as_deref())
+}
+
+/// The collector, whose initials stay with the name behind them.
+pub(super) fn bound_collector(find: &KeptFind) -> Option<String> {
+    let is_initial = |word: &str| word.ends_with('.') && word.chars().count() == 2;
+    let mut bound = String::new();
+    for word in collector(find)?.split_whitespace() {
+        if !bound.is_empty() {
+            let before = bound.rsplit([' ', '\u{a0}']).next().unwrap_or_default();
+            bound.push(if is_initial(before) { '\u{a0}' } else { ' ' });
+        }
+        bound.push_str(word);
+    }
+    Some(bound)
 }
 
 /// What a bar code says: the catalogue number, else the collector's number.
@@ -265,6 +279,8 @@ fn position(find: &KeptFind, layout: &Layout) -> String {
     let Phrases { not_located, no_data, within, at_95, from, and, .. } = layout.language.phrases();
     let Some(place) = &find.place else {
         let why = find.why_unlocated.as_deref().unwrap_or(no_data);
+        // the label has the number
+        let why = why.split_once("has no position: ").map_or(why, |(_, why)| why);
         return format!("{not_located}: {why}");
     };
     let mut basis: Vec<&str> = Vec::new();
@@ -323,6 +339,12 @@ fn elevation(find: &KeptFind, layout: &Layout) -> Option<String> {
         let high = range.map_or(String::new(), |high| format!("\u{2013}{:.0}", high.0));
         return Some(format!("{:.0}{high} m, {as_written}", written.0));
     }
+    if let Some(ground) = &find.ground {
+        let Phrases { at_95, by_model, .. } = layout.language.phrases();
+        let at_95 = at_95.replace(" %", "\u{a0}%");
+        let (height, within) = (ground.elevation.0, ground.within.0);
+        return Some(format!("{height:.0}\u{a0}±\u{a0}{within:.0}\u{a0}m {at_95}, {by_model}"));
+    }
     // receivers differ in what their heights are above
     let height = find.place.as_ref()?.height?;
     Some(format!("{:.0}\u{a0}m {}", height.0.0, layout.language.phrases().height_by_gps))
@@ -353,6 +375,14 @@ mod tests {
         let words = grid_reference(find.place.as_ref().unwrap(), &Layout::default());
         assert_eq!(words, "MGRS 55G DN 2567 8155, a square of 10 m");
         assert_eq!(spaced("ZBA0611398202"), "Z BA 06113 98202");
+    }
+
+    #[test]
+    fn initials_stay_with_the_name_behind_them() {
+        let mut find = fixture::kept_find("AQ-1");
+        find.record.collector = Some("Q. R. Wendelmar & Ada Ostervald".into());
+        let bound = bound_collector(&find).unwrap();
+        assert_eq!(bound, "Q.\u{a0}R.\u{a0}Wendelmar & Ada Ostervald");
     }
 
     #[test]

@@ -48,6 +48,7 @@ pub(super) struct Phrases {
     pub(super) square_of: &'static str,
     pub(super) duplicate: &'static str,
     pub(super) height_by_gps: &'static str,
+    pub(super) by_model: &'static str,
     pub(super) amended: &'static str,
     pub(super) amended_time: &'static str,
 }
@@ -69,6 +70,7 @@ const ENGLISH: Phrases = Phrases {
     square_of: "a square of",
     duplicate: "duplicate",
     height_by_gps: "by GPS, above sea level or the ellipsoid",
+    by_model: "by the elevation model",
     amended: "amended",
     amended_time: "amended time on the track",
 };
@@ -89,6 +91,7 @@ const GERMAN: Phrases = Phrases {
     square_of: "Quadrat von",
     duplicate: "Dublette",
     height_by_gps: "nach GPS, über Meer oder Ellipsoid",
+    by_model: "nach dem Höhenmodell",
     amended: "berichtigt",
     amended_time: "berichtigter Zeit im Track",
 };
@@ -109,6 +112,7 @@ const FRENCH: Phrases = Phrases {
     square_of: "carré de",
     duplicate: "double",
     height_by_gps: "au GPS, niveau de la mer ou ellipsoïde",
+    by_model: "d'après le modèle numérique d'altitude",
     amended: "corrigé",
     amended_time: "heure corrigée sur la trace",
 };
@@ -129,6 +133,7 @@ const SPANISH: Phrases = Phrases {
     square_of: "cuadrado de",
     duplicate: "duplicado",
     height_by_gps: "por GPS, sobre el mar o el elipsoide",
+    by_model: "según el modelo digital de elevación",
     amended: "corregido",
     amended_time: "hora corregida en el track",
 };
@@ -149,6 +154,7 @@ const LATIN: Phrases = Phrases {
     square_of: "quadratum",
     duplicate: "duplum",
     height_by_gps: "(GPS, supra mare vel ellipsoidem)",
+    by_model: "ex exemplari altitudinum",
     amended: "correctum",
     amended_time: "tempore correcto",
 };
@@ -174,7 +180,7 @@ impl Language {
             Content::TypeStatus => ["type", "Typus", "type", "tipo", "typus"],
             Content::Place => ["place", "Fundort", "localité", "localidad", "loc."],
             Content::Position => ["position", "Lage", "position", "posición", "situs"],
-            Content::Grid => ["grid", "Gitter", "grille", "cuadrícula", "MGRS"],
+            Content::Grid => ["grid", "Gitternetz", "grille", "cuadrícula", "MGRS"],
             Content::AsWritten => ["as written", "notiert", "noté", "anotado", "ut scriptum"],
             Content::Elevation => ["elevation", "Höhe", "altitude", "altitud", "alt."],
             Content::Habitat => ["habitat", "Biotop", "habitat", "hábitat", "hab."],
@@ -192,9 +198,7 @@ impl Language {
             Content::Collected => ["collected", "gesammelt", "récolté", "recolectado", "lecta"],
             Content::Photographs => ["photos", "Fotos", "photos", "fotos", "imagines"],
             Content::Duplicates => ["duplicates", "Dubletten", "doubles", "duplicados", "dupla"],
-            Content::Catalogue => {
-                ["catalogue no.", "Katalog-Nr.", "n° cat.", "n.º cat.", "no. cat."]
-            }
+            Content::Catalogue => ["cat. no.", "Katalog-Nr.", "n° cat.", "n.º cat.", "no. cat."],
             Content::Notes => ["notes", "Notizen", "notes", "notas", "notae"],
             Content::Other => ["other", "weiteres", "autres", "otros", "alia"],
         };
@@ -207,9 +211,9 @@ impl Language {
             AnchorKind::Correction => [
                 "a corrected position",
                 "berichtigter Lage",
-                "une position corrigée",
-                "una posición corregida",
-                "situ correcto",
+                "position corrigée",
+                "posición corregida",
+                "positione correcta",
             ],
             AnchorKind::Coordinates => [
                 "written coordinates",

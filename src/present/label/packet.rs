@@ -73,12 +73,14 @@ impl Packet<'_> {
         let beside_code = high - MARGIN - CODE + 3.0;
         let code = if self.layout.code.square() { CODE + 4.0 } else { 0.0 };
         let sheet = if self.duplicate.is_some() { Sheet::Duplicate } else { Sheet::Specimen };
-        for entry in content::entries(self.find, self.layout, sheet) {
+        let entries = content::entries(self.find, self.layout, sheet);
+        let column = column(&entries, size);
+        for entry in entries {
             let full = wide - 2.0 * MARGIN;
-            let mut rest = rows(&entry, size, full);
+            let mut rest = rows(&entry, (size, column), full);
             // the whole entry is set narrow if any of its lines would reach the code
             if foot + leading(size) * (rest.len() as f64 - 1.0) > beside_code {
-                rest = rows(&entry, size, full - code);
+                rest = rows(&entry, (size, column), full - code);
             }
             for row in rest {
                 if foot > last {
@@ -248,10 +250,16 @@ impl Row {
     }
 }
 
+/// The width of the column of captions: as the widest of them that is not too long.
+fn column(entries: &[Entry], size: f64) -> f64 {
+    let room = |entry: &Entry| fonts::width(&entry.caption, Face::Regular, size) + 0.4 * size;
+    let fitting = entries.iter().map(room).filter(|wide| *wide <= 7.6 * size);
+    fitting.fold(5.9 * size, f64::max)
+}
+
 /// The rows of an entry, none wider than `widest`. Captions have a column of their own; one that is too
 /// long for it is put into the text.
-fn rows(entry: &Entry, size: f64, widest: f64) -> Vec<Row> {
-    let column = 5.9 * size;
+fn rows(entry: &Entry, (size, column): (f64, f64), widest: f64) -> Vec<Row> {
     let fits = fonts::width(&entry.caption, Face::Regular, size) <= column;
     let (words, left) = if fits {
         (entry.words.clone(), MARGIN + column)

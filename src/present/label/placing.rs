@@ -22,8 +22,8 @@ const CATALOGUE: Headings =
 pub(super) const TYPE_STATUS: Headings = &["typestatus"];
 pub(super) const DATE_IDENTIFIED: Headings = &["dateidentified", "identifiedon", "determinedon"];
 pub(super) const DUPLICATES: Headings = term::DUPLICATES;
-pub(super) const REACTIONS: Headings = &["reactions", "chemicalreactions", "koh", "feso4"];
-const MICROSCOPY: Headings = &["microscopy", "spores", "sporesize", "microscopicmeasurements"];
+const REACTIONS: Headings = term::REACTIONS;
+const MICROSCOPY: Headings = term::MICROSCOPY;
 
 /// All of these: their columns are not listed again among the others.
 const ALL: [Headings; 13] = [

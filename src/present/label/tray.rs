@@ -74,8 +74,8 @@ fn paragraphs(find: &KeptFind, layout: &Layout, full: f64, narrow: f64) -> Vec<(
         all.extend(entries.map(|entry| (one(entry), narrow)));
         return all;
     }
-    let collector = content::collector(find).unwrap_or_default();
-    let collected = [&content::date(find, layout), collector].map(str::trim).join(", ");
+    let collector = content::bound_collector(find).unwrap_or_default();
+    let collected = [content::date(find, layout), collector].join(", ");
     let record = &find.record;
     let grown = [record.substrate.as_deref(), record.host.as_deref(), record.place.as_deref()];
     let grown: Vec<&str> = grown.into_iter().flatten().collect();
@@ -102,26 +102,25 @@ fn fitted(all: &[(Paragraph, f64)], room: f64) -> (f64, Vec<(Paragraph, f64)>) {
     (SMALLEST, all.iter().take(1).map(|(name, _)| (name.clone(), narrow)).collect())
 }
 
-/// Number and date, with the code. The collector is omitted where the name does not fit in two lines.
+/// Number, date and collector, with the code. What does not fit beside it in two lines is omitted.
 pub(super) fn tag(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64)) -> Cut {
     let code = if layout.code.square() { high - 4.0 } else { 0.0 };
     let room = wide - MARGIN - code - 4.0;
     let (mut drawn, last) = number(find, layout, room, 15.0);
     let lowest = high - 4.0;
-    let small = Letters::new(7.0);
-    let date = content::date(find, layout);
-    let below = (last + 9.0).max(MARGIN + 25.0);
-    if below <= lowest {
-        drawn.push(svg::text(Point::new(MARGIN, below), &date, small));
-    }
-    let collector = content::collector(find).unwrap_or_default();
-    let collector = Paragraph::default().then(collector, Face::Regular, style::SOFT_INK);
-    let lines = collector.lines(SMALLEST, room);
-    let foot = |place: usize| below + 9.0 + 7.5 * place as f64;
-    if lines.len() <= 2 && foot(lines.len().saturating_sub(1)) <= lowest {
-        for (place, line) in lines.iter().enumerate() {
-            let foot = foot(place);
-            drawn.push(line.draw(Point::new(MARGIN, foot), SMALLEST));
+    let mut foot = (last + 9.0).max(MARGIN + 25.0);
+    let date = Paragraph::plain(&content::date(find, layout));
+    let collector = content::bound_collector(find).unwrap_or_default();
+    let collector = Paragraph::default().then(&collector, Face::Regular, style::SOFT_INK);
+    for (words, size) in [(date, 7.0), (collector, SMALLEST)] {
+        let lines = words.lines(size, room);
+        let step = size + 1.5;
+        if lines.len() > 2 || foot + step * (lines.len() as f64 - 1.0) > lowest {
+            continue;
+        }
+        for line in &lines {
+            drawn.push(line.draw(Point::new(MARGIN, foot), size));
+            foot += step;
         }
     }
     if layout.code.square() {
@@ -187,6 +186,25 @@ mod tests {
         assert!(!own.contains("of radish") && !own.contains("URN:UUID"), "{own}");
         let bars = of("code = 'code-128'");
         assert!(bars.contains("of radish") && bars.matches("AQ-0041").count() == 2, "{bars}");
+    }
+
+    #[test]
+    fn no_line_of_a_tag_reaches_the_code() {
+        let mut find = fixture::kept_find("AQ-0041");
+        find.date = jiff::civil::date(2026, 9, 12);
+        for language in ["en", "de", "fr", "es", "la"] {
+            let layout = Layout::from_toml(&format!("language = '{language}'")).unwrap();
+            let (wide, high) = Size::Tag.points();
+            let room = wide - MARGIN - (high - 4.0) - 4.0;
+            let date = content::date(&find, &layout);
+            let lines = Paragraph::plain(&date).lines(7.0, room);
+            assert!(lines.iter().all(|line| line.wide() <= room), "{language}");
+            let drawn = tag(&find, &layout, (wide, high)).drawn.to_string();
+            let words: Vec<&str> = date.split(' ').collect();
+            assert!(words.iter().all(|word| drawn.contains(word)), "{language}: {drawn}");
+            let is_whole = drawn.contains(&format!(">{date}<"));
+            assert_eq!(is_whole, lines.len() == 1, "{language}");
+        }
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::{listed, worded};
 use crate::error::Error;
 use crate::model::{FindReference, NumberRange, RecordNote};
+use crate::present::summary::words::counted;
 
 const CONSECUTIVE: &str = "numbers of one day are usually consecutive";
 
@@ -39,6 +40,12 @@ impl From<RecordNote> for Error {
                     "continue the numbers from day to day, or prefix a date or a series",
                 )
             }
+            RecordNote::DatedInFuture { records, date, today } => worded(
+                &note,
+                format!("{} dated {date}, in the future", future(*records)),
+                format!("it is {today} at the latest anywhere"),
+                "check day, month and year in the notebook; a corrected notebook moves the finds",
+            ),
             RecordNote::HostAndSubstrateMissing { finds } => worded(
                 &note,
                 lacking(finds, "neither host nor substrate"),
@@ -69,6 +76,11 @@ impl From<RecordNote> for Error {
             }
         }
     }
+}
+
+fn future(records: usize) -> String {
+    let verb = if records == 1 { "is" } else { "are" };
+    format!("{} {verb}", counted(records, "record", "records"))
 }
 
 fn lacking(finds: &[FindReference], what: &str) -> String {

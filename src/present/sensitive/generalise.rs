@@ -20,6 +20,7 @@ pub(super) fn find(find: &KeptFind, level: Level, placed: Option<Placed>) -> Kep
         .and_then(|(place, (placed, cell))| in_cell(place, placed.middle, &cell));
     shown.why_unlocated = shown.place.is_none().then(|| "coordinates are withheld".to_owned());
     shown.when = None;
+    shown.ground = None;
     shown.anchors.clear();
     shown.conflicts.clear();
     // they hold positions and free text

@@ -5,17 +5,11 @@
 //! protection; an abbreviated genus can be any genus that begins so.
 
 use crate::analyse::spotted::strokes_apart;
+use crate::model::name_words::{is_doubt, is_rank_below_species, is_undetermined};
 
-/// Qualifiers that may stand before a genus.
-const DOUBTS: [&str; 9] =
-    ["cf", "cfr", "conf", "aff", "nr", "prob", "probably", "possibly", "perhaps"];
-/// Words before an epithet below the species.
-const RANKS: [&str; 10] =
-    ["ssp", "subsp", "var", "subvar", "f", "fo", "forma", "subf", "nothovar", "morph"];
-/// Other words that state no species of their own.
-const FILLERS: [&str; 36] = [
+/// Words that state no species of their own, beside those of ranks and doubt.
+const FILLERS: [&str; 35] = [
     "ined",
-    "indet",
     "gr",
     "grp",
     "group",
@@ -51,8 +45,6 @@ const FILLERS: [&str; 36] = [
     "ex",
     "ad",
 ];
-/// Words for an undetermined species.
-const UNDETERMINED: [&str; 4] = ["sp", "spp", "spec", "species"];
 /// Letters of a genus after which an abbreviation is no longer expected (chosen).
 const LONGEST_ABBREVIATION: usize = 5;
 /// Letters that are always an abbreviation, where no epithet confirms it (from memory: no genus of fungi is so
@@ -105,7 +97,7 @@ impl Words {
             let mut after_rank = false;
             for word in split(&text, at_hyphens) {
                 if is_filler(&word, kept.is_empty()) {
-                    after_rank = RANKS.contains(&word.as_str());
+                    after_rank = is_rank_below_species(&word);
                     continue;
                 }
                 if kept.len() < 2 || after_rank {
@@ -121,9 +113,9 @@ impl Words {
 
 /// Whether a word states no genus or species; an abbreviated genus can be written like one of these words.
 fn is_filler(word: &str, first: bool) -> bool {
-    DOUBTS.contains(&word)
+    is_doubt(word)
         || !first
-            && (FILLERS.contains(&word) || RANKS.contains(&word) || UNDETERMINED.contains(&word))
+            && (FILLERS.contains(&word) || is_rank_below_species(word) || is_undetermined(word))
 }
 
 fn split(text: &str, at_hyphens: bool) -> Vec<String> {

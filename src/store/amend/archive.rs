@@ -14,7 +14,8 @@ use crate::model::Day;
 use crate::store::columns::{ColumnReader, ColumnWriter, sealed, unsealed};
 use crate::store::fault::{Attempt, Fault};
 
-const FORM: u128 = 1;
+/// The form of the packed bytes: from the second one on they hold the membership in sites.
+const FORM: u128 = 2;
 /// A damaged blob must not exhaust memory, bytes.
 const LARGEST: u64 = 1 << 30;
 
@@ -36,6 +37,10 @@ pub(in crate::store) const TABLES: [(&str, &str); 15] = [
     ("conflict_finds", "conflict_id IN (SELECT id FROM conflicts WHERE outing_id = ?1)"),
     ("reports", "outing_id = ?1"),
 ];
+
+/// To which sites the finds belong, so that a site keeps its number and its name.
+const MEMBERS: (&str, &str) =
+    ("site_finds", "find_id IN (SELECT id FROM finds WHERE outing_id = ?1)");
 
 /// Notes that the store did not have this outing before a change.
 pub(in crate::store) fn note_new(work: &Connection, change: i64, day: &Day) -> Attempt<()> {
@@ -85,7 +90,7 @@ pub(super) fn delete(work: &Connection, outing: i64) -> Attempt<()> {
 fn pack(work: &Connection, outing: i64) -> Attempt<Vec<u8>> {
     let mut writer = ColumnWriter::default();
     writer.unsigned(FORM);
-    for (table, condition) in TABLES {
+    for (table, condition) in TABLES.into_iter().chain([MEMBERS]) {
         let mut statement =
             work.prepare_cached(&format!("SELECT * FROM {table} WHERE {condition} ORDER BY id"))?;
         let names: Vec<String> = statement.column_names().into_iter().map(str::to_owned).collect();
@@ -179,15 +184,16 @@ pub(super) fn restore(work: &Connection, archive: i64) -> Attempt<Option<i64>> {
         .read_to_end(&mut bytes)
         .map_err(|_| damaged())?;
     let mut reader = ColumnReader::new(&bytes);
-    if reader.unsigned() != Some(FORM) {
-        return Err(damaged());
-    }
+    let form = reader.unsigned().filter(|form| (1..=FORM).contains(form)).ok_or_else(damaged)?;
     let mut outing = None;
     for (table, _) in TABLES {
         let first = restore_table(work, &mut reader, table)?.ok_or_else(damaged)?;
         if table == "outings" {
             outing = first.0;
         }
+    }
+    if form > 1 {
+        restore_table(work, &mut reader, MEMBERS.0)?.ok_or_else(damaged)?;
     }
     outing.map(Some).ok_or_else(damaged)
 }
@@ -201,8 +207,15 @@ fn restore_table(
     table: &str,
 ) -> Attempt<Option<FirstKey>> {
     let Some((names, count)) = head(reader, table) else { return Ok(None) };
-    let marks = vec!["?"; names.len()].join(", ");
-    let insert = format!("INSERT INTO {table} ({}) VALUES ({marks})", names.join(", "));
+    let marks: Vec<String> = (1..=names.len()).map(|place| format!("?{place}")).collect();
+    let marks = marks.join(", ");
+    // sites can have gone meanwhile
+    let site = names.iter().position(|name| table == MEMBERS.0 && *name == "site_id");
+    let (or, values) = match site {
+        Some(site) => (" OR IGNORE", format!("SELECT {marks} FROM sites WHERE id = ?{}", site + 1)),
+        None => ("", format!("VALUES ({marks})")),
+    };
+    let insert = format!("INSERT{or} INTO {table} ({}) {values}", names.join(", "));
     let mut first = FirstKey(None);
     for _ in 0..count {
         let cells: Option<Vec<Value>> = names.iter().map(|_| read_cell(reader)).collect();

@@ -194,6 +194,7 @@ pub(in crate::store) fn of_keys(
             amended: amended.remove(&row.key).unwrap_or_default(),
             determinations: determinations.remove(&row.key).unwrap_or_default(),
             checked,
+            ground: None,
             generalised: None,
         };
         found.insert(row.key, find);

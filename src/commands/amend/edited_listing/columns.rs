@@ -121,33 +121,14 @@ fn key(is: &Is) -> String {
     }
 }
 
-/// Columns of a record that a listing can hold; every other is a field under its heading.
-const OF_RECORD: [&str; 24] = [
-    "number",
-    "date",
-    "year",
-    "month",
-    "day",
-    "time",
-    "place",
-    "name",
-    "substrate",
-    "host",
-    "habitat",
-    "collector",
-    "photos",
-    "waypoint",
-    "container",
-    "coordinates",
-    "latitude",
-    "longitude",
-    "datum",
-    "uncertainty",
-    "elevation",
-    "proposed time",
-    "proposed position",
-    "thumbnail",
-];
+/// Columns of a record that a notebook can have, and a listing has not.
+const OF_NOTEBOOK: [&str; 6] =
+    ["year", "month", "day", "proposed time", "proposed position", "thumbnail"];
+
+/// Whether a word means a column of a record; every other column is a field under its heading.
+fn is_of_record(word: &str) -> bool {
+    field_records::column_heading(word).is_some() || OF_NOTEBOOK.contains(&word)
+}
 
 /// The headings that a listing of this store can have.
 struct Known<'s> {
@@ -188,8 +169,7 @@ impl Known<'_> {
     /// By what the words of the heading mean.
     fn meant(&self, heading: &str) -> Option<(Is, bool)> {
         let field = listing::field(heading).map(Is::Field);
-        let record =
-            || column_word(heading).filter(|word| OF_RECORD.contains(word)).map(Is::Record);
+        let record = || column_word(heading).filter(|word| is_of_record(word)).map(Is::Record);
         Some((field.or_else(|| record().filter(|_| !self.has_terms))?, false))
     }
 

@@ -12,6 +12,7 @@ mod unedited;
 
 use jiff::civil::Date;
 
+use columns::Column;
 pub(super) use columns::Columns;
 pub(super) use identified::{accepted, possible};
 
@@ -34,20 +35,31 @@ impl Differences {
     }
 }
 
-/// The differences between a row and the find as it is now. The headings tell whether it is a listing with
-/// Darwin Core terms or one of field records.
-///
-/// # Errors
-/// When a changed position, time or date cannot be read or is impossible, or when the number was deleted.
-pub(super) fn differences(
-    find: &KeptFind,
-    columns: &Columns,
-    cells: &[String],
-    today: Date,
-) -> Result<Differences> {
-    if columns.has_terms {
-        terms::differences(find, columns, cells, today)
-    } else {
-        records::differences(find, columns, cells, today)
+/// A row of an edited listing beside the find that it lists.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct EditedRow<'a> {
+    /// The find as it is now.
+    pub(super) find: &'a KeptFind,
+    /// The columns of the listing.
+    pub(super) columns: &'a Columns,
+    /// The cells of the row.
+    pub(super) cells: &'a [String],
+    /// Nothing was identified later.
+    pub(super) today: Date,
+}
+
+impl<'a> EditedRow<'a> {
+    /// The differences between the row and its find. The headings tell whether it is a listing with Darwin Core terms
+    /// or one of field records.
+    ///
+    /// # Errors
+    /// When a changed position, time or date cannot be read or is impossible, or when the number was deleted.
+    pub(super) fn differences(self) -> Result<Differences> {
+        if self.columns.has_terms { terms::differences(self) } else { records::differences(self) }
+    }
+
+    /// The columns with the cells of the row.
+    fn filled(self) -> impl Iterator<Item = (&'a Column, &'a str)> {
+        self.columns.cells(self.cells)
     }
 }

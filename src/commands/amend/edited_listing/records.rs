@@ -2,13 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use jiff::civil::Date;
-
 use super::cells::{plain, same_text};
-use super::columns::{Column, Columns, Is};
+use super::columns::{Column, Is};
 use super::identified::{self, Edited};
 use super::terms::number;
-use super::{Differences, located};
+use super::{Differences, EditedRow, located};
 use crate::error::{Error, Result};
 use crate::ingest::record::listing;
 use crate::model::{Field, KeptFind, Patch, TextProperty};
@@ -29,12 +27,8 @@ struct Beside<'a> {
     is_moved: bool,
 }
 
-pub(super) fn differences(
-    find: &KeptFind,
-    columns: &Columns,
-    cells: &[String],
-    today: Date,
-) -> Result<Differences> {
+pub(super) fn differences(row: EditedRow<'_>) -> Result<Differences> {
+    let find = row.find;
     let mut beside = Beside {
         find,
         listed: field_records::cells(find),
@@ -46,15 +40,20 @@ pub(super) fn differences(
         uncertainty: None,
         is_moved: false,
     };
-    for (column, cell) in columns.cells(cells) {
+    for (column, cell) in row.filled() {
         // an empty cell of a column that was added says nothing
         if column.as_listed || !cell.trim().is_empty() {
             beside.column(column, cell)?;
         }
     }
     let Beside { edited, mut found, .. } = beside.position()?;
-    found.patches.extend(identified::determination(find, edited, today)?);
+    found.patches.extend(identified::determination(find, edited, row.today)?);
     Ok(found)
+}
+
+/// The heading under which a listing has the column that a word means.
+fn listed_as(word: &str) -> &str {
+    field_records::column_heading(word).unwrap_or(word)
 }
 
 impl Beside<'_> {
@@ -63,16 +62,14 @@ impl Beside<'_> {
         match &column.is {
             Is::Record("find identifier" | "proposed time" | "proposed position" | "thumbnail")
             | Is::Nothing => {}
-            Is::Record(word @ ("latitude" | "longitude" | "coordinates" | "datum")) => {
-                self.part_of_position(word, word, cell);
+            Is::Record(
+                word @ ("latitude" | "longitude" | "coordinates" | "datum" | "uncertainty"),
+            ) => {
+                self.part_of_position(word, cell);
             }
-            Is::Record("uncertainty") => {
-                self.part_of_position("uncertainty", "uncertainty (m)", cell);
-            }
-            Is::Record("elevation") => self.not_amendable("elevation (m)", heading, cell),
-            Is::Record(word @ ("date" | "photos" | "waypoint" | "year" | "month" | "day")) => {
-                self.not_amendable(word, heading, cell);
-            }
+            Is::Record(
+                word @ ("date" | "photos" | "waypoint" | "elevation" | "year" | "month" | "day"),
+            ) => self.not_amendable(listed_as(word), heading, cell),
             Is::Record(word) => self.text(word, heading, cell)?,
             Is::Field(Field::IdentifiedBy) => self.special("identified by", heading, cell)?,
             Is::Field(field) if field.term() == Some("dateIdentified") => {
@@ -90,8 +87,8 @@ impl Beside<'_> {
     }
 
     /// Collects the parts of a position; whether one was changed shows only with all of them.
-    fn part_of_position(&mut self, word: &str, listed: &str, cell: &str) {
-        self.is_moved |= self.is_changed(listed, cell);
+    fn part_of_position(&mut self, word: &str, cell: &str) {
+        self.is_moved |= self.is_changed(listed_as(word), cell);
         let text = plain(cell);
         match word {
             "latitude" => self.pair[0] = Some(text),
@@ -106,9 +103,7 @@ impl Beside<'_> {
     fn again(&mut self, first: &Is, heading: &str, cell: &str) {
         let listed = match first {
             Is::Field(field) => field_records::heading(field).into_owned(),
-            Is::Record("uncertainty") => "uncertainty (m)".to_owned(),
-            Is::Record("elevation") => "elevation (m)".to_owned(),
-            Is::Record(word) => (*word).to_owned(),
+            Is::Record(word) => listed_as(word).to_owned(),
             _ => String::new(),
         };
         if !cell.trim().is_empty() {
@@ -205,9 +200,13 @@ impl Beside<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::differences;
+    use super::super::Columns;
     use super::*;
     use crate::present::fixture;
+
+    fn differences_of(find: &KeptFind, columns: &Columns, cells: &[String]) -> Result<Differences> {
+        EditedRow { find, columns, cells, today: jiff::civil::date(2026, 12, 31) }.differences()
+    }
 
     fn edited(edits: &[(&str, &str)]) -> Result<Differences> {
         let find = fixture::kept_find("TH 17");
@@ -222,7 +221,7 @@ mod tests {
             }
         }
         let columns = Columns::of(&headings, &find.record.fields.keys().cloned().collect());
-        differences(&find, &columns, &cells, jiff::civil::date(2026, 12, 31))
+        differences_of(&find, &columns, &cells)
     }
 
     #[test]
@@ -244,16 +243,15 @@ mod tests {
         let both = [find.clone(), other.clone()];
         let fields = both.iter().flat_map(|find| find.record.fields.keys().cloned()).collect();
         let sheet = field_records::sheet(&both);
-        let today = jiff::civil::date(2026, 12, 31);
         let columns = Columns::of(&sheet.headings, &fields);
         for (find, row) in both.iter().zip(&sheet.rows) {
-            assert_eq!(differences(find, &columns, row, today).unwrap(), Differences::default());
+            assert_eq!(differences_of(find, &columns, row).unwrap(), Differences::default());
         }
         // emptied under its own heading, the value is removed
         let place = sheet.headings.iter().position(|heading| heading == "colour").unwrap();
         let mut row = sheet.rows[0].clone();
         row[place].clear();
-        let found = differences(&find, &columns, &row, today).unwrap();
+        let found = differences_of(&find, &columns, &row).unwrap();
         let removed = Patch::Text { property: TextProperty::Field(own("colour")), value: None };
         assert_eq!(found.patches, [removed]);
         // the column is dropped; the other one is no place for its value
@@ -261,7 +259,7 @@ mod tests {
         headings.remove(place);
         row.remove(place);
         let columns = Columns::of(&headings, &fields);
-        assert_eq!(differences(&find, &columns, &row, today).unwrap(), Differences::default());
+        assert_eq!(differences_of(&find, &columns, &row).unwrap(), Differences::default());
     }
 
     #[test]

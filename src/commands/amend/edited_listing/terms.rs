@@ -1,11 +1,9 @@
 //! Compares a row under Darwin Core terms, as `trug finds --format csv` lists it. Layer: `commands`.
 
-use jiff::civil::Date;
-
 use super::cells::{plain, same};
-use super::columns::{Columns, Is};
+use super::columns::Is;
 use super::identified::{self, Edited};
-use super::{Differences, located};
+use super::{Differences, EditedRow, located};
 use crate::error::{Error, Result};
 use crate::model::{Field, KeptFind, Patch, TextProperty};
 use crate::present::darwin_core::{self, Value, identification};
@@ -52,26 +50,22 @@ const AMENDABLE: [&str; 16] = [
     "coordinateUncertaintyInMeters",
 ];
 
-pub(super) fn differences(
-    find: &KeptFind,
-    columns: &Columns,
-    cells: &[String],
-    today: Date,
-) -> Result<Differences> {
+pub(super) fn differences(row: EditedRow<'_>) -> Result<Differences> {
+    let find = row.find;
     let now = darwin_core::occurrence(find);
     let listed = |term: &str| now.iter().find(|(own, _)| *own == term).map(|(_, value)| value);
     let changed = |term: &str| -> Option<String> {
         let is = |is: &Is| matches!(is, Is::Term(own) if *own == term);
-        let cell = columns.cells(cells).find(|(column, _)| is(&column.is))?.1;
+        let cell = row.filled().find(|(column, _)| is(&column.is))?.1;
         (!same(cell, listed(term))).then(|| plain(cell))
     };
     let mut found = Differences::default();
     texts(find, &changed, &mut found)?;
     let edited = edited_identification(find, &changed);
-    found.patches.extend(identified::determination(find, edited, today)?);
+    found.patches.extend(identified::determination(find, edited, row.today)?);
     let terms = ["decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters"];
     found.patches.extend(located::by_numbers(find, &terms.map(changed), terms)?);
-    for (column, cell) in columns.cells(cells) {
+    for (column, cell) in row.filled() {
         other(find, (&column.is, &column.heading), cell, &listed, &mut found);
     }
     Ok(found)
@@ -201,7 +195,7 @@ fn host(cell: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::differences;
+    use super::super::Columns;
     use super::*;
     use crate::present::csv::harmless;
     use crate::present::darwin_core::TERMS;
@@ -226,7 +220,8 @@ mod tests {
         };
         let cells: Vec<String> = headings.iter().map(cell).collect();
         let columns = Columns::of(&headings, &find.record.fields.keys().cloned().collect());
-        differences(&find, &columns, &cells, jiff::civil::date(2031, 1, 1))
+        let today = jiff::civil::date(2031, 1, 1);
+        EditedRow { find: &find, columns: &columns, cells: &cells, today }.differences()
     }
 
     #[test]

@@ -8,7 +8,7 @@ use jiff::civil::date;
 use proptest::prelude::*;
 use uuid::Uuid;
 
-use super::{Columns, Differences, differences};
+use super::{Columns, Differences, EditedRow};
 use crate::ingest::record::{self, listing};
 use crate::model::{Field, KeptFind};
 use crate::present::{csv, field_records, fixture};
@@ -146,6 +146,10 @@ fn finds(
     file.records.into_iter().enumerate().map(one).collect()
 }
 
+fn compared(find: &KeptFind, columns: &Columns, cells: &[String]) -> Differences {
+    EditedRow { find, columns, cells, today: date(2026, 12, 31) }.differences().unwrap()
+}
+
 /// What is found in a file that lists these finds.
 fn found(finds: &[KeptFind], fields: &BTreeSet<Field>, bytes: &[u8]) -> Vec<(usize, Differences)> {
     let folder = tempfile::tempdir().unwrap();
@@ -158,7 +162,7 @@ fn found(finds: &[KeptFind], fields: &BTreeSet<Field>, bytes: &[u8]) -> Vec<(usi
     for (place, (find, (_, cells))) in finds.iter().zip(&listing.rows).enumerate() {
         let id = listing.identifier(cells).unwrap().trim_start_matches("urn:uuid:");
         assert_eq!(id, find.id.to_string());
-        let found = differences(find, &columns, cells, date(2026, 12, 31)).unwrap();
+        let found = compared(find, &columns, cells);
         if found != Differences::default() {
             all.push((place, found));
         }
@@ -215,7 +219,7 @@ proptest! {
         };
         let columns = Columns::of(&cut(&sheet.headings), &fields);
         for (find, row) in all.iter().zip(&sheet.rows) {
-            let found = differences(find, &columns, &cut(row), date(2026, 12, 31)).unwrap();
+            let found = compared(find, &columns, &cut(row));
             prop_assert_eq!(found, Differences::default());
         }
     }
