@@ -269,6 +269,9 @@ mod tests {
         assert_eq!(adjusted.iter().flatten().filter(|q| **q <= 0.05).count(), 4);
         assert_eq!(adjusted[3], None);
         assert!((adjusted[0].unwrap() - 0.0015).abs() < 1e-12);
+        assert!((adjusted[4].unwrap() - 0.0095 * 15.0 / 4.0).abs() < 1e-12);
+        assert!(adjusted.iter().flatten().is_sorted() && adjusted[15] <= Some(1.0));
+        assert!(false_discovery(&[]).is_empty());
     }
 
     #[test]

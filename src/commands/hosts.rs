@@ -15,10 +15,11 @@ use super::store_path::StoreArgument;
 use super::without_effect::needs;
 use super::years::json;
 use crate::analyse::hosts::names::Groups;
-use crate::analyse::hosts::rates::{self, Cell, Rates};
+use crate::analyse::hosts::rates::{self, Ground, Located, Rates, Searched};
 use crate::analyse::hosts::{Grown, Spot, associations};
 use crate::analyse::spotted::belongs;
 use crate::analyse::taxon_name::{NameRule, Named};
+use crate::analyse::walk::Walk;
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::present::years::hosts::{self as view, GrownWith, Report};
@@ -212,19 +213,19 @@ fn habitat_rates(
     let years = &noted.years;
     let plane = EqualArea::about_all(years.outings.iter().filter_map(|outing| outing.began));
     let chosen = noted.outings();
-    let mut hours: HashMap<Cell, f64> = HashMap::new();
-    let look = |walk: crate::analyse::walk::Walk| (walk.outing, rates::hours_of(&walk, &plane));
-    years.map_searches(console, "Computing effort", look, |(outing, own)| {
-        if noted.number.get(&outing).is_some_and(|number| chosen.contains(number)) {
-            for (cell, more) in own {
-                *hours.entry(cell).or_insert(0.0) += more;
-            }
-        }
-    })?;
     let located = noted.finds.iter().zip(wanted).filter_map(|(find, wanted)| {
         let at = years.finds[*noted.located.get(&find.key)?].at;
         let cell = rates::cell(plane.to_plane(at));
-        Some(rates::Located { cell, habitat: habitat(find), wanted: *wanted })
+        let (habitat, outing) = (habitat(find), noted.outing(find));
+        Some(Located { cell, habitat, wanted: *wanted, outing })
     });
-    Ok(rates::rates(&located.collect::<Vec<_>>(), hours))
+    let located: Vec<Located> = located.collect();
+    let ground = Ground::of(&located);
+    let mut outings: BTreeMap<usize, Searched> = BTreeMap::new();
+    let look = |walk: Walk| (walk.outing, ground.hours_of(&walk, &plane));
+    years.map_searches(console, "Computing effort", look, |(outing, own)| {
+        let number = noted.number.get(&outing).filter(|number| chosen.contains(*number));
+        outings.extend(number.map(|number| (*number, own)));
+    })?;
+    Ok(ground.rates(&located, &outings))
 }

@@ -18,7 +18,7 @@ from statsmodels.gam.smooth_basis import GenericSmoothers, UnivariateGenericSmoo
 import statsmodels.api as sm
 
 EXAMPLES = pathlib.Path(os.environ["TRUG"]).parent / "examples"
-cases = json.loads(subprocess.run([EXAMPLES / "weather_cases"], capture_output=True, check=True).stdout)
+cases = json.loads(subprocess.run([EXAMPLES / "weather_cases"], capture_output=True, check=True).stdout)["cases"]
 
 
 def design(case):

@@ -7,23 +7,21 @@
 //! being the searched length of the outing times the rate where it searched, so that ground that differs
 //! is no overdispersion.
 //!
-//! The mean rate is finds over length; its variance is that of a ratio over outings, and its interval
-//! that of the logarithm with Student's t; where few outings have a find, at least Garwood's.
+//! The mean rate is finds over length, with the interval over outings ([`rate_over_outings`]).
 //!
 //! At a place an outing has the kernel sum K of its track. The finds there have the variance of Poisson
 //! plus a (rate)² times the sum of K² over the square of the sum of K: the inverse of the number of outings
 //! that the place rests on.
 //!
 //! # References
-//! Breslow 1984, Extra-Poisson variation in log-linear models, Applied Statistics 33:38 (moments). Cochran
-//! 1977, Sampling Techniques, 3rd ed., 6.4 (the variance of a ratio). Both from memory.
+//! Breslow 1984, Extra-Poisson variation in log-linear models, Applied Statistics 33:38 (moments; from
+//! memory).
 
 use std::collections::BTreeMap;
 
 use super::kernel::{Grid, Mass};
-use crate::analyse::intervals::{Interval, garwood};
+use crate::analyse::intervals::{Interval, rate_over_outings};
 use crate::analyse::season::rate::falls_to;
-use crate::analyse::statistics::student_quantile;
 
 /// A find or a piece of track with the number of its outing.
 pub type OfOuting = (Mass, usize);
@@ -61,7 +59,9 @@ impl Dispersion {
             own.entry(*outing).or_default().finds += mass.weight;
         }
         let own: Vec<Own> = own.into_values().filter(|one| one.length > 0.0).collect();
-        Self { per_outing: between(&own), mean: mean(&own), outings: own.len() }
+        let pairs: Vec<(f64, f64)> = own.iter().map(|one| (one.finds, one.length)).collect();
+        let mean = rate_over_outings(&pairs);
+        Self { per_outing: between(&own), mean, outings: own.len() }
     }
 }
 
@@ -85,29 +85,6 @@ fn between(own: &[Own]) -> f64 {
         pairs.iter().map(|(y, m)| (y - m).powi(2) / (m + per_outing * m * m)).sum()
     };
     falls_to(chi_square, pairs.len() as f64 - 1.0)
-}
-
-/// The mean rate per metre.
-fn mean(own: &[Own]) -> Interval {
-    let length: f64 = own.iter().map(|one| one.length).sum();
-    let finds: f64 = own.iter().map(|one| one.finds).sum();
-    if length <= 0.0 {
-        return Interval { value: 0.0, low95: 0.0, high95: f64::INFINITY };
-    }
-    let exact = garwood(finds).times(1.0 / length);
-    let count = own.len() as f64;
-    if finds <= 0.0 || own.len() < 2 {
-        return exact;
-    }
-    let rate = finds / length;
-    let squares: f64 = own.iter().map(|one| (one.finds - rate * one.length).powi(2)).sum();
-    let error = (squares * count / (count - 1.0)).sqrt() / finds;
-    let wide = student_quantile(count - 1.0, 0.975) * error;
-    Interval {
-        value: rate,
-        low95: exact.low95.min(rate * (-wide).exp()),
-        high95: exact.high95.max(rate * wide.exp()),
-    }
 }
 
 /// For each cell of a grid, the inverse of the number of outings that its kernel rests on: 1 for one

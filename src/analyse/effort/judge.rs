@@ -26,6 +26,30 @@ pub struct Judged {
     pub walk: Walk,
     /// The times spent at finds.
     pub handling: Vec<Interval>,
+    cuts: Vec<Timestamp>,
+}
+
+/// What is kept of a judgement: neither finds nor other tracks are needed to apply it again.
+#[derive(Clone, Debug, Default)]
+pub struct Judgement {
+    /// Where the track is cut.
+    cuts: Vec<Timestamp>,
+    /// The manner of each piece after that.
+    manners: Vec<Manner>,
+}
+
+impl Judgement {
+    /// The same track, judged.
+    #[must_use]
+    pub fn applied(&self, walk: Walk) -> Walk {
+        Walk { manners: self.manners.clone(), ..cut(walk, &self.cuts) }
+    }
+}
+
+impl From<Judged> for Judgement {
+    fn from(judged: Judged) -> Self {
+        Self { cuts: judged.cuts, manners: judged.walk.manners }
+    }
 }
 
 /// Judges a track with finds at these times.
@@ -41,7 +65,7 @@ pub fn judged(walk: Walk, finds: &[Timestamp], paths: &RegularPaths) -> Judged {
     cuts.sort_unstable();
     let mut walk = cut(walk, &cuts);
     walk.manners = manners(&walk, &stops, (&handling, &blurred), paths);
-    Judged { walk, handling }
+    Judged { walk, handling, cuts }
 }
 
 /// The track with points at these instants.
@@ -192,16 +216,15 @@ impl Judged {
 
     /// The manner of most of the moving minute before the collector arrived at a find.
     fn approach(&self, when: Timestamp) -> Option<usize> {
-        let near = |interval: &&Interval| {
-            Seconds::between(when, interval.0).0.max(Seconds::between(interval.1, when).0) <= 120.0
-        };
         let away = |interval: &&Interval| {
             Seconds::between(when, interval.0).0.max(Seconds::between(interval.1, when).0)
         };
-        let arrival = self
-            .handling
+        // the intervals are disjoint and in order: only the last before and the first after can be nearest
+        let after = self.handling.partition_point(|(_, to)| *to < when);
+        let beside = &self.handling[after.saturating_sub(1)..(after + 1).min(self.handling.len())];
+        let arrival = beside
             .iter()
-            .filter(near)
+            .filter(|interval| away(interval) <= 120.0)
             .min_by(|a, b| away(a).total_cmp(&away(b)))
             .map_or(when, |interval| interval.0);
         let points = &self.walk.points;

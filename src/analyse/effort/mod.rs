@@ -6,6 +6,7 @@
 //! and each manner of moving counts by how much is found in it ([`weights`]). Each outing is
 //! tallied separately ([`Tally`]), in parallel; a [`Ledger`] adds them up.
 
+pub mod day;
 pub mod handling;
 pub mod judge;
 pub mod manner;

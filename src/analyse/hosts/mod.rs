@@ -12,7 +12,8 @@ pub mod strata;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use super::intervals::{Interval, false_discovery, wilson};
+use super::intervals::{Interval, wilson};
+use super::statistics::false_discovery;
 use strata::{Method, Stratum, test};
 
 /// Where a find was: two finds of one spot are not independent.
@@ -220,16 +221,16 @@ impl Outing {
 
 impl Hosts {
     fn adjust(&mut self) {
-        let values = self.associations.iter().filter_map(|pair| match pair.verdict {
+        let values = self.associations.iter().map(|pair| match pair.verdict {
             Verdict::Tested { p_value, .. } => Some(p_value),
             Verdict::TooLittle => None,
         });
-        let adjusted = false_discovery(&values.collect::<Vec<f64>>());
-        self.tested = adjusted.len();
-        let mut adjusted = adjusted.into_iter();
-        for pair in &mut self.associations {
-            if let Verdict::Tested { q_value, .. } = &mut pair.verdict {
-                *q_value = adjusted.next().unwrap_or(1.0);
+        let adjusted = false_discovery(&values.collect::<Vec<_>>());
+        self.tested = adjusted.iter().flatten().count();
+        for (pair, adjusted) in self.associations.iter_mut().zip(adjusted) {
+            if let (Verdict::Tested { q_value, .. }, Some(adjusted)) = (&mut pair.verdict, adjusted)
+            {
+                *q_value = adjusted;
             }
         }
     }

@@ -14,9 +14,12 @@
 //! Biometrics 73:1071; Wood 2017, Generalized Additive Models, 2nd ed., 6.5 and 6.10; Nychka 1988, Bayesian
 //! confidence intervals for smoothing splines, JASA 83:1134.
 
+mod design;
 mod penalty;
 
 pub use penalty::Penalty;
+
+use design::Design;
 
 use super::season::matrix::Cholesky;
 use super::season::rate::{Scatter, stepped};
@@ -99,14 +102,15 @@ impl Problem {
     /// Fits with this variance of counts, from an earlier fit if there is one.
     #[must_use]
     pub fn fit_with(&self, scatter: Scatter, from: Option<&Fit>, updates: usize) -> Option<Fit> {
+        let design = Design::of(&self.observations);
         let mut beta = from.map_or_else(|| self.start(), |fit| fit.beta.clone());
-        let mut lambda =
-            from.map_or_else(|| self.first_weights(&beta, scatter), |fit| fit.lambda.clone());
-        let mut factor = self.settle(&mut beta, &lambda, scatter)?;
+        let mut lambda = from
+            .map_or_else(|| self.first_weights(&design, &beta, scatter), |fit| fit.lambda.clone());
+        let mut factor = self.settle(&design, &mut beta, &lambda, scatter)?;
         for _ in 0..updates {
             let covariance = factor.inverse();
             let moved = self.update(&mut lambda, &beta, &covariance);
-            factor = self.settle(&mut beta, &lambda, scatter)?;
+            factor = self.settle(&design, &mut beta, &lambda, scatter)?;
             if moved < 0.02 {
                 break;
             }
@@ -129,8 +133,9 @@ impl Problem {
     }
 
     /// Weights at which each penalty is as strong as the data along its own columns.
-    fn first_weights(&self, beta: &[f64], scatter: Scatter) -> Vec<f64> {
-        let (information, _) = self.equations(beta, &vec![0.0; self.penalties.len()], scatter);
+    fn first_weights(&self, design: &Design, beta: &[f64], scatter: Scatter) -> Vec<f64> {
+        let (information, _) =
+            self.equations(design, beta, &vec![0.0; self.penalties.len()], scatter);
         self.penalties
             .iter()
             .map(|penalty| {
@@ -162,11 +167,17 @@ impl Problem {
     }
 
     /// Newton steps until convergence; the factor of the last information.
-    fn settle(&self, beta: &mut Vec<f64>, lambda: &[f64], scatter: Scatter) -> Option<Cholesky> {
+    fn settle(
+        &self,
+        design: &Design,
+        beta: &mut Vec<f64>,
+        lambda: &[f64],
+        scatter: Scatter,
+    ) -> Option<Cholesky> {
         let value = |beta: &[f64]| self.value(beta, lambda, scatter);
         let mut last = value(beta);
         for _ in 0..60 {
-            let (matrix, gradient) = self.equations(beta, lambda, scatter);
+            let (matrix, gradient) = self.equations(design, beta, lambda, scatter);
             let step = Cholesky::of(&matrix, self.columns)?.solve(&gradient);
             let Some((next, now)) = stepped(beta, last, &step, value) else { break };
             let gained = now - last;
@@ -175,7 +186,7 @@ impl Problem {
                 break;
             }
         }
-        let (matrix, _) = self.equations(beta, lambda, scatter);
+        let (matrix, _) = self.equations(design, beta, lambda, scatter);
         Cholesky::of(&matrix, self.columns)
     }
 
@@ -199,22 +210,21 @@ impl Problem {
     }
 
     /// The penalised information, row by row, and the gradient.
-    fn equations(&self, beta: &[f64], lambda: &[f64], scatter: Scatter) -> (Vec<f64>, Vec<f64>) {
+    fn equations(
+        &self,
+        design: &Design,
+        beta: &[f64],
+        lambda: &[f64],
+        scatter: Scatter,
+    ) -> (Vec<f64>, Vec<f64>) {
         let columns = self.columns;
         let mut matrix = vec![0.0; columns * columns];
         let mut gradient = vec![0.0; columns];
-        for one in &self.observations {
+        for (row, one) in self.observations.iter().enumerate() {
             let expected = one.log_expected(beta).exp();
             let excess = scatter.excess(expected);
-            let (pull, hold) = ((one.count - expected) / excess, expected / excess);
-            // each pair of columns once: above the diagonal
-            for (place, (i, a)) in one.row.iter().enumerate() {
-                gradient[*i] += a * pull;
-                let own = a * hold;
-                for (j, b) in &one.row[place..] {
-                    matrix[i.min(j) * columns + i.max(j)] += own * b;
-                }
-            }
+            let weights = ((one.count - expected) / excess, expected / excess);
+            design.add(row, weights, &mut gradient, &mut matrix);
         }
         for i in 0..columns {
             for j in 0..i {

@@ -61,19 +61,42 @@ impl Cholesky {
         (0..self.size).map(|i| 2.0 * self.lower[i * self.size + i].ln()).sum()
     }
 
-    /// The inverse, row by row.
+    /// The inverse, row by row: all unit vectors are solved for together, whole rows at a time.
     #[must_use]
     pub fn inverse(&self) -> Vec<f64> {
-        let n = self.size;
+        let (l, n) = (&self.lower, self.size);
         let mut inverse = vec![0.0; n * n];
-        for column in 0..n {
-            let mut unit = vec![0.0; n];
-            unit[column] = 1.0;
-            for (row, value) in self.solve(&unit).into_iter().enumerate() {
-                inverse[row * n + column] = value;
+        for row in 0..n {
+            let (before, own) = inverse.split_at_mut(row * n);
+            let own = &mut own[..=row];
+            own[row] = 1.0;
+            for (k, known) in before.chunks_exact(n).enumerate() {
+                subtract(own, l[row * n + k], &known[..=k]);
             }
+            divide(own, l[row * n + row]);
+        }
+        for row in (0..n).rev() {
+            let (own, after) = inverse.split_at_mut((row + 1) * n);
+            let own = &mut own[row * n..];
+            for (k, known) in after.chunks_exact(n).enumerate() {
+                subtract(own, l[(row + 1 + k) * n + row], known);
+            }
+            divide(own, l[row * n + row]);
         }
         inverse
+    }
+}
+
+fn divide(row: &mut [f64], by: f64) {
+    for entry in row {
+        *entry /= by;
+    }
+}
+
+/// Subtracts a multiple of a row from as many entries of another.
+fn subtract(from: &mut [f64], factor: f64, row: &[f64]) {
+    for (entry, value) in from.iter_mut().zip(row) {
+        *entry -= factor * value;
     }
 }
 
@@ -88,6 +111,18 @@ mod tests {
         assert!((x[0] + 0.5).abs() < 1e-14 && (x[1] - 2.0).abs() < 1e-14);
         assert!((factor.log_determinant() - 8.0_f64.ln()).abs() < 1e-14);
         assert!((factor.inverse()[0] - 0.375).abs() < 1e-14);
+        // a larger one times its inverse is one
+        let n = 9_usize;
+        let matrix: Vec<f64> = (0..n * n)
+            .map(|at| {
+                1.0 / (1.0 + (at % n).abs_diff(at / n) as f64) + f64::from(u8::from(at % 10 == 0))
+            })
+            .collect();
+        let inverse = Cholesky::of(&matrix, n).unwrap().inverse();
+        for (at, expected) in (0..n * n).map(|at| (at, f64::from(u8::from(at % 10 == 0)))) {
+            let sum: f64 = (0..n).map(|k| matrix[at / n * n + k] * inverse[k * n + at % n]).sum();
+            assert!((sum - expected).abs() < 1e-13, "{at}: {sum}");
+        }
         assert!(Cholesky::of(&[1.0, 2.0, 2.0, 1.0], 2).is_none());
     }
 }

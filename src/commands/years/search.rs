@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::Years;
-use crate::analyse::effort::judge::judged;
+use crate::analyse::effort::judge::{Judgement, judged};
 use crate::analyse::effort::manner::{Manner, Weights};
 use crate::analyse::effort::paths::{PathUse, RegularPaths, WalkedCells};
 use crate::analyse::effort::weights::ByManner;
@@ -21,8 +21,9 @@ pub(super) type Band = Option<i64>;
 
 /// What all tracks together show of the search.
 pub(in crate::commands) struct Search {
-    pub(in crate::commands) paths: RegularPaths,
     pub(in crate::commands) weights: Weights,
+    /// The judgement of each track: each is judged once.
+    judgements: HashMap<Uuid, Judgement>,
     /// The hours and kilometres of each outing by manner, by band of elevation; without finds.
     pub(super) outings: Vec<(Uuid, BTreeMap<Band, ByManner>)>,
 }
@@ -50,9 +51,10 @@ impl Moments {
     }
 }
 
-/// The judgement of one outing.
+/// What one outing shows of the search.
 struct Look {
     outing: Uuid,
+    judgement: Judgement,
     bands: BTreeMap<Band, ByManner>,
     all: ByManner,
 }
@@ -71,15 +73,27 @@ impl Years {
             |cells| paths.add(cells),
         )?;
         let paths = paths.finish();
-        let (mut outings, mut all) = (Vec::new(), Vec::new());
+        let (mut outings, mut all, mut judgements) = (Vec::new(), Vec::new(), HashMap::new());
         let moments = &self.moments;
         let look = |walk| Look::of(walk, moments, &paths);
         self.map_walks(console, "Reading the search", look, |look| {
             outings.push((look.outing, look.bands));
             all.push(look.all);
+            judgements.insert(look.outing, look.judgement);
         })?;
         let weights = Weights::estimated(&all);
-        Ok(self.search.get_or_init(|| Search { paths, weights, outings }))
+        Ok(self.search.get_or_init(|| Search { weights, judgements, outings }))
+    }
+}
+
+impl Search {
+    /// A track, judged and weighted as search.
+    pub(super) fn applied(&self, walk: Walk) -> Walk {
+        let walk = match self.judgements.get(&walk.outing) {
+            Some(judgement) => judgement.applied(walk),
+            None => walk,
+        };
+        Walk { weights: self.weights, ..walk }
     }
 }
 
@@ -96,7 +110,8 @@ impl Look {
                 sums.km[class] += piece.length.0 / 1e3;
             }
         }
-        Self { outing: judged.walk.outing, bands, all: judged.by_manner(moments) }
+        let (outing, all) = (judged.walk.outing, judged.by_manner(moments));
+        Self { outing, judgement: judged.into(), bands, all }
     }
 }
 

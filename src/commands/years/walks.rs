@@ -4,7 +4,6 @@
 use rayon::prelude::*;
 
 use super::Years;
-use crate::analyse::effort::judge::judged;
 use crate::analyse::sites::Sites;
 use crate::analyse::visits::{VisitRule, Watch};
 use crate::analyse::walk::Walk;
@@ -68,13 +67,7 @@ impl Years {
         take: impl FnMut(T),
     ) -> Result<()> {
         let search = self.search(console)?;
-        let moments = &self.moments;
-        let look = |walk: Walk| {
-            let finds = moments.of(walk.outing);
-            let judged = judged(walk, finds, &search.paths);
-            look(Walk { weights: search.weights, ..judged.walk })
-        };
-        self.map_walks(console, doing, look, take)
+        self.map_walks(console, doing, |walk| look(search.applied(walk)), take)
     }
 
     /// Visits every track of every outing in order of time, judged and weighted as search.

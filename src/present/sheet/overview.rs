@@ -1,7 +1,8 @@
 //! Summarises a day in figures: time, distance, finds, light, cameras. Layer: `present`.
 
+use crate::analyse::effort::day::DayTime;
 use crate::earth::{geodesic, sun};
-use crate::model::{Activity, Day, Verdict};
+use crate::model::{Day, Verdict};
 use crate::present::day_map;
 use crate::present::markup::{Element, Elements};
 use crate::present::summary::words;
@@ -18,12 +19,14 @@ pub(super) fn of(day: &Day) -> Element {
         );
     };
     add("distance walked", &walked(day).to_string());
-    for (caption, activity) in [
-        ("walking", Activity::Walking),
-        ("searching", Activity::Searching),
-        ("stationary", Activity::Stationary),
+    let time = DayTime::of(day);
+    for (caption, time) in [
+        ("searching", time.searching),
+        ("walking", time.walking),
+        ("at finds", time.at_finds),
+        ("resting", time.resting),
     ] {
-        add(caption, &words::spent(day, activity).to_string());
+        add(caption, &time.to_string());
     }
     let located = day.finds.iter().filter(|find| find.place.is_ok()).count();
     add("finds located", &format!("{located} of {}", day.finds.len()));

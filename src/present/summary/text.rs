@@ -2,11 +2,10 @@
 
 use std::fmt::Write as _;
 
-use super::words::{
-    anchor, clock, count, counted, day_of, fates, method, offset, spent, zone_source,
-};
+use super::words::{anchor, clock, count, counted, day_of, fates, method, offset, zone_source};
+use crate::analyse::effort::day::DayTime;
 use crate::error::{Error, merged};
-use crate::model::{Activity, AnchorKind, CameraClock, Conflict, ConflictKind, Day, Find, Located};
+use crate::model::{AnchorKind, CameraClock, Conflict, ConflictKind, Day, Find, Located};
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 use crate::present::{derived_time, note};
@@ -63,13 +62,11 @@ fn track(day: &Day) -> String {
         let number = counted(gaps.len(), "gap", "gaps");
         let _ = writeln!(text, "       {number} in the track, longest {longest}");
     }
+    let DayTime { searching, walking, at_finds, resting } = DayTime::of(day);
     let _ = writeln!(
         text,
-        "       walking {}, searching {}, stationary {} at {}",
-        spent(day, Activity::Walking),
-        spent(day, Activity::Searching),
-        spent(day, Activity::Stationary),
-        counted(day.stops.len(), "place", "places")
+        "       searching {searching}, walking {walking}, at finds {at_finds}, resting {resting}; {}",
+        counted(day.stops.len(), "stop", "stops")
     );
     text
 }
@@ -233,4 +230,25 @@ pub(super) fn section(heading: &str, text: &str) -> String {
 /// An error as a list item, with its further lines indented.
 pub(super) fn bullet(error: &Error) -> String {
     format!("  - {}", error.to_string().replace('\n', "\n    "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::fixture;
+
+    #[test]
+    fn the_time_of_a_day_is_divided_among_manners() {
+        let all = |time: DayTime| (time.searching + time.walking + time.at_finds + time.resting).0;
+        let mut day = fixture::day();
+        let pieces = day.track.windows(2).filter(|pair| !pair[0].gap_after);
+        let out: f64 = pieces.map(|pair| Seconds::between(pair[0].time, pair[1].time).0).sum();
+        let timed = DayTime::of(&day);
+        assert!((all(timed) - out).abs() < 1e-3 && timed.at_finds.0 > 0.0, "{timed:?}");
+        day.finds.iter_mut().for_each(|find| find.when = None);
+        let untimed = DayTime::of(&day);
+        assert!((all(untimed) - out).abs() < 1e-3 && untimed.at_finds.0 == 0.0, "{untimed:?}");
+        assert!(untimed.resting > timed.resting, "a stop without a find is a rest");
+        assert!(track(&day).contains("at finds 0 s, resting "), "{}", track(&day));
+    }
 }

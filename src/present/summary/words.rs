@@ -5,9 +5,7 @@ use std::collections::BTreeMap;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, civil::Date};
 
-use crate::model::{
-    Activity, AnchorKind, CameraClock, ClockMethod, Day, Outing, Verdict, ZoneSource,
-};
+use crate::model::{AnchorKind, CameraClock, ClockMethod, Day, Outing, Verdict, ZoneSource};
 use crate::units::Seconds;
 
 /// `Saturday 2 May 2026`.
@@ -138,13 +136,6 @@ pub(in crate::present) fn anchor(kind: AnchorKind) -> &'static str {
         AnchorKind::PhotoTime => "photo time",
         AnchorKind::WrittenTime => "written time",
     }
-}
-
-/// The time spent in an activity.
-pub(in crate::present) fn spent(day: &Day, activity: Activity) -> Seconds {
-    let spans =
-        day.track.windows(2).filter(|pair| pair[0].activity == activity && !pair[0].gap_after);
-    spans.fold(Seconds(0.0), |sum, pair| sum + Seconds::between(pair[0].time, pair[1].time))
 }
 
 #[cfg(test)]

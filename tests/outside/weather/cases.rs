@@ -1,11 +1,11 @@
-//! Writes penalised fits of random counts as JSON, for the check against other programs: a season, a
-//! distributed lag with two penalties, and effects of years.
+//! Writes penalised fits of random counts as JSON, for the checks against other programs: models of a season,
+//! a distributed lag with two penalties, and effects of years; and seasons alone.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 use serde_json::{Value, json};
 use trug::analyse::penalised::{Observation, Penalty, Problem};
-use trug::analyse::season::rate::{KNOTS, basis};
+use trug::analyse::season::rate::{KNOTS, Scatter, Tally, basis, fit, scatter};
 use trug::analyse::statistics::Rng;
 
 /// Coefficients of the lag, and years.
@@ -14,7 +14,37 @@ const YEARS: usize = 8;
 
 fn main() {
     let cases: Vec<Value> = (0..4).map(case).collect();
-    println!("{}", Value::from(cases));
+    let seasons: Vec<Value> = (0..6).map(season).collect();
+    println!("{}", json!({ "cases": cases, "seasons": seasons }));
+}
+
+/// A season of 160 outings with one or two flushes, fitted as Poisson counts or with overdispersion.
+fn season(seed: u64) -> Value {
+    let mut rng = Rng::new(400 + seed);
+    let tallies: Vec<Tally> = (0..160)
+        .map(|_| {
+            let phase = (0.75 + 0.1 * rng.normal()).rem_euclid(1.0);
+            let hours = 1.0 + 3.0 * rng.uniform();
+            let bell = |middle: f64| (-0.5 * ((phase - middle) / 0.05_f64).powi(2)).exp();
+            let rate = 0.3 + 3.0 * bell(0.72) + (seed % 3) as f64 * bell(0.9);
+            let excess =
+                if seed.is_multiple_of(2) { 1.0 } else { (0.7 * rng.normal() - 0.245).exp() };
+            let finds = f64::from(rng.poisson(rate * hours * excess));
+            Tally { phase, hours, finds, times: 1.0 }
+        })
+        .collect();
+    let scatter = if seed.is_multiple_of(2) { Scatter::POISSON } else { scatter(&tallies) };
+    let curve = fit(&tallies, scatter).unwrap();
+    let days = || (0..365).map(|day| (f64::from(day) + 0.5) / 365.0);
+    json!({
+        "phases": tallies.iter().map(|tally| tally.phase).collect::<Vec<f64>>(),
+        "hours": tallies.iter().map(|tally| tally.hours).collect::<Vec<f64>>(),
+        "finds": tallies.iter().map(|tally| tally.finds).collect::<Vec<f64>>(),
+        "per_outing": scatter.per_outing,
+        "smoothness": curve.smoothness,
+        "log_rates": days().map(|phase| curve.rate(phase).ln()).collect::<Vec<f64>>(),
+        "log_errors": days().map(|phase| curve.log_error(phase)).collect::<Vec<f64>>(),
+    })
 }
 
 fn case(seed: u64) -> Value {

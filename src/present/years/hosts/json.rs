@@ -26,6 +26,7 @@ pub fn properties(report: &Report) -> Value {
             json!({
                 "habitat": report.host(*habitat),
                 "searched_hours": rounded(rate.hours, 2),
+                "outings": rate.outings,
                 "finds": rate.finds,
                 "finds_per_hour": interval(rate.per_hour),
             })

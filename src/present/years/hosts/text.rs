@@ -281,6 +281,7 @@ fn rates_table(report: &Report, rates: &crate::analyse::hosts::rates::Rates) -> 
     let mut table = Table::new([
         Column::left("habitat"),
         Column::right("searched"),
+        Column::right("outings"),
         Column::right("finds there"),
         Column::left("finds per hour searched"),
     ]);
@@ -288,14 +289,15 @@ fn rates_table(report: &Report, rates: &crate::analyse::hosts::rates::Rates) -> 
         table.row([
             report.host(*habitat).to_owned(),
             format!("{:.1} h", rate.hours),
+            rate.outings.to_string(),
             rate.finds.to_string(),
             within(rate.per_hour, 2),
         ]);
     }
     let how = format!(
         "Hours on ground of known habitat: cells of {:.0} m in which all finds of any taxon that state a \
-         habitat state the same; {:.1} h were searched elsewhere. Intervals: Garwood; too narrow where finds \
-         come in groups.",
+         habitat state the same; {:.1} h were searched elsewhere. Intervals allow for differences between \
+         outings.",
         crate::analyse::hosts::rates::CELL,
         rates.unknown_hours
     );
