@@ -15,8 +15,6 @@ const ONE_STOP: f64 = 75.0;
 const ZONES: [(f64, f64); 5] =
     [(0.0, 0.92), (-7_200.0, 0.015), (-3_600.0, 0.015), (3_600.0, 0.015), (7_200.0, 0.015)];
 const IN_UTC: f64 = 0.02;
-/// The share of outings of which the receiver was off for the first or the last part (common practice).
-const RECEIVER_OFF: f64 = 0.1;
 /// More notes than this add no information.
 const ENOUGH: usize = 60;
 
@@ -42,11 +40,7 @@ pub(super) fn of(records: &[&Record], sessions: &[&[Photo]], track: &TrackView) 
 /// The log Bayes factor of these notes on a course in a zone so far from UTC, against notes at any time of it,
 /// before it is weighted and bounded.
 pub(super) fn in_stops(notes: &[(f64, f64)], zone: f64, course: &NoteCourse) -> f64 {
-    let at = |ahead: f64| {
-        let of_note = |note: &(f64, f64)| course.log(note.0 - ahead, note.1);
-        let sums = notes.iter().map(of_note).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
-        sum_of_logs((1.0 - RECEIVER_OFF).ln() + sums.0, RECEIVER_OFF.ln() + sums.1)
-    };
+    let at = |ahead: f64| course.log(notes, ahead);
     let watch = watch_prior();
     let of_zone = |&(zone, share): &(f64, f64)| {
         let further = watch.iter().map(|&(further, log)| log + at(zone + further));
