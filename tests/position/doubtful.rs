@@ -35,7 +35,7 @@ struct Outcome {
     /// Days with a report of any kind on associations, conflicts, or clocks.
     reported: usize,
     /// Days with a wrong find and no report.
-    silent: usize,
+    unreported: usize,
 }
 
 impl Outcome {
@@ -59,7 +59,7 @@ impl Outcome {
         });
         self.refused += usize::from(refused);
         self.reported += usize::from(reported);
-        self.silent += usize::from(self.wrong > before && !reported);
+        self.unreported += usize::from(self.wrong > before && !reported);
     }
 }
 
@@ -539,7 +539,7 @@ fn receivers_that_disagree_are_reported_and_the_radius_holds_both() {
     assert!(far.held * 100 >= 90 * far.placed && far.placed == far.finds, "{far:?}");
     assert!(asks(&days, "receivers-disagree"));
     let (late, days) = of_few(two_receivers(0.0, 600.0, false, true));
-    assert_eq!(late.silent, 0, "{late:?}");
+    assert_eq!(late.unreported, 0, "{late:?}");
     assert!(asks(&days, "receivers-disagree"));
     let (agree, days) = of_few(two_receivers(0.0, 0.0, true, true));
     assert!(agree.reported == 0 && days.len() == 2, "{agree:?}");
