@@ -45,8 +45,9 @@ const OF_AN_UNSEEN_DATE: f64 = 0.1;
 /// camera whose clock started again (assumption).
 const OF_A_RESET_DATE: f64 = 0.02;
 
-/// Evidence below this log Bayes factor does not show whose track it is (project choice: three to one).
-const SHOWN: f64 = 1.1;
+/// Evidence below this log Bayes factor does not show whose track it is (project choice: one written place on the
+/// track does).
+const SHOWN: f64 = 1.0;
 
 /// The data of a track that are compared.
 pub(crate) struct TrackView<'a> {
