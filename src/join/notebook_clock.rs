@@ -11,7 +11,7 @@ use crate::units::Seconds;
 use super::day::{Scene, SetCamera, reading};
 use super::moment::median;
 use super::written;
-pub(crate) use course::Course as NoteCourse;
+pub(crate) use course::{Course as NoteCourse, Habit};
 pub(crate) use watch::{Watch, prior as watch_prior};
 
 /// Fewer notes give no information.

@@ -21,7 +21,7 @@ use crate::units::{TimeZone, Timestamp};
 
 use super::activity::Activities;
 use super::estimated_track::EstimatedTrack;
-use super::notebook_clock::NoteCourse;
+use super::notebook_clock::{Habit, NoteCourse};
 use dates::Source;
 
 /// The log Bayes factor from which on written coordinates show that the notes were made on the track
@@ -37,6 +37,9 @@ const ANOTHER_DAY: f64 = 0.04;
 /// one's own); where several people share it, [`Material::apart`] is used.
 const ANOTHER_PERSON: f64 = 0.002;
 const ANOTHER_PERSON_OF_SEVERAL: f64 = 0.000_3;
+/// The share of people who write on the way from stop to stop (assumption: few, so that strangers' notes that happen to
+/// lie between the stops of a track are not theirs).
+const ON_THE_WAY: f64 = 0.02;
 /// The share of other days that a date, once seen, takes of [`ANOTHER_DAY`].
 const OF_A_SEEN_DATE: f64 = 0.3;
 /// The same for days of which no date is seen.
@@ -285,10 +288,15 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
 fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, usize) {
     let notes = note_times::of(&material.records, &material.sessions, track);
     let zone = f64::from(track.zone.to_offset(track.span.0).seconds());
-    let on = |walk: &Activities| {
-        NoteCourse::of(walk).map_or(0.0, |course| note_times::in_stops(&notes, zone, &course))
+    let by = |walk: &Activities, habit: Habit| {
+        NoteCourse::of(walk).map_or(0.0, |course| note_times::log(&notes, zone, &course, habit))
     };
+    let on = |walk: &Activities| by(walk, Habit::AtStops);
     let log = on(&track.estimated_track.activities);
+    // notes that clearly avoid the stops are of somebody who writes on the way
+    let on_the_way = ON_THE_WAY.ln() + by(&track.estimated_track.activities, Habit::OnTheWay);
+    let clear = on_the_way > log.max(chance::DOUBTFUL);
+    let log = if clear { on_the_way } else { log };
     let weighted = if !alone || material.apart.is_some() {
         fit::weighted(log)
     } else if notes.iter().any(|note| note.1 <= 1.0) {

@@ -21,7 +21,7 @@ const AROUND: (f64, f64) = (40.0, 20.0);
 
 /// When somebody writes.
 #[derive(Clone, Copy, Debug)]
-enum Habit {
+pub(crate) enum Habit {
     AtStops,
     OnTheWay,
     AnyTime,
@@ -61,14 +61,16 @@ impl Course {
     /// ahead to that of notes at any time of the track; over the habits of people, and over whether the receiver
     /// ran until the end.
     pub(crate) fn log(&self, notes: &[(f64, f64)], ahead: f64) -> f64 {
-        let places: Vec<Place> =
-            notes.iter().map(|note| self.place(note.0 - ahead, note.1)).collect();
-        let of = |(habit, share): (Habit, f64)| {
-            let sums = places.iter().map(|place| self.ratios(habit, place));
-            let (ran, off) = sums.fold((0.0, 0.0), |a, b| (a.0 + b.0.ln(), a.1 + b.1.ln()));
-            share.ln() + sum_of_logs((1.0 - RECEIVER_OFF).ln() + ran, RECEIVER_OFF.ln() + off)
-        };
+        let of = |(habit, share): (Habit, f64)| share.ln() + self.log_of(habit, notes, ahead);
         HABITS.into_iter().map(of).fold(f64::NEG_INFINITY, sum_of_logs)
+    }
+
+    /// The same for people of one habit.
+    pub(crate) fn log_of(&self, habit: Habit, notes: &[(f64, f64)], ahead: f64) -> f64 {
+        let ratios =
+            notes.iter().map(|note| self.ratios(habit, &self.place(note.0 - ahead, note.1)));
+        let (ran, off) = ratios.fold((0.0, 0.0), |a, b| (a.0 + b.0.ln(), a.1 + b.1.ln()));
+        sum_of_logs((1.0 - RECEIVER_OFF).ln() + ran, RECEIVER_OFF.ln() + off)
     }
 
     fn place(&self, time: f64, step: f64) -> Place {
