@@ -35,6 +35,8 @@ pub(crate) struct EstimatedTrack {
     pub(crate) activities: Activities,
     pub(crate) receiver: Estimate,
     smoothed: Vec<Smoothed>,
+    /// Variance per axis by which it may be off because another receiver of the walk disagrees.
+    disagreement: f64,
 }
 
 impl EstimatedTrack {
@@ -46,7 +48,7 @@ impl EstimatedTrack {
         let (frames, activities) = framed(&placed);
         let receiver = receiver::estimate(&frames, &activities, &[]);
         let smoothed = smooth::smooth(&frames, &activities, &receiver.receiver);
-        Self { origin, plane, fixes, frames, activities, receiver, smoothed }
+        Self { origin, plane, fixes, frames, activities, receiver, smoothed, disagreement: 0.0 }
     }
 
     /// Adds fixes that were set aside for their times before the runs were judged; their runs are
@@ -63,6 +65,13 @@ impl EstimatedTrack {
         }
     }
 
+    /// Widens it for another receiver of the walk, so many metres away: either may be right, so that 95 % circles
+    /// hold both.
+    pub(crate) fn disagrees_by(&mut self, metres: f64) {
+        self.disagreement = (metres / 2.0).powi(2);
+        self.receiver.disagreement = self.disagreement;
+    }
+
     /// Estimates the activities again with the receiver's noise level in intervals at photographs.
     /// The photographs are not used otherwise, so that the cameras can be compared with the
     /// result. Returns whether anything changed.
@@ -77,6 +86,7 @@ impl EstimatedTrack {
         self.activities =
             activity::estimate_with(&self.frames, self.activities.noise_level, intervals);
         self.receiver = receiver::estimate(&self.frames, &self.activities, intervals);
+        self.receiver.disagreement = self.disagreement;
         self.smoothed = smooth::smooth(&self.frames, &self.activities, &self.receiver.receiver);
     }
 
@@ -171,7 +181,7 @@ impl EstimatedTrack {
 
     /// The 95 % radius of a variance per axis, with the uncertainty of the receiver's error size.
     fn radius(&self, variance: f64) -> Radius95 {
-        let whole = variance + self.receiver.lasting;
+        let whole = variance + self.receiver.lasting + self.disagreement;
         let doubtful = whole.sqrt() * (1.0 + self.receiver.doubt.powi(2));
         radius95(doubtful * Radius95::PER_SIGMA)
     }

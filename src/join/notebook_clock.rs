@@ -11,7 +11,7 @@ use crate::units::Seconds;
 use super::day::{Scene, SetCamera, reading};
 use super::moment::median;
 use super::written;
-pub(crate) use course::Course as NoteCourse;
+pub(crate) use course::{Course as NoteCourse, Habit};
 pub(crate) use watch::{Watch, prior as watch_prior};
 
 /// Fewer notes give no information.
@@ -22,8 +22,6 @@ const ENOUGH: usize = 80;
 const ONE_STOP: f64 = 75.0;
 /// What a log likelihood is worth: people are less regular than the model.
 const WORTH: f64 = 0.7;
-/// The share of outings of which the receiver was off for the first or the last part (common practice).
-const RECEIVER_OFF: f64 = 0.1;
 /// The probability that a notebook is kept in UTC, an hour off, and off by any other half hour (common
 /// practice).
 const IN_UTC: f64 = 0.03;
@@ -263,13 +261,7 @@ impl Notes {
 
     /// The log likelihood of a notebook that is so far ahead, weighted.
     fn log(&self, course: &NoteCourse, ahead: f64) -> f64 {
-        let of_note = |note: &(f64, f64)| course.log(note.0 - ahead, note.1);
-        let (ran, off) = self
-            .times
-            .iter()
-            .map(of_note)
-            .fold((0.0, 0.0), |sum, log| (sum.0 + log.0, sum.1 + log.1));
-        let stops = sum_of_logs((1.0 - RECEIVER_OFF).ln() + ran, RECEIVER_OFF.ln() + off);
+        let stops = course.log(&self.times, ahead);
         let pictured = |own: &f64| {
             let off = (own - ahead) / HABIT;
             ((1.0 - STRAY) * (-0.5 * off * off).exp() + STRAY * 0.05).ln()

@@ -78,6 +78,8 @@ pub(crate) struct Estimate {
     pub(crate) receiver: Receiver,
     /// Variance per axis of the persistent part.
     pub(crate) lasting: f64,
+    /// Variance per axis by which another receiver of the same walk disagrees.
+    pub(crate) disagreement: f64,
     /// How well its size is known: one standard deviation of its logarithm.
     pub(crate) doubt: f64,
     /// How much it differs from place to place: one standard deviation of its logarithm.
@@ -147,6 +149,7 @@ impl Estimate {
         let total: f64 = sizes.iter().map(|size| size.weight).sum();
         for size in &mut sizes {
             size.weight /= total;
+            size.lasting += self.disagreement;
         }
         sizes
     }
@@ -192,6 +195,7 @@ pub(crate) fn estimate(frames: &Frames, activities: &Activities, seen: &[(f64, f
     Estimate {
         receiver: Receiver { sigma, tau: TAU, white },
         lasting: lasting * sigma * sigma,
+        disagreement: 0.0,
         uneven,
         doubt: spread.hypot(STRUCTURE).hypot(CALM * (1.0 - known)),
         hides,

@@ -7,6 +7,7 @@ use crate::error::Error;
 use crate::model::{ClockNote, FindReference, TimesKind, TimesNote};
 use crate::units::{Seconds, Timestamp};
 
+use super::association::is_reset;
 use super::day::{Scene, SetCamera, of_another_day, reading};
 use super::moment::median;
 use super::note::local;
@@ -126,7 +127,11 @@ fn outside(scene: &Scene, time: f64, (start, end): (Timestamp, Timestamp)) -> bo
 /// Photographs that no zone brings to the day, where others are of it.
 fn other_days(scene: &Scene) -> Option<TimesNote> {
     let photos = &scene.gathered.photos;
-    let other = |photo: &usize| reading(scene, *photo).is_some_and(|r| of_another_day(scene, r));
+    let other = |photo: &usize| {
+        // a camera whose clock started again is another matter
+        let reset = photos[*photo].taken.is_some_and(|taken| is_reset(taken.date(), scene.date));
+        !reset && reading(scene, *photo).is_some_and(|r| of_another_day(scene, r))
+    };
     let of_others: Vec<usize> = (0..photos.len()).filter(other).collect();
     let dates: std::collections::BTreeSet<Date> =
         of_others.iter().filter_map(|&photo| Some(photos[photo].taken?.date())).collect();

@@ -34,7 +34,8 @@ impl Association {
     /// Whether positions are withheld because of it; then the exit status is 1.
     #[must_use]
     pub fn is_refusal(&self) -> bool {
-        self.kind != AssociationKind::DatesDiffer
+        use AssociationKind::{ByDateOnly, DatesDiffer, NamedAfterAnother};
+        !matches!(self.kind, DatesDiffer | NamedAfterAnother | ByDateOnly)
     }
 }
 
@@ -53,6 +54,10 @@ pub enum AssociationKind {
     TrackShared,
     /// The pairing is beyond reasonable doubt although a date differs.
     DatesDiffer,
+    /// The pairing is beyond reasonable doubt although the name of the track's file or folder is another person's.
+    NamedAfterAnother,
+    /// The pairing rests on the date: nothing else shows whose track it is.
+    ByDateOnly,
 }
 
 /// A track that may belong to records and photographs.
@@ -110,6 +115,8 @@ pub enum EvidenceKind {
     Folder,
     /// The collector's name in the name of a file or folder.
     Collector,
+    /// Another person's name in the name of a file or folder.
+    AnotherName,
     /// Photographs that others of the same track's records claim too.
     Company,
     /// Another collector's track.

@@ -66,13 +66,14 @@ fn the_json_holds_the_comparison() {
 }
 
 #[test]
-fn track_of_the_same_day_gives_no_warning() {
+fn track_of_the_same_day_with_three_notes_is_accepted_by_its_date() {
     let desk = Desk::new();
     desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", NOTES);
     let output = desk.run(&["check", "day"]);
     let reported = String::from_utf8_lossy(&output.stdout).into_owned();
     assert_eq!(output.status.code(), Some(0), "{reported}");
-    assert!(!reported.contains("Tracks and finds"), "{reported}");
+    assert!(!reported.contains("not placed"), "{reported}");
+    assert!(reported.contains("3 records are placed on walk.gpx by the date only"), "{reported}");
     assert!(reported.contains("Finds: 3 located, 0 not"), "{reported}");
 }
 

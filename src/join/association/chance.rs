@@ -10,7 +10,7 @@ const WALKS: usize = 12;
 /// What matches better than this share of them is not another person's for its stops alone.
 const BETTER: f64 = 0.5;
 /// A log Bayes factor above this is no reason to compare.
-const DOUBTFUL: f64 = -1.0;
+pub(super) const DOUBTFUL: f64 = -1.0;
 /// Fewer notes cannot tell; nor can a track without this share of time at stops (common practice).
 const FEWEST: usize = 6;
 const AT_STOPS: f64 = 0.06;

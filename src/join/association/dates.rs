@@ -62,6 +62,14 @@ const GPS: Law = Law {
     copied: 1.0,
 };
 
+/// The share of cameras whose clock starts again at a first of January (common practice: the battery was out), over
+/// so many years that makers begin with, and how many days a camera has run since, on the mean.
+const RESET: f64 = 0.004;
+const FIRST_YEARS: f64 = 30.0;
+const DAYS_SINCE: f64 = 3.0;
+/// A date is of a clock that started again no longer than this after a first of January, days.
+const LONGEST_SINCE: i16 = 20;
+
 impl Source {
     fn law(self) -> &'static Law {
         match self {
@@ -96,6 +104,9 @@ pub(super) fn log_share(source: Source, given: Date, truth: Date, copies: usize)
             share = share.max(of_that);
         }
     }
+    if source == Source::Camera && is_reset(given, truth) {
+        share = share.max(share_of_reset(given));
+    }
     let copied = if copies >= 3 { law.copied } else { 1.0 };
     (share * copied).ln()
 }
@@ -103,6 +114,22 @@ pub(super) fn log_share(source: Source, given: Date, truth: Date, copies: usize)
 /// The logarithm of the share of wrong dates.
 pub(super) fn log_any(source: Source) -> f64 {
     (1.0 - source.law().right).ln()
+}
+
+/// Whether a camera's date is that of a clock that started again: soon after a first of January, of a year before.
+pub(super) fn is_reset(given: Date, truth: Date) -> bool {
+    given.year() < truth.year() && given.day_of_year() <= LONGEST_SINCE
+}
+
+/// The share of cameras whose clock started again and shows this date.
+fn share_of_reset(given: Date) -> f64 {
+    let since = f64::from(given.day_of_year() - 1);
+    RESET / FIRST_YEARS * (-since / DAYS_SINCE).exp() * (1.0 - (-1.0 / DAYS_SINCE).exp())
+}
+
+/// The same as a logarithm, of a date that is no nearer to any day.
+pub(super) fn log_reset(given: Date) -> f64 {
+    share_of_reset(given).ln()
 }
 
 /// Whether a date may be a writing error for another, as opposed to the date of another day altogether.
@@ -129,6 +156,16 @@ mod tests {
             log_share(Source::Notebook, date(2026, 10, 8), truth, 9) < share(date(2026, 10, 8))
         );
         assert!(is_slip(date(2026, 10, 8), truth) && !is_slip(date(2026, 10, 12), truth));
+    }
+
+    #[test]
+    fn first_of_january_of_an_earlier_year_is_a_clock_that_started_again() {
+        let truth = date(2026, 10, 7);
+        let share = |given| log_share(Source::Camera, given, truth, 1);
+        assert!(is_reset(date(2015, 1, 1), truth) && !is_reset(date(2026, 1, 1), truth));
+        assert!(share(date(2015, 1, 1)) > share(date(2015, 1, 4)));
+        assert!(share(date(2015, 1, 4)) > share(date(2015, 6, 4)));
+        assert!(share(date(2025, 10, 7)) > share(date(2015, 1, 1)));
     }
 
     #[test]

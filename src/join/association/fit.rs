@@ -36,6 +36,9 @@ const TIMES_OF_STRANGERS: f64 = 0.6;
 const SUSPECT: f64 = -1.5;
 /// The share of sessions in which somebody sets the camera's clock (common practice).
 const SET_BETWEEN: f64 = 0.01;
+/// The share of notebooks whose times say nothing of the photographs beside them: their watch is off (common
+/// practice, as in [`super::super::notebook_clock`]).
+const WATCH_OFF: f64 = 0.04;
 /// Moments at which it may have been set, at the most.
 const MOST_SPLITS: usize = 12;
 /// Photographs on either side of such a moment.
@@ -89,25 +92,35 @@ impl<'a> Compared<'a> {
         self.span(days).is_some_and(|(from, until)| until > start - MARGIN && from < end + MARGIN)
     }
 
-    /// The log Bayes factor of stops of a part by one clock, and how many groups of photographs it has.
-    fn of_part(&self, part: &[Photo], readings: &[f64], days: f64) -> (f64, usize) {
+    /// The log Bayes factor of stops of a part by one clock, and how many groups of photographs it has; by these
+    /// records' times.
+    fn of_part(
+        &self,
+        (part, records): (&[Photo], &[&Record]),
+        readings: &[f64],
+        days: f64,
+    ) -> (f64, usize) {
         let beyond = if self.is_on_track(days) { BEYOND } else { NOWHERE };
-        let said = direct_evidence(part, self.records, self.track, self.zone);
+        let said = direct_evidence(part, records, self.track, self.zone);
         let activities = &self.track.estimated_track.activities;
         clock::fit(readings, activities, &said, days * 86_400.0, beyond)
     }
 
     /// The log Bayes factor of stops, and how many groups of photographs there are.
     fn log(&self, days: f64) -> (f64, usize) {
-        let (one_clock, groups) = self.of_part(self.session, &self.readings, days);
+        let whole = |records| self.of_part((self.session, records), &self.readings, days);
+        let (one_clock, groups) = whole(self.records);
         if one_clock >= SUSPECT {
             return (one_clock, groups);
         }
         let origin = self.track.estimated_track.origin;
-        let parts = |part: &[Photo]| self.of_part(part, &sorted_readings(part, origin), days).0;
-        let log =
-            sum_of_logs((1.0 - SET_BETWEEN).ln() + one_clock, set_between(self.session, &parts));
-        (log, groups)
+        let parts = |part: &[Photo]| {
+            self.of_part((part, self.records), &sorted_readings(part, origin), days).0
+        };
+        let without_notes = WATCH_OFF.ln() + whole(&[]).0;
+        let one_clock = (1.0 - SET_BETWEEN - WATCH_OFF).ln() + one_clock;
+        let set = set_between(self.session, &parts);
+        ([one_clock, without_notes, set].into_iter().fold(f64::NEG_INFINITY, sum_of_logs), groups)
     }
 
     /// The log share of cameras whose date is so many days off.

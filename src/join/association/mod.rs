@@ -21,7 +21,7 @@ use crate::units::{TimeZone, Timestamp};
 
 use super::activity::Activities;
 use super::estimated_track::EstimatedTrack;
-use super::notebook_clock::NoteCourse;
+use super::notebook_clock::{Habit, NoteCourse};
 use dates::Source;
 
 /// The log Bayes factor from which on written coordinates show that the notes were made on the track
@@ -37,10 +37,20 @@ const ANOTHER_DAY: f64 = 0.04;
 /// one's own); where several people share it, [`Material::apart`] is used.
 const ANOTHER_PERSON: f64 = 0.002;
 const ANOTHER_PERSON_OF_SEVERAL: f64 = 0.000_3;
+/// The share of people who write on the way from stop to stop (assumption: few, so that strangers' notes that happen to
+/// lie between the stops of a track are not theirs).
+const ON_THE_WAY: f64 = 0.02;
 /// The share of other days that a date, once seen, takes of [`ANOTHER_DAY`].
 const OF_A_SEEN_DATE: f64 = 0.3;
 /// The same for days of which no date is seen.
 const OF_AN_UNSEEN_DATE: f64 = 0.1;
+/// The share of dates soon after a first of January, of a year before the tracks, that are the day's and not of a
+/// camera whose clock started again (assumption).
+const OF_A_RESET_DATE: f64 = 0.02;
+
+/// Evidence below this log Bayes factor does not show whose track it is (project choice: one written place on the
+/// track does).
+const SHOWN: f64 = 1.0;
 
 /// The data of a track that are compared.
 pub(crate) struct TrackView<'a> {
@@ -51,6 +61,8 @@ pub(crate) struct TrackView<'a> {
     /// The zone of written times and cameras there.
     pub(crate) zone: TimeZone,
     pub(crate) estimated_track: &'a EstimatedTrack,
+    /// Whether the name of its file or folder holds that of the collector.
+    pub(crate) own_name: bool,
     /// The evidence of folders, names and companions.
     pub(crate) ties: Vec<AssociationEvidence>,
 }
@@ -78,6 +90,11 @@ pub(crate) struct Weighed {
     pub(crate) another_day: f64,
     /// The probability of another person's track of that day.
     pub(crate) another_person: f64,
+}
+
+/// Whether a camera's date is that of a clock that started again at a first of January.
+pub(crate) fn is_reset(given: Date, truth: Date) -> bool {
+    dates::is_reset(given, truth)
 }
 
 /// Whether a date may be a writing error for another, as opposed to that of another day altogether.
@@ -130,9 +147,34 @@ impl Weighed {
         }
     }
 
+    /// What is to be said of an accepted track, if anything.
+    pub(crate) fn reservation(
+        &self,
+        best: usize,
+        material: &Material,
+        tracks: &[TrackView],
+    ) -> Option<AssociationKind> {
+        let (track, evidence) = (&tracks[best], &self.tracks[best].1);
+        if material.written_dates().iter().any(|(date, _)| !track.covers(*date)) {
+            return Some(AssociationKind::DatesDiffer);
+        }
+        if evidence.iter().any(|one| one.kind == EvidenceKind::AnotherName) {
+            return Some(AssociationKind::NamedAfterAnother);
+        }
+        let shows_whose = |one: &&AssociationEvidence| {
+            use EvidenceKind::{CameraDate, GpsTime, WrittenDate, WrittenTimes};
+            !matches!(one.kind, CameraDate | GpsTime | WrittenDate | WrittenTimes)
+        };
+        let log: f64 = evidence.iter().filter(shows_whose).map(|one| one.log_factor).sum();
+        let of_date = !material.records.is_empty() && !track.own_name && log < SHOWN;
+        of_date.then_some(AssociationKind::ByDateOnly)
+    }
+
     fn kind(&self, material: &Material, tracks: &[TrackView]) -> AssociationKind {
-        if self.sure().is_some() {
-            return AssociationKind::DatesDiffer;
+        if let Some(best) = self.sure() {
+            return self
+                .reservation(best, material, tracks)
+                .unwrap_or(AssociationKind::DatesDiffer);
         }
         let of_that_day = |track: &&TrackView| {
             let written = material.written_dates();
@@ -246,10 +288,15 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
 fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, usize) {
     let notes = note_times::of(&material.records, &material.sessions, track);
     let zone = f64::from(track.zone.to_offset(track.span.0).seconds());
-    let on = |walk: &Activities| {
-        NoteCourse::of(walk).map_or(0.0, |course| note_times::in_stops(&notes, zone, &course))
+    let by = |walk: &Activities, habit: Habit| {
+        NoteCourse::of(walk).map_or(0.0, |course| note_times::log(&notes, zone, &course, habit))
     };
+    let on = |walk: &Activities| by(walk, Habit::AtStops);
     let log = on(&track.estimated_track.activities);
+    // notes that clearly avoid the stops are of somebody who writes on the way
+    let on_the_way = ON_THE_WAY.ln() + by(&track.estimated_track.activities, Habit::OnTheWay);
+    let clear = on_the_way > log.max(chance::DOUBTFUL);
+    let log = if clear { on_the_way } else { log };
     let weighted = if !alone || material.apart.is_some() {
         fit::weighted(log)
     } else if notes.iter().any(|note| note.1 <= 1.0) {
@@ -306,21 +353,31 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
         written.chain(camera).chain(gps).sum::<f64>()
     };
     let named = written.iter().map(|(date, _)| *date).chain(camera.clone()).chain(gps.clone());
+    let first = tracks.iter().map(|track| track.dates.0).min();
+    let resets = |date: Date| {
+        let only_of_cameras = !written.iter().any(|(own, _)| *own == date) && !gps.contains(&date);
+        only_of_cameras && first.is_some_and(|first| dates::is_reset(date, first))
+    };
     let seen = named
         .clone()
         .filter(|&date| {
             !tracks.iter().any(|track| track.covers(date) || by_instant(material, date, track))
         })
-        .map(|day| on(day) + OF_A_SEEN_DATE.ln())
+        .map(|day| {
+            on(day) + OF_A_SEEN_DATE.ln() + if resets(day) { OF_A_RESET_DATE.ln() } else { 0.0 }
+        })
         .fold(f64::NEG_INFINITY, f64::max);
     let unseen = if named.clone().next().is_none() {
         OF_AN_UNSEEN_DATE.ln()
     } else {
         // every date would be wrong
         let wrong = |source| dates::log_any(source);
+        let of_camera = |&date: &Date| {
+            if resets(date) { dates::log_reset(date) } else { wrong(Source::Camera) }
+        };
         OF_AN_UNSEEN_DATE.ln()
             + wrong(Source::Notebook) * written.len() as f64
-            + wrong(Source::Camera) * camera.len() as f64
+            + camera.iter().map(of_camera).sum::<f64>()
             + wrong(Source::Gps) * gps.len() as f64
     };
     ANOTHER_DAY.ln() + seen.max(unseen)

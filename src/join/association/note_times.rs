@@ -3,7 +3,7 @@
 
 use crate::model::{Photo, Record};
 
-use super::super::notebook_clock::{NoteCourse, watch_prior};
+use super::super::notebook_clock::{Habit, NoteCourse, watch_prior};
 use super::super::written;
 use super::TrackView;
 use super::fit::{self, sum_of_logs};
@@ -15,8 +15,6 @@ const ONE_STOP: f64 = 75.0;
 const ZONES: [(f64, f64); 5] =
     [(0.0, 0.92), (-7_200.0, 0.015), (-3_600.0, 0.015), (3_600.0, 0.015), (7_200.0, 0.015)];
 const IN_UTC: f64 = 0.02;
-/// The share of outings of which the receiver was off for the first or the last part (common practice).
-const RECEIVER_OFF: f64 = 0.1;
 /// More notes than this add no information.
 const ENOUGH: usize = 60;
 
@@ -41,12 +39,8 @@ pub(super) fn of(records: &[&Record], sessions: &[&[Photo]], track: &TrackView) 
 
 /// The log Bayes factor of these notes on a course in a zone so far from UTC, against notes at any time of it,
 /// before it is weighted and bounded.
-pub(super) fn in_stops(notes: &[(f64, f64)], zone: f64, course: &NoteCourse) -> f64 {
-    let at = |ahead: f64| {
-        let of_note = |note: &(f64, f64)| course.log(note.0 - ahead, note.1);
-        let sums = notes.iter().map(of_note).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
-        sum_of_logs((1.0 - RECEIVER_OFF).ln() + sums.0, RECEIVER_OFF.ln() + sums.1)
-    };
+pub(super) fn log(notes: &[(f64, f64)], zone: f64, course: &NoteCourse, habit: Habit) -> f64 {
+    let at = |ahead: f64| course.log_of(habit, notes, ahead);
     let watch = watch_prior();
     let of_zone = |&(zone, share): &(f64, f64)| {
         let further = watch.iter().map(|&(further, log)| log + at(zone + further));
@@ -73,10 +67,13 @@ mod tests {
         let notes = |after: f64| -> Vec<(f64, f64)> {
             starts.iter().map(|start| (start + after, 60.0)).collect()
         };
-        assert!(in_stops(&notes(80.0), 0.0, &course) > 8.0);
+        let in_stops = |notes: &[(f64, f64)]| log(notes, 0.0, &course, Habit::AtStops);
+        assert!(in_stops(&notes(80.0)) > 8.0);
         let reversed: Vec<(f64, f64)> =
             notes(80.0).iter().map(|note| (14_400.0 - note.0, note.1)).collect();
-        assert!(in_stops(&reversed, 0.0, &course) < 0.0);
-        assert!(in_stops(&[(90_000.0, 60.0)], 0.0, &course) < 0.0);
+        assert!(in_stops(&reversed) < 0.0);
+        assert!(in_stops(&[(90_000.0, 60.0)]) < 0.0);
+        let between: Vec<(f64, f64)> = starts.iter().map(|start| (start + 450.0, 60.0)).collect();
+        assert!(log(&between, 0.0, &course, Habit::OnTheWay) > in_stops(&between));
     }
 }

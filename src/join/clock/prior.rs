@@ -7,8 +7,13 @@ use super::grid::Grid;
 /// second a day, so minutes are half a year unset (published user reports: 0.3 to 0.7 s a day).
 const ERROR_SCALE: f64 = 75.0;
 const ERROR_FREEDOM: f64 = 1.6;
-/// The share of clocks that were set anyhow.
+/// The share of clocks that were set anyhow; and of those whose date is of another day altogether, which started
+/// again at any hour.
 const SET_ANYHOW: f64 = 0.03;
+const STARTED_AGAIN: f64 = 0.95;
+/// A date no farther off than this, or by whole years, was set so, days.
+const SLIP: f64 = 40.0;
+const YEAR: f64 = 365.25;
 
 /// A value that a clock may have been set to, with its share.
 pub(super) fn settings(zone: f64, claimed: Option<f64>) -> Vec<(f64, f64)> {
@@ -42,7 +47,8 @@ pub(super) fn error_density(error: f64) -> f64 {
 pub(super) fn over(grid: &Grid, zone: f64, claimed: Option<f64>) -> Vec<f64> {
     let whole_days = ((grid.offset(grid.count / 2) - zone) / 86_400.0).round() * 86_400.0;
     let settings = settings(zone, claimed);
-    let mut density = vec![SET_ANYHOW / grid.count as f64; grid.count];
+    let anyhow = if started_again(whole_days / 86_400.0) { STARTED_AGAIN } else { SET_ANYHOW };
+    let mut density = vec![anyhow / grid.count as f64; grid.count];
     let errors: Vec<f64> = (0..=REACH).map(|k| error_density(f64::from(k))).collect();
     let last = i64::try_from(grid.count).unwrap_or(i64::MAX) - 1;
     for (ahead, share) in settings {
@@ -52,10 +58,16 @@ pub(super) fn over(grid: &Grid, zone: f64, claimed: Option<f64>) -> Vec<f64> {
         for k in (centre - reach).max(0)..=(centre + reach).min(last) {
             let (place, error) = (k.unsigned_abs(), (k - centre).unsigned_abs());
             let sum = &mut density[usize::try_from(place).unwrap_or(0)];
-            *sum += (1.0 - SET_ANYHOW) * share * errors[usize::try_from(error).unwrap_or(0)];
+            *sum += (1.0 - anyhow) * share * errors[usize::try_from(error).unwrap_or(0)];
         }
     }
     density.into_iter().map(f64::ln).collect()
+}
+
+/// Whether a date that is so many days off is no slip of the hand.
+fn started_again(days: f64) -> bool {
+    let of_years = (days / YEAR).round();
+    days.abs() > SLIP && (days - YEAR * of_years).abs() > 2.0
 }
 
 /// Errors beyond this are those of a clock that was set anyhow, seconds.

@@ -7,6 +7,7 @@ use crate::model::{Camera, CameraClock, PlacedPhoto};
 use crate::units::{ClockOffset, LatLon, Radius95, Seconds, Timestamp};
 
 use super::super::CameraClockOption;
+use super::super::association::is_reset;
 use super::super::clock::{self, Evidence, Nodes, Observation, Passages, Setting, Weighed};
 use super::super::estimated_track::{EstimatedTrack, radius95};
 use super::super::written;
@@ -78,7 +79,9 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     let grouped: Vec<(Camera, Vec<usize>)> = whole
         .into_iter()
         .flat_map(|(camera, photos)| {
-            parted(scene, photos).into_iter().map(move |part| (camera.clone(), part))
+            let (as_dated, reset) = by_reset(scene, photos);
+            let parts = parted(scene, as_dated).into_iter().chain([reset]);
+            parts.map(move |part| (camera.clone(), part)).collect::<Vec<_>>()
         })
         .filter(|(_, photos)| !photos.is_empty())
         .collect();
@@ -102,6 +105,17 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     }
     set.sort_by_key(|(index, _)| *index);
     set.into_iter().map(|(_, camera)| camera).collect()
+}
+
+/// The photographs of a camera, and apart from them those that it took after its clock had started again at a first
+/// of January.
+fn by_reset(scene: &Scene, photos: Vec<usize>) -> (Vec<usize>, Vec<usize>) {
+    let is_reset = |photo: &usize| {
+        let taken = scene.gathered.photos[*photo].taken;
+        taken.is_some_and(|taken| is_reset(taken.date(), scene.date))
+    };
+    let (reset, as_dated): (Vec<usize>, Vec<usize>) = photos.into_iter().partition(is_reset);
+    if scene.span.is_some() { (as_dated, reset) } else { ([as_dated, reset].concat(), Vec::new()) }
 }
 
 /// The camera's reading in seconds since the day's origin, as if it were UTC.

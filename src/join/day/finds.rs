@@ -167,6 +167,7 @@ impl<'a> Attempt<'a> {
         attempt.photo_times(scene, whole.cameras);
         attempt.written_time(scene);
         attempt.rank_waypoint();
+        attempt.doubt_waypoint(scene, whole, conflicts);
         attempt
     }
 
@@ -376,18 +377,35 @@ impl<'a> Attempt<'a> {
     }
 
     /// An undated waypoint that only bears the find's number may be of another outing: unless those of
-    /// other finds agree with their times, what has a time counts more.
+    /// other finds agree with their times, whatever else places the find counts more.
     fn rank_waypoint(&mut self) {
-        let timed =
-            |draft: &Draft| matches!(draft.kind, AnchorKind::PhotoTime | AnchorKind::WrittenTime);
         let place = self.drafts.iter().position(|draft| draft.kind == AnchorKind::Waypoint);
         if let Some(place) = place
             && self.standing.is_some_and(|standing| standing != Standing::Confirmed)
-            && self.drafts.iter().any(timed)
         {
             let waypoint = self.drafts.remove(place);
             self.measured = self.measured.map(|own| if own > place { own - 1 } else { own });
             self.drafts.push(waypoint);
+        }
+    }
+
+    /// Where nothing else places the find, such a waypoint does only where its place is one of this outing.
+    fn doubt_waypoint(&mut self, scene: &Scene, whole: &Whole, conflicts: &mut Vec<Conflict>) {
+        /// What a radius promises.
+        const REQUIRED: f64 = 0.95;
+        let alone = self.drafts.len() == 1 && self.drafts[0].kind == AnchorKind::Waypoint;
+        let probability = whole.undated.probability(self.index).filter(|_| alone);
+        let waypoint = scene.claims.waypoint[self.index].map(|k| &scene.gathered.waypoints[k]);
+        if let (Some(probability), Some(waypoint)) = (probability, waypoint)
+            && self.standing != Some(Standing::Confirmed)
+            && probability < REQUIRED
+        {
+            self.drafts.clear();
+            self.standing = None;
+            let file = &scene.gathered.sources[self.filed.source];
+            let doubt = Doubt::of_place(scene, waypoint, probability);
+            conflicts.push(doubt.conflict(self.index, self.record(), file));
+            self.reasons.push(doubt.reason());
         }
     }
 

@@ -9,6 +9,7 @@ mod set_between;
 mod stale_positions;
 mod undated_waypoints;
 mod waypoint_doubt;
+mod waypoint_plausibility;
 mod written_moments;
 
 use std::collections::BTreeMap;
@@ -16,7 +17,10 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use crate::model::{Day, Outing, Record, TrackPoint, Verdict};
+use crate::model::{
+    Anchor, AnchorKind, Association, AssociationKind, Day, Find, Outing, Record, TrackPoint,
+    Verdict,
+};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
 use super::clean::Run;
@@ -73,6 +77,9 @@ pub(super) fn begin(mut gathered: Gathered, options: &Options) -> PartialDay {
     let mut estimated_track = known
         .unwrap_or_else(|| EstimatedTrack::of(&gathered.runs, origin(&gathered), about(&gathered)));
     estimated_track.add_strays(&gathered.strays, gathered.runs.len());
+    if let Some(disagreement) = &gathered.disagreement {
+        estimated_track.disagrees_by(disagreement.distance);
+    }
     let claims = Claims::of(&gathered);
     let set = |estimated_track: &EstimatedTrack| {
         let scene = Scene::of(&gathered, options, estimated_track, &[], &claims, None);
@@ -175,6 +182,7 @@ fn joined(
         collector,
     };
     let stops = estimated_track.stops();
+    let associations = worth_reporting(gathered.associations, &finds);
     Day {
         outing,
         stops,
@@ -182,7 +190,7 @@ fn joined(
         photos,
         finds,
         photo_groups,
-        associations: gathered.associations,
+        associations,
         conflicts,
         remarks: gathered.remarks.into_iter().chain(remarks).collect(),
         set_aside,
@@ -190,6 +198,15 @@ fn joined(
         fixes: estimated_track.fixes,
         track,
     }
+}
+
+/// The reports without those on tracks that place no find by its time.
+fn worth_reporting(mut associations: Vec<Association>, finds: &[Find]) -> Vec<Association> {
+    use AnchorKind::{PhotoTime, WrittenTime};
+    let on_track = |anchor: &Anchor| anchor.used && matches!(anchor.kind, PhotoTime | WrittenTime);
+    let placed = finds.iter().any(|find| find.place.is_ok() && find.anchors.iter().any(on_track));
+    associations.retain(|one| placed || one.kind != AssociationKind::ByDateOnly);
+    associations
 }
 
 fn collector(gathered: &Gathered, options: &Options) -> Option<String> {

@@ -1,8 +1,10 @@
-//! Compares undated waypoints that only bear the numbers of finds with the times of these finds, all of the
-//! day together: a receiver keeps waypoints of earlier outings under the same numbers. Layer: `join`.
+//! Compares undated waypoints that only bear the numbers of finds with the times of these finds and with the track and
+//! its stops, all of the day together: a receiver keeps waypoints of earlier outings under the same numbers.
+//! Layer: `join`.
 
 use super::super::written;
 use super::Scene;
+use super::waypoint_plausibility::Occupancy;
 
 /// Nearer to the place of its find's time than this a waypoint agrees with it, farther than that it does
 /// not, metres: a minute's walk, and three.
@@ -10,6 +12,18 @@ const AGREES: f64 = 60.0;
 const DIFFERS: f64 = 150.0;
 /// So many other waypoints that agree confirm one, so many that differ refute it.
 const ENOUGH: usize = 2;
+
+/// The prior probability that undated waypoints of the right numbers are of this outing; and that a single one is
+/// not, where the others are (assumption).
+const OF_THIS_OUTING: f64 = 0.85;
+const SINGLE: f64 = 0.05;
+/// The limits of what one of them says about all.
+const LEAST: f64 = -4.6;
+const MOST: f64 = 2.3;
+
+fn logistic(log_odds: f64) -> f64 {
+    1.0 / (1.0 + (-log_odds).exp())
+}
 
 /// What the other finds show of an undated waypoint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,6 +42,10 @@ pub(super) struct UndatedWaypoints {
     away: Vec<Away>,
     agree: usize,
     differ: usize,
+    /// For each find with such a waypoint, how much more probable its place is on this outing than on another.
+    log_factors: Vec<Option<f64>>,
+    /// The probability that they are of this outing as a whole.
+    together: f64,
 }
 
 impl UndatedWaypoints {
@@ -37,7 +55,23 @@ impl UndatedWaypoints {
         let known = || away.iter().filter_map(|away| away.metres());
         let agree = known().filter(|away| *away < AGREES).count();
         let differ = known().filter(|away| *away > DIFFERS).count();
-        Self { away, agree, differ }
+        let occupancy = away.iter().any(Away::is_asked).then(|| Occupancy::of(scene)).flatten();
+        let log_factor = |find: usize| {
+            let waypoint = scene.claims.waypoint[find].filter(|_| away[find].is_asked())?;
+            let at = scene.gathered.waypoints[waypoint].fix.at;
+            Some(occupancy.as_ref()?.log_factor(scene.estimated_track.plane.to_plane(at)))
+        };
+        let log_factors: Vec<Option<f64>> = (0..away.len()).map(log_factor).collect();
+        let sum: f64 = log_factors.iter().flatten().map(|log| log.clamp(LEAST, MOST)).sum();
+        let together = logistic(OF_THIS_OUTING.ln() - (1.0 - OF_THIS_OUTING).ln() + sum);
+        Self { away, agree, differ, log_factors, together }
+    }
+
+    /// The probability that the waypoint of a find was marked on this outing, by where all of them lie; `None`
+    /// where it is dated or named by the record, or without a track.
+    pub(super) fn probability(&self, find: usize) -> Option<f64> {
+        let log = (*self.log_factors.get(find)?)?;
+        Some(self.together * logistic((1.0 - SINGLE).ln() - SINGLE.ln() + log))
     }
 
     /// What the others show of the waypoint of a find; `None` where it is dated or named by the record.
@@ -69,6 +103,10 @@ enum Away {
 }
 
 impl Away {
+    fn is_asked(&self) -> bool {
+        !matches!(self, Self::NotAsked)
+    }
+
     fn metres(self) -> Option<f64> {
         match self {
             Self::Metres(metres) => Some(metres),

@@ -51,6 +51,18 @@ impl Doubt {
         (away.0 > limit).then_some(Self { stands, why, away })
     }
 
+    /// The doubt about an undated waypoint that lies where hardly any find of this outing was marked.
+    pub(super) fn of_place(scene: &Scene, waypoint: &Waypoint, probability: f64) -> Self {
+        let name = waypoint.name.as_deref().unwrap_or("without a name").trim();
+        let away = off_track(waypoint.fix.at, scene.track).unwrap_or(Metres(0.0));
+        let percent = (100.0 * probability).floor();
+        let why = format!(
+            "waypoint {name} has its number but no time, and lies {away} from the track; by where the undated \
+             waypoints lie, the probability that it was marked on this outing is {percent:.0} %"
+        );
+        Self { stands: false, why, away }
+    }
+
     pub(super) fn reason(&self) -> String {
         format!("{}, so it is not used", self.why)
     }

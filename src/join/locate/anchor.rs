@@ -108,7 +108,9 @@ pub(crate) fn from_times(
     let stand_off_variance = (stand_off.0 / Radius95::PER_SIGMA).powi(2);
     let circles = doubted(&simplified(&all), track_model.receiver, stand_off_variance);
     let shares = Shares {
-        receiver: within_sum / total + track_model.receiver.lasting,
+        receiver: within_sum / total
+            + track_model.receiver.lasting
+            + track_model.receiver.disagreement,
         interpolation: between_sum / total,
         time: variances(&middles).1,
     };

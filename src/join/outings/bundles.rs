@@ -38,6 +38,9 @@ impl Bundle {
 /// The part of a day, where the tracks of a date part it, to which a record or a session belongs.
 pub(super) trait Parts {
     fn of_record(&self, record: &Record, claimed: &[&Photo]) -> Option<usize>;
+
+    /// Whether several people with a track each were out on a date, or on any.
+    fn several_at_once(&self, date: Option<Date>) -> bool;
 }
 
 /// Which records claim which photographs of all sessions: for each photograph its claimants.
@@ -107,10 +110,11 @@ impl Claims {
     }
 }
 
-/// What the records of one bundle have in common: file, collector, date and part.
-type Key<'a> = (usize, Option<&'a str>, Option<Date>, Option<usize>);
+/// What the records of one bundle have in common: file, collector, date and part; and the session whose photographs
+/// they name, where several people were out and no collector is named.
+type Key<'a> = (usize, Option<&'a str>, Option<Date>, Option<usize>, Option<usize>);
 
-/// The records of each file, collector, date and part of a day; and for each record its bundle.
+/// The records of each [`Key`]; and for each record its bundle.
 fn of_records(
     inputs: &Inputs,
     sessions: &[Vec<Photo>],
@@ -124,7 +128,9 @@ fn of_records(
         let claimed: Vec<&Photo> =
             claims.by_record[index].iter().map(|&(k, place)| &sessions[k][place]).collect();
         let part = parts.of_record(record, &claimed);
-        let key = (*file, record.collector.as_deref(), record.date, part);
+        let by_camera = record.collector.is_none() && parts.several_at_once(record.date);
+        let session = claims.by_record[index].first().filter(|_| by_camera).map(|first| first.0);
+        let key = (*file, record.collector.as_deref(), record.date, part, session);
         let bundle = *places.entry(key).or_insert_with(|| {
             bundles.push(Bundle {
                 file: Some(*file),

@@ -15,6 +15,7 @@ use super::super::{Options, zone};
 use super::parties::{self, Owners};
 use super::piece::{Piece, Span, in_clusters};
 use super::pool::Pool;
+use super::proximity::Disagreement;
 use super::{Filed, Gathered, headers};
 
 /// An outing while it is being put together.
@@ -32,6 +33,9 @@ pub(super) struct Draft {
     pub(super) photos: Vec<Photo>,
     pub(super) records: Vec<(usize, Record)>,
     pub(super) remarks: Vec<Error>,
+    pub(super) set_aside: Vec<Error>,
+    /// How far the receivers that recorded it disagree.
+    pub(super) disagreement: Option<Disagreement>,
     pub(super) associations: Vec<Association>,
     /// The estimated track, where it was needed to compare it with others.
     pub(super) estimated_track: Option<EstimatedTrack>,
@@ -42,13 +46,13 @@ pub(super) struct Draft {
 
 impl Draft {
     /// The outing of runs that follow each other, in order of time.
-    fn of_stretch(stretch: Vec<(Span, Piece)>) -> Self {
+    fn of_stretch(self, stretch: Vec<(Span, Piece)>) -> Self {
         let middle = |piece: &Piece| Some(piece.fixes.get(piece.fixes.len() / 2)?.at);
         Self {
             span: stretch.iter().map(|(span, _)| *span).reduce(Span::with),
             place: stretch.first().and_then(|(_, piece)| middle(piece)),
             pieces: stretch.into_iter().map(|(_, piece)| piece).collect(),
-            ..Self::default()
+            ..self
         }
     }
 
@@ -115,7 +119,8 @@ impl Draft {
             .map(|(file, record)| Filed { source: place_of(*file), record: record.clone() })
             .collect();
         sources.extend(self.photos.iter().map(|photo| photo.source.clone()));
-        let (set_aside, odd) = headers::reported(&self.photos);
+        let (damaged, odd) = headers::reported(&self.photos);
+        let set_aside = [self.set_aside.clone(), damaged].concat();
         let mut remarks = self.remarks.clone();
         remarks.extend(odd);
         let span = self.span.map(|span| (span.start, span.end));
@@ -131,6 +136,7 @@ impl Draft {
             zone,
             set_aside,
             remarks,
+            disagreement: self.disagreement,
             associations: self.associations,
             estimated_track: self.estimated_track,
         }
@@ -165,9 +171,13 @@ pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> (Vec<Draft>, Vec<
     for (group, cluster) in in_clusters(timed).into_iter().enumerate() {
         for mut party in parties::apart(cluster, owners) {
             let mut remarks = std::mem::take(&mut party.remarks);
+            let mut set_aside = std::mem::take(&mut party.set_aside);
+            let disagreement = party.disagreement;
             for stretch in in_clusters(party.into_pieces()) {
-                let remarks = std::mem::take(&mut remarks);
-                outings.push(Draft { group, remarks, ..Draft::of_stretch(stretch) });
+                let (remarks, set_aside) =
+                    (std::mem::take(&mut remarks), std::mem::take(&mut set_aside));
+                let reports = Draft { group, remarks, set_aside, disagreement, ..Draft::default() };
+                outings.push(reports.of_stretch(stretch));
             }
         }
     }

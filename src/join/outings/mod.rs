@@ -10,11 +10,13 @@ mod group;
 mod headers;
 mod names;
 mod open_dates;
+mod owner_names;
 mod pairing;
 mod parties;
 mod piece;
 mod pool;
 mod proximity;
+mod series;
 mod sessions;
 mod share;
 mod sharing;
@@ -38,6 +40,7 @@ use super::{Options, rollover, stray};
 use draft::Draft;
 pub(crate) use piece::{PAUSE, Piece};
 use pool::Pool;
+pub(crate) use proximity::Disagreement;
 use unused_files::Offered;
 
 /// A record with the index of its file among the sources of its outing.
@@ -59,6 +62,8 @@ pub(crate) struct Gathered {
     pub(crate) zone: ZoneChoice,
     pub(crate) set_aside: Vec<Error>,
     pub(crate) remarks: Vec<Error>,
+    /// How far the receivers that recorded it disagree.
+    pub(crate) disagreement: Option<Disagreement>,
     /// Uncertain associations with tracks.
     pub(crate) associations: Vec<Association>,
     /// The estimated track of its runs, where it is known already.

@@ -25,14 +25,14 @@ pub(super) fn names_file(person: &str, file: &Path) -> bool {
     })
 }
 
-fn words(text: &str) -> Vec<String> {
+pub(super) fn words(text: &str) -> Vec<String> {
     text.split(|c: char| !c.is_alphabetic())
         .filter(|word| !word.is_empty())
         .map(str::to_lowercase)
         .collect()
 }
 
-fn alike(one: &str, other: &str) -> bool {
+pub(super) fn alike(one: &str, other: &str) -> bool {
     one.chars().count() == other.chars().count() && begins_alike(one, other)
 }
 

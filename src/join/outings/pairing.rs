@@ -15,7 +15,8 @@ use super::super::{CameraClockOption, Options};
 use super::bundles::{Bundle, Parts};
 use super::draft::Draft;
 use super::group::{Group, Inputs, group_of, majority};
-use super::names::same_person;
+use super::names::{names_file, same_person};
+use super::owner_names::another_named;
 use super::piece::Span;
 use super::sessions::{Tracked, by_local_zone};
 use super::sharing::{self, Shared};
@@ -30,6 +31,8 @@ const COMPANY: f64 = 6.2;
 const SAME_FILE: f64 = 4.6;
 /// Another collector has that track.
 const OTHER_OWNER: f64 = -4.6;
+/// The shares of one's own tracks, and of other people's, that bear the name of another person (common practice).
+const ANOTHER_NAMED: (f64, f64) = (0.005, 0.3);
 /// More tracks than this are not compared.
 const MOST: usize = 6;
 
@@ -85,6 +88,11 @@ impl Parts for Pairing<'_> {
             })
         };
         covering.into_iter().min_by(|&a, &b| away(a).total_cmp(&away(b)))
+    }
+
+    fn several_at_once(&self, date: Option<Date>) -> bool {
+        let covers = |outing: usize| date.is_none_or(|date| self.outings[outing].covers(date));
+        self.groups.iter().any(|group| group.outings().any(covers))
     }
 }
 
@@ -164,11 +172,10 @@ impl Pairing<'_> {
             apart,
         };
         let weighed = association::weigh(&material, &views);
-        self.reported(&weighed, &material, &views, &candidates)
+        Self::reported(&weighed, &material, &views, &candidates)
     }
 
     fn reported(
-        &self,
         weighed: &Weighed,
         material: &Material,
         views: &[TrackView],
@@ -177,13 +184,8 @@ impl Pairing<'_> {
         let report = || weighed.report(material, views);
         match weighed.sure() {
             Some(best) => {
-                let outing = candidates[best];
-                let dates = self.dates(outing);
-                let covers =
-                    |date: &Date| dates.is_none_or(|(first, last)| first <= *date && *date <= last);
-                let written = material.written_dates();
-                let differ = written.iter().any(|(date, _)| !covers(date));
-                Home::Outing(outing, differ.then(report))
+                let reserved = weighed.reservation(best, material, views).is_some();
+                Home::Outing(candidates[best], reserved.then(report))
             }
             None => Home::Open {
                 report: report(),
@@ -265,8 +267,44 @@ impl Pairing<'_> {
             span: (span.start, span.end),
             zone: self.zone(outing).unwrap_or(TimeZone::UTC),
             estimated_track: self.ways.get(&outing)?,
+            own_name: self.holds_name_of(&files, &bundles[index]),
             ties: self.ties(outing, bundles, index, known, shared),
         })
+    }
+
+    /// Whether the name of one of these files, or of its folder, holds that of a bundle's collector.
+    fn holds_name_of(&self, files: &[usize], bundle: &Bundle) -> bool {
+        let collector = bundle.collector.as_ref().or(self.options.collector.as_ref());
+        collector.is_some_and(|collector| {
+            files.iter().any(|&file| names_file(collector, &self.inputs.files[file].path))
+        })
+    }
+
+    /// The log Bayes factor of another person's name in the name of every file of a track.
+    fn another_name(&self, outing: usize, bundle: &Bundle) -> f64 {
+        let collector = bundle.collector.as_deref().or(self.options.collector.as_deref());
+        let Some(collector) = collector else { return 0.0 };
+        let others =
+            self.inputs.records.iter().filter_map(|(_, record)| record.collector.as_deref());
+        let others: BTreeSet<&str> =
+            others.filter(|other| !sharing::same_party(collector, other)).collect();
+        let others: Vec<&str> = others.into_iter().collect();
+        let of_file = |piece: &super::Piece| {
+            let file = &self.inputs.files[piece.file];
+            let beside = file.folder().is_some_and(|folder| self.lies_in(bundle, folder));
+            another_named(collector, &file.path, &others, beside)
+        };
+        let pieces = &self.outings[outing].pieces;
+        let named = pieces.iter().map(|piece| of_file(piece).unwrap_or(0.0));
+        let named = named.fold(1.0, f64::min);
+        (named * ANOTHER_NAMED.0 / ANOTHER_NAMED.1 + 1.0 - named).ln()
+    }
+
+    /// Whether the records of a bundle, or without them its photographs, lie in a folder.
+    fn lies_in(&self, bundle: &Bundle, folder: &std::path::Path) -> bool {
+        let photo = || bundle.sessions.iter().flatten().next().map(|photo| &photo.source.path);
+        let path = bundle.file.map(|file| &self.inputs.files[file].path).or_else(photo);
+        path.is_some_and(|path| path.starts_with(folder))
     }
 
     /// The prior probability that the bundle's collector walked apart from the only track of its day.
@@ -340,6 +378,8 @@ impl Pairing<'_> {
                 ties.push(AssociationEvidence { kind, log_factor, count });
             }
         };
+        let another = if shared { 0.0 } else { self.another_name(outing, bundle) };
+        tie(EvidenceKind::AnotherName, another, usize::from(another < -0.05));
         let lent = bundle.lenders.iter().filter(|lender| known.get(lender) == Some(&outing));
         let lent = lent.count();
         tie(EvidenceKind::Company, COMPANY * lent.min(2) as f64, lent);

@@ -8,9 +8,11 @@ use std::path::Path;
 use crate::error::Error;
 use crate::model::{ApartReason, FileNote, SourceFile};
 
+use crate::units::{Metres, Seconds};
+
 use super::names::same_person;
 use super::piece::{Piece, Span};
-use super::proximity::{NEAR, Proximity, ReceiverTrack};
+use super::proximity::{Disagreement, NEAR, Proximity, ReceiverTrack};
 
 /// One file is not parted into more tracks of the same time, so that the comparisons of all with all
 /// stay few; the further ones are taken together.
@@ -23,6 +25,10 @@ const SEAM: f64 = 60.0;
 pub(super) struct Party {
     receiver_tracks: Vec<ReceiverTrack>,
     pub(super) remarks: Vec<Error>,
+    /// Reports that ask for an action.
+    pub(super) set_aside: Vec<Error>,
+    /// The largest disagreement of its receivers.
+    pub(super) disagreement: Option<Disagreement>,
 }
 
 /// The names of files and who wrote the notebook beside each.
@@ -143,7 +149,20 @@ fn join(
         let path = &owners.files[receiver_track.file].path;
         party.remarks.push(Error::from(note).in_file(path));
     }
-    party.receiver_tracks.push(receiver_track);
+    let disagreement = proximity.and_then(|proximity| proximity.disagreement);
+    if let Some(one) = disagreement {
+        let (lead, second) = (owners.name(&party.receiver_tracks[0]), owners.name(&receiver_track));
+        let (distance, lag) = (Metres(one.distance), Seconds(one.lag));
+        let note = FileNote::ReceiversDisagree { lead, second, distance, lag };
+        let path = &owners.files[receiver_track.file].path;
+        party.set_aside.push(Error::from(note).in_file(path));
+        let further = party.disagreement.is_none_or(|other| one.distance > other.distance);
+        party.disagreement = if further { disagreement } else { party.disagreement };
+    }
+    // fixes at other times would not fill gaps, but go to and fro
+    if !disagreement.is_some_and(|one| one.is_of_clocks()) {
+        party.receiver_tracks.push(receiver_track);
+    }
 }
 
 /// A separate party, with a note on both sides.
@@ -164,7 +183,8 @@ fn part(
         parties[*index].remarks.push(note(&other, &own));
         remarks.push(note(&own, &other));
     }
-    parties.push(Party { receiver_tracks: vec![receiver_track], remarks });
+    let (set_aside, disagreement) = (Vec::new(), None);
+    parties.push(Party { receiver_tracks: vec![receiver_track], remarks, set_aside, disagreement });
 }
 
 /// The runs of each file, and apart from them those that it holds of the same time; pieces come in

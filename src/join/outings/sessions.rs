@@ -9,11 +9,12 @@ use crate::units::{ClockOffset, Seconds, Timestamp};
 use super::draft::Draft;
 use super::group::Group;
 use super::piece::{PAUSE, Span};
+use super::series;
 
 /// A camera's clock is wrong by no more than this on the right date, seconds.
 const CLOCK_REACH: f64 = 14.0 * 3_600.0;
 
-/// The photographs of each camera, divided at breaks of hours and where folders separate
+/// The photographs of each camera, divided at breaks of hours and where folders or series of names separate
 /// parties, whose cameras may be of one model; those without a time apart.
 pub(super) fn sessions(
     photos: Vec<Photo>,
@@ -30,8 +31,12 @@ pub(super) fn sessions(
             untimed.push(photo);
         }
     }
+    let several = !groups.is_empty();
+    let cameras = cameras
+        .into_values()
+        .flat_map(|photos| if several { series::of_each_camera(photos) } else { vec![photos] });
     let mut sessions: Vec<Vec<Photo>> = Vec::new();
-    for (_, mut photos) in cameras {
+    for mut photos in cameras {
         photos.sort_by_key(|photo| (photo.taken, photo.name()));
         let mut last: Option<Timestamp> = None;
         for photo in photos {

@@ -61,7 +61,7 @@ fn others(bundles: &[Bundle], index: usize) -> Vec<&Bundle> {
 }
 
 /// Whether one of the names is, or holds, the other.
-fn same_party(one: &str, other: &str) -> bool {
+pub(super) fn same_party(one: &str, other: &str) -> bool {
     let people = |names: &str| -> Vec<String> {
         let marked = names.replace(" and ", "&").replace(" und ", "&").replace(" et ", "&");
         marked.split(['&', '+', ';', ',', '/', '|']).map(|name| name.trim().to_owned()).collect()

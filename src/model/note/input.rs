@@ -4,7 +4,7 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
-use crate::units::Timestamp;
+use crate::units::{Metres, Seconds, Timestamp};
 
 /// A finding about the times of a track.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -112,6 +112,19 @@ pub enum FileNote {
         near: f64,
         /// The share of the common time in which they are.
         share: f64,
+    },
+    /// Two receivers of one person disagree.
+    ReceiversDisagree {
+        /// The track that leads.
+        lead: String,
+        /// The other.
+        second: String,
+        /// How far they are apart at the same place, on the mean.
+        #[serde(rename = "distance_m")]
+        distance: Metres,
+        /// How far the clock of the second is ahead of the first's.
+        #[serde(rename = "lag_s")]
+        lag: Seconds,
     },
     /// Two tracks are those of two people.
     TwoPeople {

@@ -9,7 +9,7 @@ use crate::model::{
     ApartReason, FileNote, MovedDates, OpenReadingNote, PhotographsNote, RolloverBasis,
     TrackTimesNote, UnusedReason, UnusedTimes,
 };
-use crate::units::Timestamp;
+use crate::units::{Metres, Seconds, Timestamp};
 
 impl From<TrackTimesNote> for Error {
     fn from(note: TrackTimesNote) -> Self {
@@ -180,6 +180,31 @@ fn unread(written: &str, rows: usize) -> String {
     }
 }
 
+fn receivers_disagree((lead, second): (&str, &str), distance: Metres, lag: Seconds) -> Words {
+    /// Smaller disagreements are within the errors of receivers.
+    const FAR: f64 = 15.0;
+    const LATE: f64 = 10.0;
+    let mut parts = Vec::new();
+    if distance.0 > FAR {
+        parts.push(format!("lie {distance} apart on the mean"));
+    }
+    if lag.0.abs() >= LATE {
+        let side = if lag.0 < 0.0 { "behind" } else { "ahead of" };
+        let size = Seconds(lag.0.abs());
+        parts.push(format!("record the same places at other times: the clock of {second} is {size} {side} that of {lead}"));
+    }
+    let used = if lag.0.abs() >= LATE {
+        format!("{lead} has more fixes and is used alone")
+    } else {
+        format!("{lead} has more fixes and leads; the radii hold both")
+    };
+    words(
+        format!("{lead} and {second} disagree"),
+        format!("they are receivers of one walk and {}; {used}", parts.join(" and ")),
+        "import the day again with the better of the two only",
+    )
+}
+
 fn of_files(note: &FileNote) -> Words {
     match note {
         FileNote::OnePerson { lead, second, near, share } => words(
@@ -192,6 +217,9 @@ fn of_files(note: &FileNote) -> Words {
             "if two people carried them, use one folder for each person with their records, which name the \
              collector",
         ),
+        FileNote::ReceiversDisagree { lead, second, distance, lag } => {
+            receivers_disagree((lead, second), *distance, *lag)
+        }
         FileNote::TwoPeople { own, other, reason } => words(
             format!("{own} and {other} are treated as tracks of two people"),
             apart(reason),

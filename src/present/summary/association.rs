@@ -8,8 +8,8 @@ use super::words::counted;
 use crate::error::Error;
 use crate::model::{Association, AssociationEvidence, AssociationKind, Day, EvidenceKind};
 
-/// The first section of an import summary: pairings without placement, then those
-/// accepted although a date differs. Empty where there are none.
+/// The first section of an import summary: pairings without placement, then those accepted although a date or a name
+/// differs, or by the date only. Empty where there are none.
 #[must_use]
 pub fn associations(days: &[Day]) -> String {
     let all = days.iter().flat_map(|day| &day.associations);
@@ -37,6 +37,9 @@ fn what(association: &Association) -> String {
         AssociationKind::OwnerUnknown => {
             format!("{subject} not placed on {tracks}: the owner of the track is uncertain")
         }
+        AssociationKind::AnotherPerson if is_named_after_another(association) => {
+            format!("{subject} not placed on {tracks}: it is named after another person")
+        }
         AssociationKind::AnotherPerson => {
             format!("{subject} not placed on {tracks}: poor fit to that track")
         }
@@ -51,7 +54,17 @@ fn what(association: &Association) -> String {
         AssociationKind::DatesDiffer => {
             format!("{subject} placed on {tracks} although a written date differs")
         }
+        AssociationKind::NamedAfterAnother => {
+            format!("{subject} placed on {tracks} although it is named after another person")
+        }
+        AssociationKind::ByDateOnly => format!("{subject} placed on {tracks} by the date only"),
     }
+}
+
+/// Whether another person's name bears on the best track.
+fn is_named_after_another(association: &Association) -> bool {
+    let best = association.tracks.first();
+    best.is_some_and(|best| best.evidence.iter().any(|one| one.kind == EvidenceKind::AnotherName))
 }
 
 fn subject(association: &Association) -> String {
@@ -102,8 +115,14 @@ fn why(association: &Association) -> String {
             percent(track.probability)
         ));
     }
-    let required = percent(Association::THRESHOLD);
-    format!("{}; {required} is required", parts.join("; "))
+    parts.push(match association.kind {
+        AssociationKind::ByDateOnly => {
+            "no photographs at stops, notes at stops, positions or names show whose track it is"
+                .to_owned()
+        }
+        _ => format!("{} is required", percent(Association::THRESHOLD)),
+    });
+    parts.join("; ")
 }
 
 /// `photographs in stops x 0.02`: a Bayes factor.
@@ -121,6 +140,7 @@ fn factor(evidence: &AssociationEvidence) -> String {
         EvidenceKind::Waypoints => "waypoints",
         EvidenceKind::Folder => "folder",
         EvidenceKind::Collector => "collector in a file name",
+        EvidenceKind::AnotherName => "another person in a file name",
         EvidenceKind::Company => "listed with others of that track",
         EvidenceKind::OtherOwner => "track of another collector",
     };
@@ -162,6 +182,9 @@ fn hint(association: &Association) -> String {
         AssociationKind::OwnerUnknown => {
             "put each person's track, photographs and records into a folder of their own".to_owned()
         }
+        AssociationKind::AnotherPerson if is_named_after_another(association) => {
+            "import them with the collector's own track; if this is it, rename its file".to_owned()
+        }
         AssociationKind::AnotherPerson => {
             "import them with the track of the person who took the photographs; if this is it, \
              add written times to a few records with photographs"
@@ -174,6 +197,16 @@ fn hint(association: &Association) -> String {
         }
         AssociationKind::DatesDiffer => {
             "the written date stays on labels and lists; correct it in the records if it is an error"
+                .to_owned()
+        }
+        AssociationKind::NamedAfterAnother => {
+            "if it is another person's track, import these records with their collector's own track; else \
+             rename its file"
+                .to_owned()
+        }
+        AssociationKind::ByDateOnly => {
+            "make sure that it is this collector's track; to show it, write the collector's name into the \
+             name of its file"
                 .to_owned()
         }
     }
@@ -231,6 +264,8 @@ mod tests {
             AssociationKind::AnotherPerson,
             AssociationKind::TrackShared,
             AssociationKind::DatesDiffer,
+            AssociationKind::NamedAfterAnother,
+            AssociationKind::ByDateOnly,
         ] {
             let error = report(&association(kind));
             assert!(!error.advice().unwrap_or_default().is_empty());
