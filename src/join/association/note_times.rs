@@ -73,7 +73,9 @@ mod tests {
             notes(80.0).iter().map(|note| (14_400.0 - note.0, note.1)).collect();
         assert!(in_stops(&reversed) < 0.0);
         assert!(in_stops(&[(90_000.0, 60.0)]) < 0.0);
+        // by a right watch; one that is off brings them all to stops
         let between: Vec<(f64, f64)> = starts.iter().map(|start| (start + 450.0, 60.0)).collect();
-        assert!(log(&between, 0.0, &course, Habit::OnTheWay) > in_stops(&between));
+        let by = |habit| course.log_of(habit, &between, 0.0);
+        assert!(by(Habit::OnTheWay) > by(Habit::AtStops));
     }
 }

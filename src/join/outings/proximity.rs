@@ -34,6 +34,8 @@ const CERTAIN: f64 = 9.0;
 /// Two tracks of one walk match to this share of its extent once shifted, and to so many metres.
 const OF_EXTENT: f64 = 0.15;
 const MATCH: f64 = 30.0;
+/// A receiver is not off by more than so many metres all the time; two people can be.
+const MOST_BIASED: f64 = 150.0;
 
 /// The fixes of one receiver, in order of time.
 #[derive(Debug)]
@@ -168,7 +170,7 @@ impl Shift {
         let (east, north) = (mean(|s| s.1), mean(|s| s.2));
         let square = samples.iter().map(|s| (s.1 - east).powi(2) + (s.2 - north).powi(2));
         let extent = (square.sum::<f64>() / samples.len().max(1) as f64).sqrt();
-        self.left < MATCH.min(OF_EXTENT * extent)
+        self.mean.0.hypot(self.mean.1) < MOST_BIASED && self.left < MATCH.min(OF_EXTENT * extent)
     }
 }
 
