@@ -210,7 +210,7 @@ fn collected(find: &KeptFind, layout: &Layout) -> String {
         let _ = write!(when, " ({as_written}; {other} {derived})");
     }
     match bound_collector(find) {
-        Some(collector) => format!("{when}, {by}\u{a0}{collector}"),
+        Some(collector) => format!("{when}, {by} {collector}"),
         None => when,
     }
 }
