@@ -101,9 +101,10 @@ fn marks(
         let wide = fonts::width(words, Face::Regular, size::SMALL);
         obstacles.block(Frame::new(at.x + 4.0, at.y - 11.0, wide + 2.0, 22.0));
     };
+    let mut words_at = Vec::new();
     for anchor in anchors {
         take(anchor.at, &evidence_words(find, anchor));
-        drawn.push(evidence_mark(sheet, find, anchor));
+        drawn.push(evidence_mark(sheet, find, anchor, &mut words_at));
     }
     let now = now(find);
     if let Some(before) = before(find).filter(|before| Some(*before) != now) {
@@ -136,7 +137,27 @@ fn label(sheet: &MapSheet, at: LatLon, words: &str) -> Element {
     svg::text(sheet.at(at).plus(5.0, -4.0), words, Letters::new(size::SMALL).rimmed())
 }
 
-fn evidence_mark(sheet: &MapSheet, find: &KeptFind, anchor: &Anchor) -> Element {
+/// The beginning of words below a place, a line lower for each of those that they would stand on.
+fn free(at: Point, taken: &mut Vec<Point>) -> Point {
+    const LONG: f64 = 110.0;
+    const LINE: f64 = 8.0;
+    let on =
+        |at: Point, other: &Point| (at.x - other.x).abs() < LONG && (at.y - other.y).abs() < LINE;
+    let mut at = at;
+    while let Some(other) = taken.iter().find(|other| on(at, other)) {
+        at.y = other.y + LINE;
+    }
+    taken.push(at);
+    at
+}
+
+/// A position that one source gives; its words do not stand on those of the others.
+fn evidence_mark(
+    sheet: &MapSheet,
+    find: &KeptFind,
+    anchor: &Anchor,
+    taken: &mut Vec<Point>,
+) -> Element {
     let colour = if anchor.used { style::PHOTO } else { style::ASIDE };
     let middle = sheet.at(anchor.at);
     let stroke = Stroke::new(colour, line::CURVE);
@@ -146,7 +167,7 @@ fn evidence_mark(sheet: &MapSheet, find: &KeptFind, anchor: &Anchor) -> Element 
         .with(circle(sheet, (anchor.at, anchor.radius), Stroke::new(colour, line::HAIR)))
         .with(svg::line(middle.plus(-3.0, 0.0), middle.plus(3.0, 0.0), stroke))
         .with(svg::line(middle.plus(0.0, -3.0), middle.plus(0.0, 3.0), stroke))
-        .with(svg::text(middle.plus(5.0, 8.0), &words, letters))
+        .with(svg::text(free(middle.plus(5.0, 8.0), taken), &words, letters))
 }
 
 fn evidence_words(find: &KeptFind, anchor: &Anchor) -> String {
@@ -184,5 +205,13 @@ mod tests {
         assert!(svg.contains("TH-0012") && svg.contains("<circle"), "{svg}");
         find.place = None;
         assert!(figure(&find, &[], &[], &MapGround::default()).is_none());
+    }
+
+    #[test]
+    fn words_of_near_positions_stand_below_each_other() {
+        let mut taken = Vec::new();
+        let places = [(50.0, 40.0), (52.0, 41.0), (51.0, 46.0), (300.0, 40.0)];
+        let placed = places.map(|(x, y)| free(Point::new(x, y), &mut taken));
+        assert_eq!(placed.map(|at| at.y), [40.0, 48.0, 56.0, 40.0]);
     }
 }

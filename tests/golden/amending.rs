@@ -190,6 +190,15 @@ fn a_removal_that_is_undone_leaves_sites_and_their_names_as_they_were() {
     let checked = desk.reported(&["verify"]);
     assert!(checked.contains("in order"), "{checked}");
     assert_eq!(desk.reported(&["sites"]), before);
+    // sites that were made again in between wait for the next command
+    desk.run(&["remove", "--day", "2026-04-18"]);
+    desk.run(&["sites"]);
+    desk.run(&["undo"]);
+    for _ in 0..2 {
+        let checked = desk.reported(&["verify"]);
+        assert!(checked.contains("in order"), "{checked}");
+        desk.run(&["sites"]);
+    }
 }
 
 #[test]

@@ -195,7 +195,19 @@ pub(super) fn restore(work: &Connection, archive: i64) -> Attempt<Option<i64>> {
     if form > 1 {
         restore_table(work, &mut reader, MEMBERS.0)?.ok_or_else(damaged)?;
     }
+    sites_wait(work)?;
     outing.map(Some).ok_or_else(damaged)
+}
+
+/// Sites that have other finds than they were made for are made again by the next command that reads them.
+fn sites_wait(work: &Connection) -> Attempt<()> {
+    work.execute(
+        "DELETE FROM derived WHERE name = 'sites' AND EXISTS (
+           SELECT 1 FROM sites s WHERE s.find_count !=
+             (SELECT count(*) FROM site_finds m WHERE m.site_id = s.id))",
+        [],
+    )?;
+    Ok(())
 }
 
 /// The key of the first row; `None` where the bytes do not fit.
