@@ -41,9 +41,7 @@ pub fn known(
     goals: &[LatLon],
     country: &Country<'_>,
 ) -> Option<(usize, Route)> {
-    let goals: Vec<Entry> = goals.iter().map(|at| Entry { at: *at }).collect();
-    let found = net.quickest(from, &goals, country.ground)?;
-    let route = legs(RouteKind::KnownPaths, &found, country, |_| None);
+    let (found, route) = along(RouteKind::KnownPaths, net, (from, goals), country)?;
     Some((found.goal, route))
 }
 
@@ -56,12 +54,23 @@ pub fn mapped(
     goals: &[LatLon],
     country: &Country<'_>,
 ) -> Option<(usize, Route)> {
-    let goals: Vec<Entry> = goals.iter().map(|at| Entry { at: *at }).collect();
-    let found = net.quickest(from, &goals, country.ground)?;
+    let (found, mut route) = along(RouteKind::MappedPaths, net, (from, goals), country)?;
     let length = found.mapped();
-    let mut route = legs(RouteKind::MappedPaths, &found, country, |_| None);
     route.notes.insert(0, RouteNote::MappedNotWalked { length });
     (length.0 > 0.0).then_some((found.goal, route))
+}
+
+/// The quickest route along a net to one of the goals, and the same as legs.
+fn along(
+    kind: RouteKind,
+    net: &Net,
+    (from, goals): (LatLon, &[LatLon]),
+    country: &Country<'_>,
+) -> Option<(NetRoute, Route)> {
+    let goals: Vec<Entry> = goals.iter().map(|at| Entry { at: *at }).collect();
+    let found = net.quickest(from, &goals, country.ground)?;
+    let route = legs(kind, &found, country, |_| None);
+    Some((found, route))
 }
 
 /// A route as legs between the corners that are needed.
