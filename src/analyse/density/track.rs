@@ -268,7 +268,7 @@ pub fn searched_cells(runs: &[SearchedRun], grid: &Grid) -> Vec<bool> {
                     };
                     if column < grid.columns
                         && row < grid.rows
-                        && (grid.x(column) - x).hypot(grid.y(row) - y) <= reach
+                        && (grid.x(column) - x).powi(2) + (grid.y(row) - y).powi(2) <= reach * reach
                     {
                         searched[row * grid.columns + column] = true;
                     }
@@ -279,6 +279,7 @@ pub fn searched_cells(runs: &[SearchedRun], grid: &Grid) -> Vec<bool> {
     }
     searched
 }
+
 /// The bandwidth for finds made from these tracks; `None` where all finds are at one point.
 #[must_use]
 pub fn bandwidth(finds: &[PlaneFind], runs: &[SearchedRun], choice: Choice) -> Option<Bandwidth> {

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use jiff::civil::Date;
+use rayon::prelude::*;
 use uuid::Uuid;
 
 use crate::analyse::density::bandwidth::Choice;
@@ -12,6 +13,7 @@ use crate::analyse::density::track::{
 };
 use crate::analyse::density::{DensityMap, grid_about};
 use crate::analyse::regions::regions;
+use crate::analyse::spotted::SpottedFind;
 use crate::analyse::walk::Walk;
 use crate::commands::console::Console;
 use crate::commands::years::Years;
@@ -100,13 +102,13 @@ impl Survey {
         areas.sort_by_key(|(finds, _)| (std::cmp::Reverse(finds.len()), finds[0]));
         let left_out = before - areas.len();
         let alone = areas.len() == 1;
-        let areas: Vec<Area> = areas
-            .into_iter()
+        let kept = (&years.finds[..], &named_sites(years)?[..]);
+        let areas: Vec<Option<Area>> = areas
+            .into_par_iter()
             .enumerate()
-            .filter_map(|(number, (finds, tracks))| {
-                self.area(years, options, number + 1, &finds, &tracks).transpose()
-            })
+            .map(|(number, (finds, tracks))| self.area(kept, options, number + 1, &finds, &tracks))
             .collect::<Result<_>>()?;
+        let areas: Vec<Area> = areas.into_iter().flatten().collect();
         if areas.is_empty() && alone {
             return Err(Error::input("cannot choose a bandwidth")
                 .because("all finds have the same position")
@@ -118,14 +120,14 @@ impl Survey {
     /// One area; `None` where no bandwidth can be chosen.
     fn area(
         &self,
-        years: &Years,
+        (all, named): (&[SpottedFind], &[NamedSite]),
         options: &Options,
         number: usize,
         finds: &[usize],
         tracks: &[usize],
     ) -> Result<Option<Area>> {
-        let plane = EqualArea::about_all(finds.iter().map(|find| years.finds[*find].at));
-        let on_plane = |find: &usize| self.on_plane(years, &plane, *find);
+        let plane = EqualArea::about_all(finds.iter().map(|find| all[*find].at));
+        let on_plane = |find: &usize| self.on_plane(&all[*find], &plane);
         let points: Vec<PlaneFind> = finds.iter().map(on_plane).collect();
         let runs: Vec<(i16, SearchedRun)> = tracks
             .iter()
@@ -144,7 +146,7 @@ impl Survey {
             points.iter().map(PlaneFind::mass).chain(masses(&all_runs, h.max(50.0))).collect();
         let grid = grid_about(&everything, 2.0 * BESIDE, options.cells)
             .ok_or_else(|| Error::program("a density map has no extent"))?;
-        let key = |find: &usize| if options.by_year { years.finds[*find].date.year() } else { 0 };
+        let key = |find: &usize| if options.by_year { all[*find].date.year() } else { 0 };
         let mut parts: BTreeMap<i16, (Vec<usize>, Vec<SearchedRun>)> = BTreeMap::new();
         for find in finds {
             parts.entry(key(find)).or_default().0.push(*find);
@@ -158,22 +160,26 @@ impl Survey {
                 let own: Vec<PlaneFind> = finds.iter().map(on_plane).collect();
                 let map = DensityMap::of(plane, grid, bandwidth, &own, &runs);
                 let of_year = |find: &&usize| !options.by_year || key(find) == year;
-                let all = self.all.iter().filter(of_year).map(|find| on_plane(find).mass());
+                let others = self.all.iter().filter(of_year).map(|find| on_plane(find).mass());
                 let heading =
                     if options.by_year { year.to_string() } else { "all years".to_owned() };
                 Sheet {
                     heading,
-                    map: if options.relative { map.against(&all.collect::<Vec<_>>()) } else { map },
-                    finds: finds.iter().map(|find| years.finds[*find].at).collect(),
+                    map: if options.relative {
+                        map.against(&others.collect::<Vec<_>>())
+                    } else {
+                        map
+                    },
+                    finds: finds.iter().map(|find| all[*find].at).collect(),
                 }
             })
             .collect();
         let last = tracks.iter().map(|track| self.walks[*track].date).max();
-        Ok(Some(Area { number, name: name(years, &plane, finds)?, last, sheets }))
+        let places = finds.iter().map(|find| all[*find].at);
+        Ok(Some(Area { number, name: name(named, &plane, places), last, sheets }))
     }
 
-    fn on_plane(&self, years: &Years, plane: &EqualArea, find: usize) -> PlaneFind {
-        let find = &years.finds[find];
+    fn on_plane(&self, find: &SpottedFind, plane: &EqualArea) -> PlaneFind {
         let (x, y) = plane.to_plane(find.at);
         let outing = self.outings.get(&find.outing).copied().unwrap_or(usize::MAX);
         PlaneFind { x, y, outing, radius: find.radius.metres().0 }
@@ -194,23 +200,43 @@ fn spaced(walk: &Walk) -> Vec<LatLon> {
     places
 }
 
+/// A site that the user named, with the number of its finds.
+struct NamedSite {
+    at: LatLon,
+    finds: usize,
+    name: String,
+}
+
+fn named_sites(years: &Years) -> Result<Vec<NamedSite>> {
+    let sites = years.store.site_members()?.into_iter();
+    let named = sites.filter_map(|site| {
+        Some(NamedSite { at: site.at, finds: site.finds.len(), name: site.name? })
+    });
+    Ok(named.collect())
+}
+
 /// The name of the site within the area that the user named, with most finds, or the coordinates of the
 /// middle.
-fn name(years: &Years, plane: &EqualArea, finds: &[usize]) -> Result<String> {
+fn name(
+    named: &[NamedSite],
+    plane: &EqualArea,
+    finds: impl ExactSizeIterator<Item = LatLon>,
+) -> String {
+    let count = finds.len() as f64;
     let mut reach = 0.0_f64;
     let mut sum = (0.0, 0.0);
     for find in finds {
-        let (x, y) = plane.to_plane(years.finds[*find].at);
-        sum = (sum.0 + x / finds.len() as f64, sum.1 + y / finds.len() as f64);
+        let (x, y) = plane.to_plane(find);
+        sum = (sum.0 + x / count, sum.1 + y / count);
         reach = reach.max(x.hypot(y));
     }
-    let named = years.store.site_members()?.into_iter().filter_map(|site| {
+    let within = named.iter().filter(|site| {
         let (x, y) = plane.to_plane(site.at);
-        (x.hypot(y) <= reach + 1.0).then_some((site.finds.len(), site.name?))
+        x.hypot(y) <= reach + 1.0
     });
     let middle = plane.from_plane(sum.0, sum.1);
-    Ok(named.max().map_or_else(
+    within.max_by_key(|site| (site.finds, &site.name)).map_or_else(
         || format!("{:.3}, {:.3}", middle.latitude(), middle.longitude()),
-        |(_, name)| name,
-    ))
+        |site| site.name.clone(),
+    )
 }

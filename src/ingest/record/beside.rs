@@ -72,7 +72,7 @@ pub(super) fn with_year(table: &mut Table, columns: &Columns, sheet: &str) -> Op
         if let Some(whole) = filled(cell).and_then(|text| date::with_year(text, year)) {
             first.get_or_insert((row.line, cell.clone()));
             count += 1;
-            *cell = whole;
+            *cell = whole.into();
         }
     }
     let (line, text) = first?;
@@ -108,7 +108,7 @@ mod tests {
     fn table(rows: &[&str]) -> Table {
         let row = |(line, text): (usize, &&str)| Row {
             line: line as u64 + 1,
-            cells: text.split(';').map(str::to_owned).collect(),
+            cells: text.split(';').map(Into::into).collect(),
         };
         of_rows(rows.iter().enumerate().map(row).collect(), 12, &Columns::default()).unwrap()
     }

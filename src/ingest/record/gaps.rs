@@ -40,9 +40,9 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
         if ditto || own.is_none() && (by_day || between.contains(&place)) {
             if let Some(date) = &above {
                 if row.cells.len() <= column {
-                    row.cells.resize(column + 1, String::new());
+                    row.cells.resize(column + 1, compact_str::CompactString::default());
                 }
-                row.cells[column].clone_from(date);
+                row.cells[column] = date.as_str().into();
                 count += 1;
                 first.get_or_insert(row.line);
             }

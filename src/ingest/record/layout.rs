@@ -27,6 +27,8 @@ pub(super) enum Slot {
 #[derive(Debug)]
 pub(super) struct Layout {
     slots: Vec<Slot>,
+    /// The known columns in their order, each with its place.
+    known: Vec<(Column, usize)>,
     /// The headings, numbered where they are repeated.
     names: Vec<String>,
     unknown: Vec<usize>,
@@ -102,12 +104,24 @@ impl Layout {
         let headings = table.headings.iter().enumerate().filter(|(index, _)| known(*index));
         let verbatim =
             headings.filter_map(|(index, own)| Some((index, verbatim::kept(own)?))).collect();
-        let mut layout = Self { slots, names, unknown, collector_named, alike, verbatim };
+        let known = Vec::new();
+        let mut layout = Self { slots, known, names, unknown, collector_named, alike, verbatim };
         layout.datum_may_be_a_date(&table.rows);
         layout.height_may_be_an_elevation(table);
         layout.catalogue_may_be_the_number();
         layout.separate_fields(&mut own);
+        layout.known = layout.sorted();
         layout
+    }
+
+    fn sorted(&self) -> Vec<(Column, usize)> {
+        let known = self.slots.iter().enumerate().filter_map(|(place, slot)| match slot {
+            Slot::Known(column) => Some((*column, place)),
+            Slot::Other(_) => None,
+        });
+        let mut known: Vec<_> = known.collect();
+        known.sort_unstable();
+        known
     }
 
     /// A column that is kept under a heading which is that of a known field of the file gets another one: two
@@ -232,11 +246,9 @@ impl Layout {
         row: &'r Row,
         column: Column,
     ) -> impl Iterator<Item = &'r str> + Clone + 'r {
-        self.slots
-            .iter()
-            .zip(&row.cells)
-            .filter(move |(slot, _)| **slot == Slot::Known(column))
-            .filter_map(|(_, cell)| filled(cell))
+        let first = self.known.partition_point(|(known, _)| *known < column);
+        let places = self.known[first..].iter().take_while(move |(known, _)| *known == column);
+        places.filter_map(|(_, place)| filled(row.cells.get(*place)?))
     }
 
     /// The text under a term that is kept as typed, where no other column of the row serves for it.
@@ -261,9 +273,12 @@ impl Layout {
 
     /// The text under a column; of several columns joined by semicolons.
     pub(super) fn text(&self, row: &Row, column: Column) -> Option<String> {
-        let mut parts: Vec<&str> = self.cells(row, column).collect();
+        let mut parts = self.cells(row, column);
+        let first = parts.next()?;
+        let Some(second) = parts.next() else { return Some(first.to_owned()) };
+        let mut parts: Vec<&str> = [first, second].into_iter().chain(parts).collect();
         parts.dedup();
-        (!parts.is_empty()).then(|| parts.join("; "))
+        Some(parts.join("; "))
     }
 }
 

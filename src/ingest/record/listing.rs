@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use super::book::{self, SheetRows};
 use super::column::Column;
 use super::columns::Columns;
-use super::table::{self, Table};
+use super::table::{self, Row, Table};
 use super::{date, headings, no_table, sheets, text, time, too_large};
 use crate::error::{Error, Result, read_regular};
 use crate::model::{Field, WrittenTime};
@@ -128,7 +128,8 @@ fn identifies(headings: &[String]) -> bool {
 }
 
 fn of_table(table: Table, sheet: Option<String>, faults: Vec<u64>) -> Listing {
-    let rows = table.rows.into_iter().map(|row| (row.line, row.cells)).collect();
+    let texts = |row: Row| row.cells.into_iter().map(String::from).collect();
+    let rows = table.rows.into_iter().map(|row| (row.line, texts(row))).collect();
     Listing { headings: table.headings, rows, sheet, faults }
 }
 

@@ -90,17 +90,8 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
 }
 
 fn of_bytes(bytes: &[u8], path: &Path, columns: &Columns) -> Result<RecordFile> {
-    let parts = if let Some(form) = book::form(bytes) {
-        sheets::read(bytes, form, path, columns)?
-    } else if may_be_workbook(bytes) {
-        return Err(sheets::no_workbook(path));
-    } else {
-        let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is not text"))?;
-        let table = table::read(&text, columns).map_err(|limit| too_large(path, limit))?;
-        let table = table.ok_or_else(|| no_table(path, &first_words(&text)))?;
-        drop(text);
-        records_of(table, None, columns)
-    };
+    // on the threads that read the rows, so that memory which one step frees serves the next
+    let parts = rayon::scope(|_| parts(bytes, path, columns))?;
     let Parts { records, set_aside, remarks } = parts;
     let here = |error: Error| error.in_file(path);
     Ok(RecordFile {
@@ -113,6 +104,20 @@ fn of_bytes(bytes: &[u8], path: &Path, columns: &Columns) -> Result<RecordFile> 
         records,
         set_aside: first_of(set_aside, "cells cannot be read").into_iter().map(here).collect(),
         remarks: first_of(remarks, "notes on rows").into_iter().map(here).collect(),
+    })
+}
+
+fn parts(bytes: &[u8], path: &Path, columns: &Columns) -> Result<Parts> {
+    Ok(if let Some(form) = book::form(bytes) {
+        sheets::read(bytes, form, path, columns)?
+    } else if may_be_workbook(bytes) {
+        return Err(sheets::no_workbook(path));
+    } else {
+        let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is not text"))?;
+        let table = table::read(&text, columns).map_err(|limit| too_large(path, limit))?;
+        let table = table.ok_or_else(|| no_table(path, &first_words(&text)))?;
+        drop(text);
+        records_of(table, None, columns)
     })
 }
 
@@ -136,7 +141,7 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
     let filled_down = gaps::fill_dates(&mut table.rows, &layout);
     let order = order_of_dates(&table, &layout);
     let opened = first_open_date(&table, &layout);
-    let mut reader = Reader {
+    let reader = Reader {
         layout: &layout,
         order,
         elevations: layout.lengths(&table, Column::Elevation, Quantity::Elevation),
@@ -149,8 +154,7 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
         seen: 0,
         remarks: Vec::new(),
     };
-    // memory is reserved for one record per row
-    let mut records: Vec<Record> = table.rows.into_iter().map(|row| reader.record(&row)).collect();
+    let (mut records, reader) = reader.all(table.rows);
     let Reader { mut set_aside, unread, mut remarks, .. } = reader;
     let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::reported).collect();
     unread.sort_by_key(|(order, _)| *order);

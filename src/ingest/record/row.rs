@@ -2,6 +2,7 @@
 //! the record. Layer: `ingest`.
 
 use jiff::civil::Date;
+use rayon::prelude::*;
 
 use super::column::Column;
 use super::date::{self, Order};
@@ -16,7 +17,11 @@ use crate::ingest::position;
 use crate::model::name_words::is_undetermined;
 use crate::model::{Field, Record, RecordNumber, Sheet, WrittenCoordinates, WrittenTime};
 
+/// Rows that one thread reads at a time.
+const AT_A_TIME: usize = 4_096;
+
 /// Reads the rows of one file.
+#[derive(Clone)]
 pub(super) struct Reader<'t> {
     pub(super) layout: &'t Layout,
     pub(super) order: Order,
@@ -59,7 +64,29 @@ const FIELDS: [Column; 19] = [
 ];
 
 impl Reader<'_> {
-    pub(super) fn record(&mut self, row: &Row) -> Record {
+    /// The records of all rows, and the reader with what it has to report, in the order of the rows.
+    pub(super) fn all(self, mut rows: Vec<Row>) -> (Vec<Record>, Self) {
+        let part = |rows: &mut [Row]| {
+            let mut reader = self.clone();
+            // the text of a row is not needed any longer
+            let record = |row: &mut Row| reader.record(&std::mem::take(row));
+            let records: Vec<Record> = rows.iter_mut().map(record).collect();
+            (records, reader)
+        };
+        let count = rows.len();
+        let parts: Vec<(Vec<Record>, Self)> = rows.par_chunks_mut(AT_A_TIME).map(part).collect();
+        drop(rows);
+        // one part after the other, so that all records are in memory once
+        let mut records = Vec::with_capacity(count);
+        let mut reader = self;
+        for (own, later) in parts {
+            records.extend(own);
+            reader = reader.with_later(later);
+        }
+        (records, reader)
+    }
+
+    fn record(&mut self, row: &Row) -> Record {
         let text = |column| self.layout.text(row, column);
         let mut record = Record {
             number: text(Column::Number).map(|number| RecordNumber(without_decimals(number))),
@@ -179,7 +206,7 @@ impl Reader<'_> {
                 record.fields.insert(Field::Other(heading.clone()), text.to_owned());
             }
         }
-        let beyond: Vec<&str> = row.cells.iter().skip(slots.len()).map(String::as_str).collect();
+        let beyond: Vec<&str> = row.cells.iter().skip(slots.len()).map(|cell| &**cell).collect();
         if beyond.iter().all(|cell| cell.trim().is_empty()) {
             return;
         }

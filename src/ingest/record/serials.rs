@@ -33,7 +33,7 @@ pub(super) fn written_out(table: &mut Table, columns: &Columns, from_1904: bool)
             if let Some(text) = text.or_else(short) {
                 first.get_or_insert_with(|| (row.line, place, cell.clone(), text.clone()));
                 count += 1;
-                *cell = text;
+                *cell = text.into();
             }
         }
     }

@@ -6,6 +6,8 @@
 use std::fmt;
 use std::ops::Range;
 
+use compact_str::CompactString;
+
 use super::column::Column;
 use super::columns::Columns;
 use super::headings::column;
@@ -75,7 +77,8 @@ impl fmt::Display for Limit {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Row {
     pub(super) line: u64,
-    pub(super) cells: Vec<String>,
+    /// Short texts take no memory of their own.
+    pub(super) cells: Vec<CompactString>,
 }
 
 /// A table with its headings.
@@ -109,6 +112,7 @@ pub(super) fn of_rows(mut all: Vec<Row>, above: usize, columns: &Columns) -> Opt
     let (head, _) = head(&all, above, columns)?;
     let headings = all.drain(..=head).next_back()?.cells;
     all.retain(|row| row.cells != headings);
+    let headings = headings.into_iter().map(String::from).collect();
     Some(Table { headings, rows: all, delimiter: ';', open_quotes: Vec::new() })
 }
 
@@ -221,7 +225,7 @@ impl Rows {
 
     /// Keeps a row that is not blank.
     fn push<'c>(&mut self, line: u64, cells: impl Iterator<Item = &'c str>) -> Result<(), Limit> {
-        let cells: Vec<String> = cells.map(str::to_owned).collect();
+        let cells: Vec<CompactString> = cells.map(CompactString::from).collect();
         let filled = cells.iter().filter(|cell| !cell.trim().is_empty()).count();
         if filled == 0 {
             return Ok(());

@@ -24,15 +24,9 @@ impl Reader<'_> {
         hint: &str,
     ) {
         record.fields.insert(Field::Other(format!("{what} as written")), text.to_owned());
-        // readings differ between cells, their cause does not
-        let open = why.contains(OPEN);
-        let alike = |other: &&mut Unread| {
-            other.what == what && (other.why == why || (open && other.why.contains(OPEN)))
-        };
         self.seen += 1;
         let cell = (self.seen, shortened(text), record.line);
-        // searched among the last causes only, so that the work stays linear
-        if let Some(known) = self.unread.iter_mut().rev().take(CAUSES).find(alike) {
+        if let Some(known) = self.of_cause(what, why) {
             known.count += 1;
             if known.cells.len() < FEW {
                 known.cells.push(cell);
@@ -56,6 +50,38 @@ impl Reader<'_> {
                 count: 1,
             });
         }
+    }
+
+    /// The cells of a cause, among the last causes only, so that the work stays linear.
+    fn of_cause(&mut self, what: &str, why: &str) -> Option<&mut Unread> {
+        // readings differ between cells, their cause does not
+        let open = why.contains(OPEN);
+        let alike = |other: &&mut Unread| {
+            other.what == what && (other.why == why || (open && other.why.contains(OPEN)))
+        };
+        self.unread.iter_mut().rev().take(CAUSES).find(alike)
+    }
+
+    /// This reader with what a reader of later rows reports behind it.
+    pub(super) fn with_later(mut self, later: Self) -> Self {
+        let before = self.seen;
+        self.seen += later.seen;
+        self.set_aside.extend(later.set_aside);
+        self.remarks.extend(later.remarks);
+        for mut unread in later.unread {
+            for cell in &mut unread.cells {
+                cell.0 += before;
+            }
+            match self.of_cause(&unread.what, &unread.why) {
+                Some(known) => {
+                    known.count += unread.count;
+                    let room = FEW.saturating_sub(known.cells.len());
+                    known.cells.extend(unread.cells.into_iter().take(room));
+                }
+                None => self.unread.push(unread),
+            }
+        }
+        self
     }
 }
 

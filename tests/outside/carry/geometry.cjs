@@ -14,6 +14,10 @@ const note = (name, value, where) => {
 };
 const turn = (a, b) => Math.abs(((a - b) % 360 + 540) % 360 - 180);
 const KINDS = { direct: "direct", "known-paths": "known", "mapped-paths": "mapped", terrain: "terrain", retrace: "retrace" };
+// Metres and seconds: near a goal the ways of page and library differ by the spacing of their grids, some tens of
+// metres, of which a share of a shorter way says nothing.
+const SHORT = 250;
+const share = (got, wanted) => (got - wanted) / Math.max(wanted, SHORT);
 const RANK = { "do-not-set-out": 2, tight: 1, comfortable: 0 };
 
 const area = async ({ page, cases }) => {
@@ -63,9 +67,9 @@ const answer = (m, world, one, where, clock) => {
     const kind = KINDS[wanted.kind], way = got.ways.find((other) => other.kind === kind);
     note(`${kind}_missing`, way ? 0 : 1, where);
     if (!way) continue;
-    note(`${kind}_distance_share`, Math.abs(way.distance / wanted.distance_m - 1), `${where} ${way.distance} ${wanted.distance_m}`);
-    note(`${kind}_time_share`, Math.abs(way.seconds / wanted.careful_s - 1), `${where} ${way.seconds} ${wanted.careful_s}`);
-    note(`${kind}_quicker_share`, 1 - way.seconds / wanted.careful_s, where);
+    note(`${kind}_distance_share`, Math.abs(share(way.distance, wanted.distance_m)), `${where} ${way.distance} ${wanted.distance_m}`);
+    note(`${kind}_time_share`, Math.abs(share(way.seconds, wanted.careful_s)), `${where} ${way.seconds} ${wanted.careful_s}`);
+    note(`${kind}_quicker_share`, -share(way.seconds, wanted.careful_s), where);
   }
 };
 

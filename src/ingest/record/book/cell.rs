@@ -14,11 +14,13 @@ const LAST: f64 = 2_958_466.0;
 
 /// A number with 15 significant digits, as spreadsheets keep them.
 pub(super) fn number(value: f64) -> String {
-    if !value.is_finite() {
-        return value.to_string();
+    let shortest = value.to_string();
+    // at most 15 digits: rounding to 15 changes nothing
+    if !value.is_finite() || shortest.bytes().filter(u8::is_ascii_digit).count() <= 15 {
+        return shortest;
     }
     let rounded: f64 = format!("{value:.14e}").parse().unwrap_or(value);
-    format!("{rounded}")
+    rounded.to_string()
 }
 
 /// A serial number of a date or time. `shown` says what the format of its cell displays.

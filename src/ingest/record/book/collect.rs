@@ -1,5 +1,7 @@
 //! Collects the cells of sheets into rows, within the limits of tables of records. Layer: `ingest`.
 
+use compact_str::CompactString;
+
 use super::super::table::{LONGEST_TEXT, Limit, MOST_CELLS, MOST_COLUMNS, MOST_ROWS, Row};
 use super::{MOST_FILLED, Refusal, SheetRows};
 
@@ -38,7 +40,12 @@ impl Collector {
     }
 
     /// Takes a cell; `row` and `column` count from zero.
-    pub(super) fn cell(&mut self, row: u64, column: usize, text: String) -> Result<(), Refusal> {
+    pub(super) fn cell(
+        &mut self,
+        row: u64,
+        column: usize,
+        text: CompactString,
+    ) -> Result<(), Refusal> {
         self.read += 1;
         if self.read > MOST_CELLS {
             return Err(self.beyond(Limit::Cells(MOST_FILLED)));
@@ -58,7 +65,7 @@ impl Collector {
             return Err(self.beyond(Limit::RowLength(row + 1)));
         }
         if self.row.cells.len() <= column {
-            self.row.cells.resize(column + 1, String::new());
+            self.row.cells.resize(column + 1, CompactString::default());
         }
         self.row.cells[column] = text;
         Ok(())
@@ -106,7 +113,7 @@ impl Collector {
         }
         self.cells += row.cells.len();
         self.filled += row.cells.iter().filter(|cell| !cell.is_empty()).count();
-        self.text += row.cells.iter().map(String::len).sum::<usize>();
+        self.text += row.cells.iter().map(|cell| cell.len()).sum::<usize>();
         if hidden {
             self.current.hidden_count += 1;
             if self.current.hidden_rows.len() < FEW {
@@ -171,7 +178,7 @@ fn fill_down(rows: &mut [Row], first: u64, last: u64, column: usize) -> (usize, 
     for row in rows[from + 1..].iter_mut().take_while(|row| row.line <= last) {
         if row.cells.len() <= column {
             cells += column + 1 - row.cells.len();
-            row.cells.resize(column + 1, String::new());
+            row.cells.resize(column + 1, CompactString::default());
         }
         if row.cells[column].is_empty() {
             row.cells[column].clone_from(&text);

@@ -152,7 +152,7 @@ impl<R: BufRead> Content<R> {
                 }
                 for repeat in 0..cell.repeated {
                     let place = usize::try_from(column + repeat).unwrap_or(usize::MAX);
-                    self.collector.cell(row, place, text.clone())?;
+                    self.collector.cell(row, place, text.as_str().into())?;
                 }
             }
             column += cell.repeated;

@@ -87,7 +87,7 @@ fn take(
         Data::DateTimeIso(text) => cell::iso(text),
         Data::DurationIso(text) => cell::duration(text),
     };
-    collector.cell(row, column, text)
+    collector.cell(row, column, text.into())
 }
 
 /// Records of [MS-XLS] 2.3 that hold the value of a cell, with row and column first.

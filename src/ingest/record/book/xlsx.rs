@@ -3,15 +3,20 @@
 use std::io::Cursor;
 
 use calamine::{DataRef, Reader as _, SheetType, SheetVisible, Style, Xlsx, XlsxError};
+use compact_str::{CompactString, ToCompactString};
 
 use super::formats::{self, Shown};
-use super::xlsx_parts::{SheetPart, checked, paths};
+use super::xlsx_parts::{SheetPart, checked_beside_sheets, checked_sheets, paths};
 use super::{Collector, Refusal, Workbook, cell};
 
 pub(super) fn read(bytes: &[u8]) -> Result<Workbook, Refusal> {
-    let parts = checked(bytes)?;
+    // opening reads all parts but the sheets, which are read cell by cell
+    let (others, left) = checked_beside_sheets(bytes)?;
+    let (parts, book) =
+        rayon::join(|| checked_sheets(bytes, left), || Xlsx::new(Cursor::new(bytes)));
+    let (mut parts, mut book) = (parts?, book.map_err(|error| refused(&error))?);
+    parts.extend(others);
     let paths = paths(bytes).unwrap_or_default();
-    let mut book = Xlsx::new(Cursor::new(bytes)).map_err(|error| refused(&error))?;
     let from_1904 = book.has_1904_epoch();
     let mut collector = Collector::default();
     for (number, sheet) in book.sheets_metadata().to_vec().into_iter().enumerate() {
@@ -45,24 +50,24 @@ fn cells(
     {
         let (row, column) = found.get_position();
         let (row, column) = (u64::from(row), column as usize);
-        let text = match found.get_value() {
+        let text: CompactString = match found.get_value() {
             DataRef::Empty => continue,
             DataRef::Error(fault) => {
                 collector.fault(row, column, &fault.to_string());
                 continue;
             }
-            DataRef::String(text) => text.clone(),
-            DataRef::SharedString(text) => (*text).to_owned(),
-            DataRef::Int(value) => value.to_string(),
-            DataRef::Float(value) => formats.number(*value, style),
-            DataRef::Bool(value) => value.to_string(),
+            DataRef::String(text) => text.into(),
+            DataRef::SharedString(text) => (*text).into(),
+            DataRef::Int(value) => value.to_compact_string(),
+            DataRef::Float(value) => formats.number(*value, style).into(),
+            DataRef::Bool(value) => value.to_compact_string(),
             DataRef::DateTime(value) => {
                 let shown =
                     if value.is_duration() { Shown::Duration } else { formats.shown(style) };
-                cell::serial(value.as_f64(), from_1904, shown)
+                cell::serial(value.as_f64(), from_1904, shown).into()
             }
-            DataRef::DateTimeIso(text) => cell::iso(text),
-            DataRef::DurationIso(text) => cell::duration(text),
+            DataRef::DateTimeIso(text) => cell::iso(text).into(),
+            DataRef::DurationIso(text) => cell::duration(text).into(),
         };
         if part.hidden.binary_search(&row).is_ok() {
             collector.hide(row)?;

@@ -2,8 +2,9 @@
 //! reader of cells does not give: hidden rows and merged cells. Layer: `ingest`.
 
 use std::collections::HashMap;
-use std::io::{BufReader, Cursor, Read};
+use std::io::{self, BufReader, Cursor, Read};
 
+use memchr::memmem;
 use quick_xml::events::{BytesStart, Event};
 use quick_xml::{Reader, XmlVersion};
 use zip::ZipArchive;
@@ -23,27 +24,69 @@ pub(super) struct SheetPart {
 
 type Archive<'b> = ZipArchive<Cursor<&'b [u8]>>;
 
-/// Checks every part; gives the sheets by their path in lower case.
-pub(super) fn checked(bytes: &[u8]) -> Result<HashMap<String, SheetPart>, Refusal> {
+/// What a part of the archive is.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Part {
+    Sheet,
+    /// XML that is no sheet.
+    Other,
+}
+
+impl Part {
+    /// By its name in lower case; `None` where it is no XML.
+    fn of(name: &str) -> Option<Self> {
+        if ![".xml", ".rels"].iter().any(|end| name.ends_with(end)) {
+            return None;
+        }
+        let sheet = name.contains("sheet") && !name.contains("sharedstrings");
+        Some(if sheet { Self::Sheet } else { Self::Other })
+    }
+}
+
+/// The sheets of a workbook by their path in lower case.
+pub(super) type Sheets = HashMap<String, SheetPart>;
+
+/// Checks every part that is not named as a sheet; gives them, since one may be a sheet all the same, and how
+/// many bytes the other sheets may have.
+pub(super) fn checked_beside_sheets(bytes: &[u8]) -> Result<(Sheets, u64), Refusal> {
     let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(damaged)?;
-    let mut sheets = HashMap::new();
-    let mut left = LONGEST_PART;
+    let (mut others, mut left) = (Sheets::new(), LONGEST_PART);
     for index in 0..archive.len() {
         let part = archive.by_index(index).map_err(damaged)?;
         let name = String::from_utf8_lossy(part.name_raw()).to_lowercase();
-        if ![".xml", ".rels"].iter().any(|end| name.ends_with(end)) {
+        if Part::of(&name) == Some(Part::Other) {
+            let most = left.min(LONGEST_TEXTS);
+            let limit = if left < LONGEST_TEXTS { LONGEST_PART } else { LONGEST_TEXTS };
+            let mut counted = Counted { inner: Bounded::new(part, most, limit), read: 0 };
+            let part = scan(&mut counted)?;
+            left = left.saturating_sub(counted.read);
+            others.insert(name, part);
+        }
+    }
+    Ok((others, left))
+}
+
+/// Checks every part that is named as a sheet, of `left` bytes together at most.
+pub(super) fn checked_sheets(bytes: &[u8], mut left: u64) -> Result<Sheets, Refusal> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(damaged)?;
+    let mut sheets = Sheets::new();
+    for index in 0..archive.len() {
+        let part = archive.by_index(index).map_err(damaged)?;
+        let name = String::from_utf8_lossy(part.name_raw()).to_lowercase();
+        if Part::of(&name) != Some(Part::Sheet) {
             continue;
         }
-        let is_sheet = name.contains("worksheets/") || name.contains("sheet");
-        let is_sheet = is_sheet && !name.contains("sharedstrings");
-        let (most, limit) = if is_sheet || left < LONGEST_TEXTS {
-            (left, LONGEST_PART)
-        } else {
-            (LONGEST_TEXTS, LONGEST_TEXTS)
-        };
-        let mut counted = Counted { inner: Bounded::new(part, most, limit), read: 0 };
-        let sheet = scan(&mut counted)?;
+        let most = left;
+        let mut counted = Counted { inner: Bounded::new(part, most, LONGEST_PART), read: 0 };
+        let to_parse = has_more_than_cells(&mut counted).map_err(|error| unread(&error.into()))?;
         left = left.saturating_sub(counted.read);
+        drop(counted);
+        let sheet = if to_parse {
+            let part = archive.by_index(index).map_err(damaged)?;
+            scan(Bounded::new(part, most, LONGEST_PART))?
+        } else {
+            SheetPart::default()
+        };
         sheets.insert(name, sheet);
     }
     Ok(sheets)
@@ -59,6 +102,30 @@ impl<R: Read> Read for Counted<R> {
         let read = self.inner.read(buffer)?;
         self.read += read as u64;
         Ok(read)
+    }
+}
+
+/// Whether a sheet may have hidden rows, merged cells or declarations, by their words alone: most sheets have none
+/// and need not be parsed for them.
+fn has_more_than_cells(mut part: impl Read) -> io::Result<bool> {
+    let words = ["hidden", "mergeCell", "<!"].map(|word| memmem::Finder::new(word));
+    const LONGEST: usize = 9;
+    let mut buffer = vec![0; 64 * 1024];
+    let (mut kept, mut found) = (0, false);
+    loop {
+        let read = match part.read(&mut buffer[kept..]) {
+            Ok(read) => read,
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
+            Err(error) => return Err(error),
+        };
+        if read == 0 {
+            return Ok(found);
+        }
+        let end = kept + read;
+        found = found || words.iter().any(|word| word.find(&buffer[..end]).is_some());
+        // a word may begin at the end of what was read
+        kept = end.min(LONGEST - 1);
+        buffer.copy_within(end - kept..end, 0);
     }
 }
 
@@ -207,6 +274,29 @@ pub(super) fn damaged(error: impl std::fmt::Display) -> Refusal {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Gives so many bytes at a time.
+    struct Slow<'t>(&'t [u8], usize);
+
+    impl Read for Slow<'_> {
+        fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+            let length = self.1.min(buffer.len());
+            self.0.read(&mut buffer[..length])
+        }
+    }
+
+    #[test]
+    fn words_are_found_across_reads() {
+        let plain = "<row r=\"1\"><c><v>12</v></c></row>".repeat(50);
+        for step in 1..20 {
+            let found = |text: &str| has_more_than_cells(Slow(text.as_bytes(), step)).unwrap();
+            assert!(!found(&plain));
+            for word in ["<row hidden=\"1\"/>", "<x:mergeCell ref=\"A1:A2\"/>", "<!DOCTYPE a>"] {
+                assert!(found(&format!("{plain}{word}")), "{word} by {step}");
+                assert!(found(&format!("{word}{plain}")), "{word} by {step}");
+            }
+        }
+    }
 
     #[test]
     fn regions_of_several_rows() {
