@@ -16,7 +16,7 @@ const turn = (a, b) => Math.abs(((a - b) % 360 + 540) % 360 - 180);
 const KINDS = { direct: "direct", "known-paths": "known", "mapped-paths": "mapped", terrain: "terrain", retrace: "retrace" };
 // Metres and seconds: near a goal the ways of page and library differ by the spacing of their grids, some tens of
 // metres, of which a share of a shorter way says nothing.
-const SHORT = 250;
+const SHORT = 300;
 const share = (got, wanted) => (got - wanted) / Math.max(wanted, SHORT);
 const RANK = { "do-not-set-out": 2, tight: 1, comfortable: 0 };
 
