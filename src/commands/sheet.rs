@@ -11,6 +11,7 @@ use rayon::prelude::*;
 use super::console::Console;
 use super::exit::Exit;
 use super::ground::GroundArguments;
+use super::meant::named;
 use super::others::{self, Coordinates};
 use super::output;
 use super::season_sheet;
@@ -39,7 +40,11 @@ pub(super) struct Arguments {
     day: Option<Date>,
 
     /// A year or a range of years instead: 2026, 2017-2026.
-    #[arg(long, value_name = "YEAR", conflicts_with_all = ["collector", "without_photographs"])]
+    #[arg(
+        long,
+        value_name = "YEAR",
+        conflicts_with_all = ["collector", "outing", "without_photographs"]
+    )]
     season: Option<String>,
 
     /// With --season: how exact positions are. See trug places for sensitivity rules.
@@ -59,6 +64,10 @@ pub(super) struct Arguments {
     /// The collector, where several people have an outing on that day.
     #[arg(long, value_name = "NAME")]
     collector: Option<String>,
+
+    /// The outing, by the beginning of its identifier, where several began on that day.
+    #[arg(long, value_name = "ID")]
+    outing: Option<String>,
 
     /// Omit the photographs, for a much smaller file.
     #[arg(long)]
@@ -85,8 +94,8 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
     let mut store = Store::open(path)?;
     list_taken_in(&store, console)?;
     let source = arguments.ground.keep(&mut store, console)?;
-    let whose = arguments.collector.as_deref();
-    let outing = one(candidates(&store, date, whose)?, date)?;
+    let chosen = (arguments.collector.as_deref(), arguments.outing.as_deref());
+    let outing = one(candidates(&store, date, chosen)?, date)?;
     let day = store.day(outing.id)?;
     let thumbnails =
         if arguments.without_photographs { Thumbnails::new() } else { thumbnails(&day, console) };
@@ -113,8 +122,12 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
     Ok(Exit::Done)
 }
 
-/// The outings of that day, of that collector where one is named.
-fn candidates(store: &Store, date: Date, whose: Option<&str>) -> Result<Vec<KeptOuting>> {
+/// The outings of that day, of the collector and with the identifier where these are stated.
+fn candidates(
+    store: &Store,
+    date: Date,
+    (whose, id): (Option<&str>, Option<&str>),
+) -> Result<Vec<KeptOuting>> {
     let mut outings = store.outings()?;
     let days: Vec<String> = outings.iter().map(|outing| outing.date.to_string()).collect();
     outings.retain(|outing| outing.date == date);
@@ -134,6 +147,9 @@ fn candidates(store: &Store, date: Date, whose: Option<&str>) -> Result<Vec<Kept
     if let Some(name) = whose {
         outings.retain(|outing| matches(outing, name));
     }
+    if let Some(id) = id {
+        outings.retain(|outing| outing.id.to_string().starts_with(&id.to_lowercase()));
+    }
     Ok(outings)
 }
 
@@ -143,19 +159,21 @@ fn matches(outing: &KeptOuting, name: &str) -> bool {
 }
 
 fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
-    let who: Vec<&str> = outings
-        .iter()
-        .map(|outing| outing.collector.as_deref().unwrap_or("no collector"))
-        .collect();
     match outings.len() {
         1 => Ok(outings.remove(0)),
         0 => Err(Error::input(format!("no such outing on {date}"))
-            .because("no outing of that day has that collector")
-            .hint("leave out --collector to list all collectors")),
+            .because("no outing of that day has that collector or identifier")
+            .hint("leave out --collector and --outing to list all outings")),
         several => Err(Error::input(format!("{several} outings began on {date}"))
-            .because(format!("their collectors are {}", who.join(", ")))
-            .hint("choose one with --collector")),
+            .because(outings.iter().map(listed).collect::<Vec<_>>().join("; "))
+            .hint("choose one with --outing and the beginning of its identifier, or --collector")),
     }
+}
+
+/// An outing in a list of several: its collector, how many finds it has, and its identifier.
+fn listed(outing: &KeptOuting) -> String {
+    let id = outing.id.to_string();
+    format!("{}, {}, {}", named(outing), counted(outing.finds, "find", "finds"), &id[..13])
 }
 
 /// The bytes of all photographs of a page with few of them; in the page they take a third more.

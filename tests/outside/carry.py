@@ -164,7 +164,10 @@ def ground(store):
     page(store, page_, "--base", base, "--elevation", f"EPSG:4326={tile()}", "--reach", "5")
     size = page_.stat().st_size
     # across 1, 11 or 21 creeks from trough to crest: lines that begin and end in the middle between two of them
-    spans = [(chance.randrange(60, 75), count) for count in (1, 11, 21)]
+    # and not within two metres of one, nearer than which the page's vertices may lie on the other side
+    apart = lambda row: min(abs(0.001 * (one - row) + 0.0008 * math.sin(40 + one) - 0.0005) for one in range(100)) > 2e-5
+    clear = [(row, count) for row in range(60, 75) for count in (1, 11, 21) if apart(row) and apart(row - count)]
+    spans = [chance.choice([span for span in clear if span[1] == count]) for count in (1, 11, 21)]
     lines = [[[-42.665 + 0.001 * (row - count) + 0.0005, 146.05], [-42.665 + 0.001 * row + 0.0005, 146.0500001]] for row, count in spans]
     seen = json.loads(run("node", HERE / "carry" / "ground.cjs", page_, json.dumps([*lines, [[-42.595, 146.085], [-42.595, 146.105]]])))
     for (row, count), line, found in zip(spans, lines, seen["crossed"]):
