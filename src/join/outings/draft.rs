@@ -113,19 +113,16 @@ impl Draft {
         for (file, _) in &self.waypoints {
             place_of(*file);
         }
-        let records: Vec<Filed> = self
-            .records
-            .iter()
-            .map(|(file, record)| Filed { source: place_of(*file), record: record.clone() })
-            .collect();
+        let place_known = self.place_known();
+        let filed = |(file, record)| Filed { source: place_of(file), record };
+        let records: Vec<Filed> = self.records.into_iter().map(filed).collect();
         sources.extend(self.photos.iter().map(|photo| photo.source.clone()));
         let (damaged, odd) = headers::reported(&self.photos);
         let set_aside = [self.set_aside.clone(), damaged].concat();
         let mut remarks = self.remarks.clone();
         remarks.extend(odd);
         let span = self.span.map(|span| (span.start, span.end));
-        let zone =
-            zone::choose(options, &self.photos, &records, self.place_known(), span, &mut remarks);
+        let zone = zone::choose(options, &self.photos, &records, place_known, span, &mut remarks);
         Gathered {
             sources,
             runs,

@@ -50,9 +50,15 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
     for (outing, estimated_track) in ways {
         outings[outing].estimated_track = Some(estimated_track);
     }
-    let mut given = Giving { inputs: &inputs, outings, with_records, apart: Vec::new() };
+    let mut given = Giving { outings, with_records, apart: Vec::new(), records: Vec::new() };
     for (bundle, home) in bundles.into_iter().zip(homes) {
         given.give(bundle, home);
+    }
+    let given = given.records;
+    // moved, not copied: a table may have a hundred thousand of them
+    let mut records: Vec<_> = records.into_iter().map(Some).collect();
+    for (index, outing) in given {
+        outings[outing].records.extend(records[index].take());
     }
     for outing in outings.iter_mut() {
         outing.records.sort_by_key(|(file, record)| {
@@ -64,8 +70,9 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
 
 /// The outings while bundles are given to them.
 struct Giving<'a> {
-    inputs: &'a Inputs<'a>,
     outings: &'a mut Vec<Draft>,
+    /// Each record, and its outing.
+    records: Vec<(usize, usize)>,
     /// Outings whose track has its own records.
     with_records: Vec<usize>,
     /// Outings without a track of bundles whose owner is open: date, collector, outing.
@@ -124,9 +131,8 @@ impl Giving<'_> {
     }
 
     fn put(&mut self, bundle: Bundle, outing: usize) {
+        self.records.extend(bundle.records.iter().map(|&index| (index, outing)));
         let draft = &mut self.outings[outing];
-        let records = bundle.records.iter().map(|&index| self.inputs.records[index].clone());
-        draft.records.extend(records);
         draft.photos.extend(bundle.sessions.into_iter().flatten());
         draft.photos.extend(bundle.untimed);
     }
