@@ -3,6 +3,9 @@
 
 use std::collections::HashMap;
 
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
 use crate::model::{RecordNumber, Waypoint};
 
 /// Waypoints nearer to each other than this are of one place, metres.
@@ -32,26 +35,44 @@ impl<'a> WaypointNames<'a> {
         self.by_bucket.entry(bucket(name)).or_default().push(index);
     }
 
-    /// The waypoint that a name means: of exactly that name, else but for case, else but for leading zeros
-    /// and marks. Of several alike but in different places none: a choice would be a guess.
-    pub(crate) fn named(&self, wanted: &str) -> Option<usize> {
-        let alike = self.by_letters.get(&letters(wanted)).map_or(&[][..], Vec::as_slice);
-        let exact = |index: &&usize| {
-            let name = self.points[**index].name.as_deref();
-            name.is_some_and(|name| name.trim() == wanted.trim())
+    /// The waypoint that a name means to somebody on a day: of exactly that name, else but for case, else but for
+    /// leading zeros and marks; one that was marked on another day only where there is no other. Of several alike
+    /// those of the day, then undated ones; of several alike but in different places none: a choice would be a guess.
+    pub(crate) fn named(&self, wanted: &str, day: &MarkedOn) -> Option<usize> {
+        let ways = self.alike(wanted);
+        let of = |other_day: bool| {
+            let on = move |index: &usize| {
+                let order = day.order(self.points[*index]);
+                ((order == Order::OtherDay) == other_day).then_some((order, *index))
+            };
+            let found = ways.iter().map(|way| way.iter().filter_map(on).collect::<Vec<_>>());
+            found.into_iter().find(|found| !found.is_empty())
         };
-        if alike.iter().any(|index| exact(&index)) {
-            return self.one(alike.iter().filter(exact).copied());
-        }
-        if !alike.is_empty() {
-            return self.one(alike.iter().copied());
-        }
-        let number = RecordNumber(wanted.to_owned());
-        let means = |index: &usize| {
-            self.points[*index].name.as_deref().is_some_and(|name| number.means(name))
-        };
+        let found = of(false).or_else(|| of(true))?;
+        let first = found.iter().map(|(order, _)| *order).min()?;
+        self.one(found.into_iter().filter(|(order, _)| *order == first).map(|(_, index)| index))
+    }
+
+    /// How many waypoints a name can mean.
+    pub(crate) fn count(&self, wanted: &str) -> usize {
+        self.alike(wanted).iter().map(Vec::len).max().unwrap_or(0)
+    }
+
+    /// The waypoints of exactly a name, those but for case, and those but for leading zeros and marks.
+    fn alike(&self, wanted: &str) -> [Vec<usize>; 3] {
+        let letters = self.by_letters.get(&letters(wanted)).map_or(&[][..], Vec::as_slice);
         let near = self.by_bucket.get(&bucket(wanted)).map_or(&[][..], Vec::as_slice);
-        self.one(near.iter().copied().filter(means))
+        let named = |index: &usize, is: &dyn Fn(&str) -> bool| {
+            self.points[*index].name.as_deref().is_some_and(is)
+        };
+        let number = RecordNumber(wanted.to_owned());
+        let exact = |index: &&usize| named(index, &|name| name.trim() == wanted.trim());
+        let means = |index: &&usize| named(index, &|name| number.means(name));
+        [
+            letters.iter().filter(exact).copied().collect(),
+            letters.to_vec(),
+            near.iter().filter(means).copied().collect(),
+        ]
     }
 
     /// The first of these, where all are in one place.
@@ -65,6 +86,46 @@ impl<'a> WaypointNames<'a> {
             })
             .then_some(first)
     }
+}
+
+/// The day for which a waypoint is wanted; without a date all days are alike.
+pub(crate) struct MarkedOn<'a> {
+    pub(crate) date: Option<Date>,
+    pub(crate) zone: &'a TimeZone,
+}
+
+/// Which of several waypoints of a name comes first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Order {
+    OnTheDay,
+    DayBeforeOrAfter,
+    Undated,
+    OtherDay,
+}
+
+impl MarkedOn<'_> {
+    fn order(&self, waypoint: &Waypoint) -> Order {
+        let Some(date) = self.date else { return Order::OnTheDay };
+        let days = marked_on(waypoint, date, self.zone).and_then(|on| on.until(date).ok());
+        match days.map(|days| days.get_days().abs()) {
+            None => Order::Undated,
+            Some(0) => Order::OnTheDay,
+            Some(1) => Order::DayBeforeOrAfter,
+            Some(_) => Order::OtherDay,
+        }
+    }
+}
+
+/// The count of weeks of the older satellite message, days.
+const ROLLOVER: i32 = 1024 * 7;
+
+/// The local date of a waypoint; `None` where the receiver's date was not set or is 1,024 weeks before that of the
+/// outing.
+pub(crate) fn marked_on(waypoint: &Waypoint, outing: Date, zone: &TimeZone) -> Option<Date> {
+    let date = waypoint.fix.time?.to_zoned_datetime(zone.clone()).date();
+    let days = date.until(outing).map_or(0, |span| span.get_days());
+    let rolled = days > ROLLOVER / 2 && (days + 1) % ROLLOVER <= 2;
+    (date.year() > 1980 && !rolled).then_some(date)
 }
 
 /// What two numbers have in common that mean the same: letters and figures but for case and noughts. Some
@@ -99,13 +160,42 @@ mod tests {
         for size in 1..=points.len() {
             let names = WaypointNames::of(points[..size].iter());
             for wanted in written.iter().chain(&["TH17", "GATE", "017", "th-17)", "none"]) {
+                let any = MarkedOn { date: None, zone: &TimeZone::UTC };
                 assert_eq!(
-                    names.named(wanted),
+                    names.named(wanted, &any),
                     compared(wanted, &points[..size]),
                     "{wanted} {size}"
                 );
             }
         }
+    }
+
+    #[test]
+    fn of_several_alike_the_one_of_the_day_is_meant() {
+        let marked = |name: &str, latitude: f64, time: Option<&str>| {
+            let mut point = point(name, latitude);
+            point.fix.time = time.map(|time| time.parse().unwrap());
+            point
+        };
+        let (today, last_year) = (Some("2026-10-17T07:20:00Z"), Some("2025-09-02T08:15:00Z"));
+        let points = [
+            marked("001", -42.1, last_year),
+            marked("001", -42.2, today),
+            marked("002", -42.3, last_year),
+            marked("2", -42.4, today),
+            marked("003", -42.5, last_year),
+            marked("003", -42.6, None),
+            marked("004", -42.7, last_year),
+            marked("005", -42.8, today),
+            marked("005", -42.9, today),
+        ];
+        let names = WaypointNames::of(points.iter());
+        let day = MarkedOn { date: Some(jiff::civil::date(2026, 10, 17)), zone: &TimeZone::UTC };
+        let found = ["001", "002", "003", "004", "005"].map(|name| names.named(name, &day));
+        assert_eq!(found, [Some(1), Some(3), Some(5), Some(6), None]);
+        assert_eq!(names.count("005"), 2);
+        let rolled = MarkedOn { date: Some(jiff::civil::date(2045, 4, 18)), ..day };
+        assert_eq!(rolled.order(&points[0]), Order::Undated);
     }
 
     /// Compares with all, one way of being alike after the other.

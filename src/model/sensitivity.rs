@@ -260,7 +260,8 @@ pub enum SensitivityNotice {
         /// How many finds.
         finds: usize,
     },
-    /// Finds lie at a place that a rule was meant for, though they are none of its finds.
+    /// Finds lie at a place that a rule was meant for, or near a sensitive find as imported, though they are none
+    /// of its finds.
     AtBoundPlace {
         /// How many finds.
         finds: usize,

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 use rusqlite::Connection;
-use trug::model::{KeptFind, SiteId, TrackPoint};
+use trug::model::{Authored, KeptFind, SiteId, TrackPoint};
 use trug::store::{BriefFind, FindQuery, SiteMembers, Store};
 use trug::units::{LatLon, Seconds};
 
@@ -150,5 +150,34 @@ fn sites_stand_for_what_they_were_made_for_until_somebody_edits_them() {
     assert!(reported.contains("site 1"), "{reported}");
     let other = elsewhere(&store);
     other.execute("UPDATE sites SET radius95_m = 3 WHERE id = 1", []).unwrap();
+    assert!(!store.sites_made_for("b").unwrap());
+}
+
+#[test]
+fn site_that_lost_a_find_with_its_outing_states_the_finds_it_has() {
+    let (_folder, mut store) = store();
+    let (finds, _) = store.brief_finds().unwrap();
+    let (gone, stays) = (finds[0].outing, finds.iter().find(|find| find.outing != finds[0].outing));
+    let mut rows = vec![finds[0].key, stays.unwrap().key];
+    rows.sort_unstable();
+    let site = |finds: Vec<i64>| SiteMembers {
+        id: SiteId(1),
+        name: None,
+        at: LatLon::clamped(-42.5, 146.25),
+        radius: radius(9.0),
+        finds,
+    };
+    store.change_sites(&[site(rows)], &[], "a", now()).unwrap();
+    let stated = |store: &Store| -> i64 {
+        let select = "SELECT find_count FROM sites WHERE id = 1";
+        elsewhere(store).query_row(select, [], |row| row.get(0)).unwrap()
+    };
+    assert_eq!(stated(&store), 2);
+    let by = Authored { who: None, made: now(), reason: None };
+    store.remove_outings(&[gone], &by).unwrap();
+    store.change_sites(&[], &[], "b", now()).unwrap();
+    assert_eq!(stated(&store), 1);
+    // a store of an earlier version states the former number
+    elsewhere(&store).execute("UPDATE sites SET find_count = 2", []).unwrap();
     assert!(!store.sites_made_for("b").unwrap());
 }

@@ -97,7 +97,7 @@ fn angle(
         None if part(0) < 0.0 => Ok(Some(-degrees)),
         _ if degrees == 0.0 => Ok(Some(0.0)),
         _ => Err(format!(
-            "its {name} {degrees:.5} does not say {} or {}, so its position was not used",
+            "its {name} does not say {} or {}, so its position was not used",
             letters[0], letters[1]
         )),
     }

@@ -1,10 +1,11 @@
-//! Detects a receiver that has lost its signal and repeats its last position, then jumps. A receiver that
-//! holds still while its owner is stationary is not affected: it continues from the same position. On a
-//! device that updates its position only occasionally and repeats it while its owner walks on, the
-//! repetitions carry no information. Layer: `join`.
+//! Detects positions that a device repeats: after it has lost its signal, until it jumps; and on a device that
+//! determines its position more rarely than it logs, whether its owner walks or not. There a repetition is no
+//! fix. A receiver that holds still while its owner is stationary is not affected: it continues from the same
+//! position, and shows a new one at every fix while its owner walks. Layer: `join`.
 
 use crate::model::Verdict;
 
+use super::super::moment::median;
 use super::Candidate;
 
 /// Shorter repetition is no freeze, seconds.
@@ -14,55 +15,128 @@ const LEAST_LEAP: f64 = 20.0;
 /// And of this speed at least, taken over one interval, metres a second.
 const LEAP_SPEED: f64 = 3.0;
 
-/// A device that repeats every position for a while, however its owner moves, freezes so often at least;
-/// one that merely holds still with its owner hardly ever ends with a jump.
-const FREEZES: usize = 8;
-/// And so large a share of its longer repetitions are freezes.
-const OFTEN: f64 = 0.4;
+/// Positions on either side of one that show whether the device repeats there.
+const BESIDE: usize = 10;
+/// The share of them that are shown more than once on a device that repeats; one that holds still at stops shows
+/// most of its positions once.
+const REPEATED: f64 = 0.7;
+/// A device that determines its position as often as this is none that repeats, seconds.
+const OFTEN: f64 = 5.0;
+/// From one position to the next, on the median, metres: less is a position written with few digits.
+const LEAST_STEP: f64 = 3.0;
+/// Who walks goes no faster, metres a second.
+const WALKING: f64 = 1.6;
+
+/// One position, as long as it is shown: the first candidate, and the one behind the last.
+#[derive(Clone, Copy, Debug)]
+struct Shown {
+    first: usize,
+    end: usize,
+}
+
+impl Shown {
+    fn is_repeated(self) -> bool {
+        self.end - self.first > 1
+    }
+
+    /// Until the next position, or the last repetition; seconds.
+    fn lasts(self, candidates: &[Candidate]) -> f64 {
+        let until = candidates.get(self.end).unwrap_or(&candidates[self.end - 1]);
+        until.time - candidates[self.first].time
+    }
+
+    /// How far the next position is, metres; and the seconds from the last repetition to it.
+    fn leap(self, candidates: &[Candidate]) -> Option<(f64, f64)> {
+        let (last, next) = (&candidates[self.end - 1], candidates.get(self.end)?);
+        Some((last.distance(next), next.time - last.time))
+    }
+
+    fn is_frozen(self, candidates: &[Candidate]) -> bool {
+        let long = candidates[self.end - 1].time - candidates[self.first].time >= LEAST_SPAN;
+        let jumps = |(leap, interval)| leap > LEAST_LEAP && leap > LEAP_SPEED * interval;
+        self.end - self.first >= 3 && long && self.leap(candidates).is_some_and(jumps)
+    }
+}
 
 /// A verdict for each candidate, in order.
 pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
     let mut verdicts = vec![None; candidates.len()];
-    let runs = repetitions(candidates);
-    let long = runs.iter().filter(|run| is_long(candidates, **run)).count();
-    let frozen = runs.iter().filter(|run| is_frozen(candidates, **run)).count();
-    let repeats = frozen >= FREEZES && frozen as f64 >= OFTEN * long as f64;
-    for (first, end) in runs {
-        if repeats || is_frozen(candidates, (first, end)) {
-            // the first of them was still a fix
-            verdicts[first + 1..end].fill(Some(Verdict::Frozen));
+    let positions = positions(candidates);
+    let usual = usual_intervals(candidates, &positions);
+    for (&shown, usual) in positions.iter().zip(usual) {
+        let fixes = match usual {
+            Some(usual) if !leaps_too_far(shown, candidates, usual) => {
+                new_again(shown, candidates, usual)
+            }
+            Some(_) => vec![shown.first],
+            None if shown.is_frozen(candidates) => vec![shown.first],
+            None => continue,
+        };
+        verdicts[shown.first..shown.end].fill(Some(Verdict::Frozen));
+        for fix in fixes {
+            verdicts[fix] = None;
         }
     }
     verdicts
 }
 
-/// Runs of one and the same position: from the first to behind the last.
-fn repetitions(candidates: &[Candidate]) -> Vec<(usize, usize)> {
-    let mut runs = Vec::new();
+fn positions(candidates: &[Candidate]) -> Vec<Shown> {
+    let mut positions = Vec::new();
     let mut first = 0;
     while first < candidates.len() {
-        let mut end = first + 1;
-        while end < candidates.len() && candidates[end].distance(&candidates[first]) < 1e-3 {
-            end += 1;
-        }
-        if end - first > 1 {
-            runs.push((first, end));
-        }
+        let same = |other: &&Candidate| other.distance(&candidates[first]) < 1e-3;
+        let end = first + candidates[first..].iter().take_while(same).count().max(1);
+        positions.push(Shown { first, end });
         first = end;
     }
-    runs
+    positions
 }
 
-fn is_long(candidates: &[Candidate], (first, end): (usize, usize)) -> bool {
-    end - first >= 3 && candidates[end - 1].time - candidates[first].time >= LEAST_SPAN
-}
-
-fn is_frozen(candidates: &[Candidate], (first, end): (usize, usize)) -> bool {
-    let Some(next) = candidates.get(end) else { return false };
-    if !is_long(candidates, (first, end)) {
-        return false;
+/// For each position the usual time between two new ones, where the device repeats each.
+fn usual_intervals(candidates: &[Candidate], positions: &[Shown]) -> Vec<Option<f64>> {
+    let mut repeated = vec![0_usize];
+    for shown in positions {
+        repeated.push(repeated[repeated.len() - 1] + usize::from(shown.is_repeated()));
     }
-    let last = &candidates[end - 1];
-    let leap = last.distance(next);
-    leap > LEAST_LEAP && leap > LEAP_SPEED * (next.time - last.time)
+    let at = |k: usize| {
+        let (from, to) = (k.saturating_sub(BESIDE), (k + BESIDE + 1).min(positions.len()));
+        let count = repeated[to] - repeated[from];
+        if count < BESIDE || (count as f64) < REPEATED * (to - from) as f64 {
+            return None;
+        }
+        let near = positions[from..to].iter().filter(|shown| shown.is_repeated());
+        let mut lasting: Vec<f64> = near.map(|shown| shown.lasts(candidates)).collect();
+        median(&mut lasting).filter(|usual| *usual > OFTEN)
+    };
+    let usual: Vec<Option<f64>> = (0..positions.len()).map(at).collect();
+    let of_repeated = positions.iter().zip(&usual).filter(|(_, usual)| usual.is_some());
+    let mut leaps: Vec<f64> =
+        of_repeated.filter_map(|(shown, _)| Some(shown.leap(candidates)?.0)).collect();
+    if median(&mut leaps).is_some_and(|leap| leap >= LEAST_STEP) {
+        usual
+    } else {
+        vec![None; positions.len()]
+    }
+}
+
+/// Whether the next position is farther than anybody walks in the time that the device usually takes: the signal
+/// was lost.
+fn leaps_too_far(shown: Shown, candidates: &[Candidate], usual: f64) -> bool {
+    let walked = LEAST_LEAP + WALKING * 2.0 * usual;
+    shown.leap(candidates).is_some_and(|(leap, _)| leap > walked)
+}
+
+/// The first of the repetitions, and again one where the device must have determined its position anew, at the
+/// same place: it is shown for longer than twice the usual time.
+fn new_again(shown: Shown, candidates: &[Candidate], usual: f64) -> Vec<usize> {
+    let mut fixes = vec![shown.first];
+    let until = candidates[shown.first].time + shown.lasts(candidates);
+    let mut last = candidates[shown.first].time;
+    for (k, candidate) in candidates[..shown.end].iter().enumerate().skip(shown.first + 1) {
+        if candidate.time >= last + 2.0 * usual && candidate.time <= until - usual {
+            fixes.push(k);
+            last = candidate.time;
+        }
+    }
+    fixes
 }

@@ -173,3 +173,52 @@ fn repeated_positions_count_once() {
     assert_eq!(count(&verdicts, Verdict::Kept), 30);
     assert!(verdicts.iter().step_by(50).all(|verdict| *verdict == Verdict::Kept));
 }
+
+/// Walks from stop to stop of three minutes as a device shows it that determines a position every `each` seconds
+/// and logs every `log`.
+fn repeating(each: f64, log: f64, count: u32) -> Vec<Fix> {
+    let position = |t: f64| {
+        let (round, within) = ((t / 360.0).floor(), t % 360.0);
+        let walked = 0.8 * (180.0 * round + within.min(180.0));
+        (walked + 2.0 * (t / 70.0).sin(), 30.0 * (walked / 90.0).cos())
+    };
+    let shown = |k: u32| {
+        let t = f64::from(k) * log;
+        let (east, north) = position((t / each).floor() * each);
+        fix(t, east, north)
+    };
+    (0..count).map(shown).collect()
+}
+
+#[test]
+fn positions_of_short_steps_count_once_at_any_logging_interval() {
+    for (each, log) in [(15.0, 1.0), (20.0, 1.0), (20.0, 5.0), (30.0, 5.0)] {
+        let fixes = repeating(each, log, 1_200);
+        let new = (1_200.0 * log / each) as usize;
+        let kept = count(&verdicts(fixes), Verdict::Kept);
+        assert!(kept.abs_diff(new) <= 2, "{each} {log}: {kept} of {new}");
+    }
+}
+
+#[test]
+fn a_position_that_stays_at_a_stop_counts_again() {
+    // new positions every 20 s; exactly the same one for the ten minutes of a stop
+    let east =
+        |t: f64| (t / 20.0).floor().min(30.0) * 16.0 + ((t / 20.0).floor() - 60.0).max(0.0) * 16.0;
+    let fixes = (0..2_000).map(|k| fix(f64::from(k), east(f64::from(k)), 0.0)).collect();
+    let verdicts = verdicts(fixes);
+    let at_stop = count(&verdicts[620..1_220], Verdict::Kept);
+    assert!((10..=20).contains(&at_stop), "{at_stop}");
+}
+
+#[test]
+fn few_digits_and_a_receiver_that_holds_still_are_no_repetition() {
+    // positions to a metre, walking at half a metre a second
+    let rounded =
+        (0..1_500).map(|k| fix(f64::from(k), (0.5 * f64::from(k)).floor(), 0.0)).collect();
+    assert_eq!(count(&verdicts(rounded), Verdict::Kept), 1_500);
+    // stops of two minutes without any movement, each after a minute of walking
+    let held = |k: u32| f64::from(60 * (k / 180) + (k % 180).min(60));
+    let held = (0..1_500).map(|k| fix(f64::from(k), held(k), 0.0)).collect();
+    assert_eq!(count(&verdicts(held), Verdict::Kept), 1_500);
+}

@@ -2,10 +2,12 @@
 
 use std::collections::HashMap;
 
+use jiff::civil::Date;
+
 use crate::model::{PhotoRef, Record};
 
 use super::super::outings::Gathered;
-use super::super::waypoint_names::WaypointNames;
+use super::super::waypoint_names::{MarkedOn, WaypointNames};
 use super::super::written;
 
 /// References between records, photographs and waypoints, by index.
@@ -17,12 +19,15 @@ pub(crate) struct Claims {
     pub(crate) missing: Vec<Vec<PhotoRef>>,
     /// For each record, its waypoint.
     pub(crate) waypoint: Vec<Option<usize>>,
+    /// For each record, how many waypoints the name that it gives can mean.
+    pub(crate) alike: Vec<usize>,
     /// For each photograph, the records that name it.
     pub(crate) claimed: Vec<Vec<usize>>,
 }
 
 impl Claims {
-    pub(super) fn of(gathered: &Gathered) -> Self {
+    /// The references on an outing that began on a local date.
+    pub(super) fn of(gathered: &Gathered, date: Date) -> Self {
         let names: Vec<String> = gathered.photos.iter().map(crate::model::Photo::name).collect();
         let photo_index = PhotoIndex::of(&names);
         let waypoints = WaypointNames::of(gathered.waypoints.iter());
@@ -49,7 +54,11 @@ impl Claims {
             }
             claims.photos.push(photos);
             claims.missing.push(missing);
-            claims.waypoint.push(waypoint_of(&filed.record, &waypoints));
+            let zone = &gathered.zone.zone;
+            let day = MarkedOn { date: filed.record.date.or(Some(date)), zone };
+            let alike = filed.record.waypoint.as_deref().map(|name| waypoints.count(name));
+            claims.alike.push(alike.unwrap_or(0));
+            claims.waypoint.push(waypoint_of(&filed.record, &waypoints, &day));
         }
         claims
     }
@@ -118,8 +127,8 @@ fn number_of(name: &str) -> String {
     if head.len() == stem.len() { stem.to_lowercase() } else { digits.to_owned() }
 }
 
-fn waypoint_of(record: &Record, waypoints: &WaypointNames) -> Option<usize> {
-    let named = |wanted: &str| waypoints.named(wanted);
+fn waypoint_of(record: &Record, waypoints: &WaypointNames, day: &MarkedOn) -> Option<usize> {
+    let named = |wanted: &str| waypoints.named(wanted, day);
     record
         .waypoint
         .as_deref()

@@ -134,7 +134,7 @@ struct Attempt<'a> {
     watch: Option<&'a Watch>,
     /// The draft that the record states as measured and final.
     measured: Option<usize>,
-    /// What the other finds show of its undated waypoint.
+    /// What the other finds show of its undated waypoint; one of another day counts as refuted.
     standing: Option<Standing>,
     /// Why named anchors could not be used.
     reasons: Vec<String>,
@@ -232,11 +232,9 @@ impl<'a> Attempt<'a> {
     ) {
         let Some(index) = scene.claims.waypoint[self.index] else {
             if let Some(name) = &self.record().waypoint {
-                let there = scene.gathered.waypoints.iter().any(|waypoint| {
-                    waypoint.name.as_deref().is_some_and(|own| own.trim() == name.trim())
-                });
-                self.reasons.push(if there {
-                    format!("its waypoint {name} belongs to another record")
+                let alike = scene.claims.alike[self.index];
+                self.reasons.push(if alike > 1 {
+                    format!("{alike} waypoints that {name} can mean lie in different places")
                 } else {
                     format!("none of the outing's waypoints is named {name}")
                 });
@@ -245,6 +243,7 @@ impl<'a> Attempt<'a> {
         };
         let waypoint = &scene.gathered.waypoints[index];
         let time = waypoint.fix.time.filter(|time| self.is_of_the_outing(scene, *time));
+        self.standing = undated.standing(self.index);
         if time.is_none()
             && let Some(doubt) = Doubt::about(scene, self.record(), waypoint)
         {
@@ -252,11 +251,12 @@ impl<'a> Attempt<'a> {
             conflicts.push(doubt.conflict(self.index, self.record(), file));
             if !doubt.stands {
                 self.reasons.push(doubt.reason());
+                self.standing = None;
                 return;
             }
+            self.standing = Some(Standing::Refuted);
         }
         let when = time.map(|time| scene.estimated_track.origin.seconds(time));
-        self.standing = undated.standing(self.index);
         self.drafts.push(from_waypoint(
             waypoint,
             &scene.estimated_track.plane,
@@ -376,8 +376,8 @@ impl<'a> Attempt<'a> {
         }
     }
 
-    /// An undated waypoint that only bears the find's number may be of another outing: unless those of
-    /// other finds agree with their times, whatever else places the find counts more.
+    /// A waypoint of another day may not be meant, and an undated one that only bears the find's number may be of
+    /// another outing: unless those of other finds agree with their times, whatever else places the find counts more.
     fn rank_waypoint(&mut self) {
         let place = self.drafts.iter().position(|draft| draft.kind == AnchorKind::Waypoint);
         if let Some(place) = place

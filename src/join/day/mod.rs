@@ -80,7 +80,7 @@ pub(super) fn begin(mut gathered: Gathered, options: &Options) -> PartialDay {
     if let Some(disagreement) = &gathered.disagreement {
         estimated_track.disagrees_by(disagreement.distance);
     }
-    let claims = Claims::of(&gathered);
+    let claims = Claims::of(&gathered, date(&gathered, estimated_track.span()));
     let set = |estimated_track: &EstimatedTrack| {
         let scene = Scene::of(&gathered, options, estimated_track, &[], &claims, None);
         let cameras = cameras::set(&scene);

@@ -6,25 +6,24 @@ use jiff::civil::Date;
 use crate::model::{
     Conflict, ConflictKind, ConflictSize, FindReference, Record, SourceFile, Waypoint,
 };
-use crate::units::{Metres, Timestamp};
+use crate::units::Metres;
 
 use super::super::locate::off_track;
+use super::super::waypoint_names::marked_on;
 use super::Scene;
 
-/// A waypoint without a date that only bears a find's number is used this near to the track, metres
-/// (common practice: noise of receivers and a short detour in a gap).
+/// A waypoint without a date that only bears a find's number, or one of another day that the record names, is used
+/// this near to the track, metres (common practice: noise of receivers and a short detour in a gap).
 const BESIDE: f64 = 300.0;
 
 /// A waypoint that a record names lies no farther than this from the track of its day, metres (common
 /// practice).
 const WITHIN_REACH: f64 = 5_000.0;
 
-/// The count of weeks of the older satellite message, days.
-const ROLLOVER: i32 = 1024 * 7;
-
 /// What speaks against a waypoint that was not marked on this outing.
 pub(super) struct Doubt {
-    /// Whether it places the find all the same: the record names exactly this one.
+    /// Whether it places the find all the same, where nothing else does: the record names exactly this one, and
+    /// the track shows no other place.
     pub(super) stands: bool,
     why: String,
     away: Metres,
@@ -35,20 +34,45 @@ impl Doubt {
     pub(super) fn about(scene: &Scene, record: &Record, waypoint: &Waypoint) -> Option<Self> {
         let name = waypoint.name.as_deref().unwrap_or("without a name").trim();
         let away = off_track(waypoint.fix.at, scene.track);
-        let day = waypoint.fix.time.and_then(|time| other_day(scene, time));
-        if let (None, Some(day)) = (&record.waypoint, day) {
-            let why = format!("waypoint {name} has its number but was marked on {day}");
-            return Some(Self { stands: false, why, away: away.unwrap_or(Metres(0.0)) });
+        let day = marked_on(waypoint, scene.date, &scene.gathered.zone.zone);
+        match (&record.waypoint, day) {
+            (None, Some(day)) => {
+                let why = format!("waypoint {name} has its number but was marked on {day}");
+                Some(Self { stands: false, why, away: away.unwrap_or(Metres(0.0)) })
+            }
+            (Some(written), Some(day)) => {
+                let exact = written.trim().eq_ignore_ascii_case(name);
+                Some(Self::of_other_day(name, exact, day, record.date.unwrap_or(scene.date), away))
+            }
+            (_, None) => Self::of_distance(name, record, away?),
         }
-        let away = away?;
+    }
+
+    /// The doubt about a waypoint that a record names and that was marked on another day.
+    fn of_other_day(
+        name: &str,
+        exact: bool,
+        marked: Date,
+        found: Date,
+        away: Option<Metres>,
+    ) -> Self {
+        let off = away.filter(|away| away.0 > BESIDE);
+        let off =
+            off.map_or_else(String::new, |away| format!(", and it lies {away} from the track"));
+        let why =
+            format!("waypoint {name} was marked on {marked}, and the find is of {found}{off}");
+        let stands = exact && off.is_empty();
+        Self { stands, why, away: away.unwrap_or(Metres(0.0)) }
+    }
+
+    /// The doubt, if any, about a waypoint without a date.
+    fn of_distance(name: &str, record: &Record, away: Metres) -> Option<Self> {
         let limit = if record.waypoint.is_some() { WITHIN_REACH } else { BESIDE };
         let why = format!(
             "waypoint {name} lies {away} from the track, and no time shows that it was marked on this \
              outing"
         );
-        let exact = |written: &String| written.trim().eq_ignore_ascii_case(name);
-        let stands = record.waypoint.as_ref().is_some_and(exact);
-        (away.0 > limit).then_some(Self { stands, why, away })
+        (away.0 > limit).then_some(Self { stands: false, why, away })
     }
 
     /// The doubt about an undated waypoint that lies where hardly any find of this outing was marked.
@@ -69,13 +93,17 @@ impl Doubt {
 
     pub(super) fn conflict(&self, index: usize, record: &Record, file: &SourceFile) -> Conflict {
         let name = FindReference::of(record);
-        let what = if self.stands {
-            format!("{name}: its waypoint is far from the track")
-        } else {
-            format!("{name}: a waypoint of its number is not used")
+        let named = record.waypoint.is_some();
+        let what = match (named, self.stands) {
+            (_, true) => format!("{name}: its waypoint was marked on another day"),
+            (true, false) => format!("{name}: the waypoint that it names is not used"),
+            (false, false) => format!("{name}: a waypoint of its number is not used"),
         };
-        let hint = "see whether it is a waypoint of another outing; write its exact name under waypoint \
-                    if it is meant";
+        let hint = if named {
+            "see whether it is a waypoint of another outing; write its coordinates in the record if it is meant"
+        } else {
+            "see whether it is a waypoint of another outing; write its exact name under waypoint if it is meant"
+        };
         let report = crate::error::Error::input(what)
             .because(self.why.clone())
             .hint(hint)
@@ -90,12 +118,4 @@ impl Doubt {
             report,
         }
     }
-}
-
-/// The date of a waypoint; `None` where the receiver's date was not set or is 1,024 weeks off.
-fn other_day(scene: &Scene, time: Timestamp) -> Option<Date> {
-    let date = time.to_zoned_datetime(scene.gathered.zone.zone.clone()).date();
-    let days = date.until(scene.date).map_or(0, |span| span.get_days());
-    let rolled = days > ROLLOVER / 2 && (days + 1) % ROLLOVER <= 2;
-    (date.year() > 1980 && !rolled).then_some(date)
 }

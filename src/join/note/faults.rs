@@ -17,6 +17,11 @@ const MANY: usize = 5;
 /// Or a few that last so long, seconds.
 const LONG: (usize, f64) = (3, 60.0);
 
+/// A device that repeats positions does so this often at least, and so large a share of its fixes are repetitions.
+const REPEATING: (usize, f64) = (10, 0.4);
+/// A position that it shows for this multiple of the usual time is a loss of signal.
+const LOSS: f64 = 4.0;
+
 /// The kind of receiver fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Kind {
@@ -63,15 +68,75 @@ pub(super) fn reported(scene: &Scene, finds: &[Find]) -> Vec<TrackNote> {
     if scene.track.is_empty() {
         return Vec::new();
     }
-    let intervals: Vec<Interval> =
-        in_file_order(&scene.gathered.runs, &scene.estimated_track.fixes)
-            .iter()
-            .flat_map(|f| intervals(f))
-            .collect();
+    let runs = in_file_order(&scene.gathered.runs, &scene.estimated_track.fixes);
+    let mut intervals: Vec<Interval> = runs.iter().flat_map(|fixes| intervals(fixes)).collect();
+    let repeating = repeating(&runs);
+    if let Some(repeating) = &repeating {
+        intervals.retain(|interval| !repeating.explains(interval));
+    }
     let of_kind = |kind: Kind| -> Vec<&Interval> {
         intervals.iter().filter(|interval| interval.kind == kind).collect()
     };
-    KINDS.into_iter().filter_map(|kind| note(scene, finds, &of_kind(kind))).collect()
+    let of_kinds = KINDS.into_iter().filter_map(|kind| note(scene, finds, &of_kind(kind)));
+    repeating.map(|repeating| repeating.note(scene)).into_iter().chain(of_kinds).collect()
+}
+
+/// A device that shows each position for a while, whether its owner walks or not.
+#[derive(Clone, Debug, PartialEq)]
+struct Repeating {
+    /// From one new position to the next, on the median, seconds.
+    each: f64,
+    repetitions: usize,
+    from: Timestamp,
+    until: Timestamp,
+}
+
+impl Repeating {
+    /// Whether an interval is one of its repetitions, and no longer loss of signal.
+    fn explains(&self, interval: &Interval) -> bool {
+        let lasting = Seconds::between(interval.from, interval.until).0;
+        interval.kind == Kind::Frozen && lasting < LOSS * self.each
+    }
+
+    fn note(&self, scene: &Scene) -> TrackNote {
+        TrackNote::ReceiverFault(FaultInterval {
+            fault: ReceiverFault::Repeating { each: Seconds(self.each) },
+            fixes: self.repetitions,
+            from: local(scene, self.from),
+            until: local(scene, self.until),
+            lasting: Seconds::between(self.from, self.until),
+            intervals: 1,
+            fixes_in_all: self.repetitions,
+            finds: Vec::new(),
+        })
+    }
+}
+
+/// Whether repetitions are a large share of the fixes.
+fn repeating(runs: &[Vec<JudgedFix>]) -> Option<Repeating> {
+    let kept = runs.iter().flatten().filter(|fix| fix.verdict == Verdict::Kept).count();
+    let repeated = || runs.iter().flatten().filter(|fix| fix.verdict == Verdict::Frozen);
+    let repetitions = repeated().count();
+    if (repetitions as f64) < REPEATING.1 * (kept + repetitions) as f64 {
+        return None;
+    }
+    let mut lasting: Vec<f64> = runs.iter().flat_map(|fixes| repeated_for(fixes)).collect();
+    let times = || repeated().filter_map(|fix| fix.fix.time);
+    let (from, until) = (times().min()?, times().max()?);
+    let each = median(&mut lasting).filter(|_| lasting.len() >= REPEATING.0)?;
+    Some(Repeating { each, repetitions, from, until })
+}
+
+/// For each kept fix that is repeated, the seconds until the next kept one.
+fn repeated_for(fixes: &[JudgedFix]) -> Vec<f64> {
+    let used = |fix: &&JudgedFix| matches!(fix.verdict, Verdict::Kept | Verdict::Frozen);
+    let used: Vec<&JudgedFix> = fixes.iter().filter(used).collect();
+    let kept: Vec<usize> = (0..used.len()).filter(|&k| used[k].verdict == Verdict::Kept).collect();
+    let lasting = |pair: &[usize]| {
+        let times = used[pair[0]].fix.time.zip(used[pair[1]].fix.time);
+        times.filter(|_| pair[1] > pair[0] + 1).map(|(a, b)| Seconds::between(a, b).0)
+    };
+    kept.windows(2).filter_map(lasting).collect()
 }
 
 fn kind_of(verdict: Verdict) -> Option<Kind> {
@@ -217,7 +282,7 @@ mod tests {
     use crate::units::LatLon;
 
     /// A walk of so many fixes, one each 5 s, each at the second and place that are said of it.
-    fn reported(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Interval> {
+    fn judged(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Vec<JudgedFix>> {
         let start: Timestamp = "2026-05-12T00:00:00Z".parse().unwrap();
         let plane = Plane::about(LatLon::clamped(-42.6, 146.1));
         let fix = |k: u32| {
@@ -226,7 +291,11 @@ mod tests {
         };
         let runs = [Run { source: 0, fixes: (0..count).map(fix).collect() }];
         let judged = super::super::super::clean::judge(&runs, &plane, Origin(start));
-        in_file_order(&runs, &judged).iter().flat_map(|fixes| intervals(fixes)).collect()
+        in_file_order(&runs, &judged)
+    }
+
+    fn reported(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Interval> {
+        judged(count, said).iter().flat_map(|fixes| intervals(fixes)).collect()
     }
 
     fn second(k: u32) -> f64 {
@@ -281,5 +350,15 @@ mod tests {
         let interval = only(&intervals);
         assert_eq!((interval.kind, interval.count), (Kind::Frozen, 59));
         assert_eq!(Seconds::between(interval.from, interval.until), Seconds(295.0));
+    }
+
+    #[test]
+    fn a_device_that_repeats_is_reported_once_with_its_interval() {
+        let runs = judged(1_000, |k| (second(k), second(k / 4 * 4)));
+        let repeating = repeating(&runs).unwrap();
+        assert_eq!((repeating.each, repeating.repetitions), (20.0, 750));
+        let intervals: Vec<Interval> = runs.iter().flat_map(|fixes| intervals(fixes)).collect();
+        assert!(intervals.iter().all(|interval| repeating.explains(interval)));
+        assert_eq!(super::repeating(&judged(1_000, |k| (second(k), second(k)))), None);
     }
 }

@@ -10,8 +10,9 @@ use jiff::civil::{Date, Time};
 
 use crate::error::Error;
 use crate::model::{
-    Association, CameraClock, ClockChange, ClockMethod, ClockNote, Find, FindReference, NoTrack,
-    NumberRange, Outing, PlacedPhoto, RecordNote, SourceFile, TimesNote, TrackNote,
+    Association, CameraClock, ClockChange, ClockMethod, ClockNote, Find, FindReference, JudgedFix,
+    NoTrack, NumberRange, Outing, PlacedPhoto, RecordNote, SourceFile, TimesNote, TrackNote,
+    Verdict,
 };
 use crate::units::{Seconds, Timestamp};
 
@@ -114,7 +115,10 @@ fn track(scene: &Scene) -> Vec<TrackNote> {
         });
     }
     let used = kept(scene.estimated_track);
-    if used * 2 < fixes {
+    // repetitions of a position have a note of their own
+    let frozen = |fix: &&JudgedFix| fix.verdict == Verdict::Frozen;
+    let repeated = scene.estimated_track.fixes.iter().filter(frozen).count();
+    if used * 2 < fixes - repeated {
         notes.push(TrackNote::FewFixesUsed { used, fixes });
     }
     notes

@@ -8,7 +8,7 @@ use jiff::tz::TimeZone;
 
 use crate::model::{Record, RecordNumber, Waypoint};
 
-use super::super::waypoint_names::{WaypointNames, bucket};
+use super::super::waypoint_names::{MarkedOn, WaypointNames, bucket};
 use super::draft::Draft;
 use super::group::{Group, group_of};
 use super::share::on_date;
@@ -119,14 +119,16 @@ fn lend(offered: &Offered, outing: &mut Draft) {
     let mut lent: Vec<(usize, Waypoint)> = Vec::new();
     let mut own = WaypointNames::of(outing.waypoints.iter().map(|(_, point)| point));
     let mut days: HashMap<Date, OfDay> = HashMap::new();
-    let zone = outing.local_zone().unwrap_or(TimeZone::UTC);
+    let zone = &outing.local_zone().unwrap_or(TimeZone::UTC);
+    let started = outing.span.map(|span| span.start.to_zoned_datetime(zone.clone()).date());
     for (_, record) in &outing.records {
+        let on = MarkedOn { date: record.date.or(outing.date).or(started), zone };
         let found = match record.waypoint.as_deref() {
-            Some(name) if own.named(name).is_none() => offered.names.named(name),
+            Some(name) if own.named(name, &on).is_none() => offered.names.named(name, &on),
             Some(_) => None,
-            None => wanted(record, &own).and_then(|(number, day)| {
-                let day = days.entry(day).or_insert_with(|| offered.of_day(day, &zone));
-                day.names.named(number).map(|found| day.indices[found])
+            None => wanted(record, &own, &on).and_then(|(number, day)| {
+                let day = days.entry(day).or_insert_with(|| offered.of_day(day, zone));
+                day.names.named(number, &on).map(|found| day.indices[found])
             }),
         };
         if let Some(found) = found {
@@ -138,7 +140,7 @@ fn lend(offered: &Offered, outing: &mut Draft) {
 }
 
 /// The number and the day of a record whose number names no waypoint of its outing.
-fn wanted<'a>(record: &'a Record, own: &WaypointNames) -> Option<(&'a str, Date)> {
+fn wanted<'a>(record: &'a Record, own: &WaypointNames, on: &MarkedOn) -> Option<(&'a str, Date)> {
     let number = record.number.as_ref()?.0.as_str();
-    own.named(number).is_none().then_some(number).zip(record.date)
+    own.named(number, on).is_none().then_some(number).zip(record.date)
 }

@@ -106,6 +106,12 @@ pub enum ReceiverFault {
     SameTime,
     /// It repeated one position.
     Frozen,
+    /// It shows each position for a while, at stops and on the way.
+    Repeating {
+        /// From one new position to the next.
+        #[serde(rename = "each_s")]
+        each: Seconds,
+    },
     /// Positions cannot be reached on foot.
     Implausible,
     /// The first fixes lie far from those after them.

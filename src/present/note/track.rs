@@ -131,6 +131,15 @@ fn fault_words(fault: ReceiverFault, interval: &Interval) -> (String, String, St
             )),
             WIDE.into(),
         ),
+        ReceiverFault::Repeating { each } => (
+            format!("the receiver shows a new position about every {each} and repeats it until then"),
+            format!(
+                "{count} fixes are repetitions, which are no measurements; they are not used and the track \
+                 between new positions is interpolated"
+            ),
+            "let the receiver, or the program that records the track, determine a position at each fix"
+                .into(),
+        ),
         ReceiverFault::Implausible => (
             format!("implausible positions for {lasting} from {from}"),
             interval.why(&format!(

@@ -11,21 +11,21 @@ use crate::units::{Degrees, LatLon, Metres, Radius95, TrueBearing};
 /// The largest radius of a find that counts here: coarser finds belong to no site (rule of sites).
 pub(super) const COARSEST: f64 = 100.0;
 
-/// A circle that a rule protects.
+/// The circle of a sensitive find or place.
 #[derive(Clone, Debug)]
 pub(super) struct Footprint {
     /// Its centre.
     pub(super) at: LatLon,
-    /// Within it every find is sensitive, metres; zero where only the taxon counts.
+    /// Its 95 % radius, metres: within it finds of the taxon are sensitive, and no track or text may lead there.
+    pub(super) circle: f64,
+    /// Within this distance every find is sensitive, metres; zero where only the taxon counts.
     pub(super) for_all: f64,
-    /// Within it finds of the taxon are sensitive, metres.
-    pub(super) for_taxon: f64,
     /// The taxon.
     pub(super) taxon: Option<String>,
     pub(super) level: Sensitivity,
     /// The rule, as an index.
     pub(super) rule: usize,
-    /// Whether the circle was bound to a rule, not derived from a currently sensitive find.
+    /// Whether it is a protected place, not the circle of a currently sensitive find.
     pub(super) bound: bool,
 }
 
@@ -44,7 +44,7 @@ impl Footprints {
     pub(super) fn new(all: Vec<Footprint>) -> Self {
         let mut lattices: BTreeMap<i32, Lattice> = BTreeMap::new();
         for (index, one) in all.iter().enumerate() {
-            let reach = one.for_all.max(one.for_taxon) + COARSEST;
+            let reach = one.for_all.max(one.circle) + COARSEST;
             let size = size_for(reach);
             let lattice = lattices.entry(size).or_default();
             let spot = Ecef::of(one.at);
@@ -117,7 +117,7 @@ impl Footprints {
     pub(super) fn reach(&self, at: LatLon, margin: Metres) -> bool {
         let radius = Radius95::new(Metres(margin.0.clamp(0.001, COARSEST)));
         radius.is_some_and(|radius| {
-            self.around(at, radius).any(|(one, beyond)| beyond <= one.for_all.max(one.for_taxon))
+            self.around(at, radius).any(|(one, beyond)| beyond <= one.circle)
         })
     }
 }
@@ -141,7 +141,7 @@ mod tests {
         Footprint {
             at,
             for_all: radius,
-            for_taxon: radius,
+            circle: radius,
             taxon: None,
             level: Sensitivity::High,
             rule: 0,

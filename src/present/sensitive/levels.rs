@@ -8,7 +8,8 @@ use uuid::Uuid;
 use super::footprints::{COARSEST, Footprint, Footprints};
 use super::names::{Match, Words, compared, same_taxon};
 use super::{Care, FindSummary, Group, Policy, notices};
-use crate::model::{RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule};
+use crate::model::{BoundPlace, RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule};
+use crate::units::{LatLon, Radius95};
 
 /// The reason why a find is sensitive, the most direct one last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -184,36 +185,46 @@ fn footprints(
     rules: &[SensitivityRule],
 ) -> Vec<Footprint> {
     let of_rules = rules.iter().enumerate().flat_map(|(index, rule)| {
-        rule.bound.iter().filter_map(move |bound| {
-            let (at, radius) = bound.place?;
-            let radius = radius.metres().0;
-            let whole_site = bound.find.is_none();
-            Some(Footprint {
-                at,
-                for_all: if whole_site { radius } else { radius.min(COARSEST) },
-                for_taxon: radius,
-                taxon: bound.taxon.clone(),
-                level: rule.level,
-                rule: index,
-                bound: true,
-            })
-        })
+        rule.bound.iter().filter_map(move |bound| of_bound(index, rule, bound))
     });
-    let of_finds = finds.iter().zip(held).flat_map(|(find, held)| {
-        let places = find.place.into_iter().chain(find.place_before);
-        let circles =
-            places.zip(std::iter::repeat(*held)).filter_map(|(place, held)| Some((place, held?)));
-        circles.map(|((at, radius), held)| Footprint {
-            at,
-            for_all: 0.0,
-            for_taxon: radius.metres().0,
-            taxon: find.name.clone(),
-            level: held.level,
-            rule: held.rule,
-            bound: false,
-        })
-    });
-    of_rules.chain(of_finds).collect()
+    let of_finds = finds.iter().zip(held).filter_map(|(find, held)| Some((find, (*held)?)));
+    of_rules.chain(of_finds.flat_map(|(find, held)| of_find(find, held))).collect()
+}
+
+/// The circle of a place that a rule was bound to.
+fn of_bound(index: usize, rule: &SensitivityRule, bound: &BoundPlace) -> Option<Footprint> {
+    let (at, radius) = bound.place?;
+    let circle = radius.metres().0;
+    let for_all = match (&rule.subject, bound.find) {
+        (_, None) => circle,
+        (RuleSubject::Find(_), Some(_)) => COARSEST,
+        (_, Some(_)) => circle.min(COARSEST),
+    };
+    Some(Footprint {
+        at,
+        for_all,
+        circle,
+        taxon: bound.taxon.clone(),
+        level: rule.level,
+        rule: index,
+        bound: true,
+    })
+}
+
+/// The circle of a sensitive find, and its place as imported: what was found near that one was of its site,
+/// and an exact position there would undo its protection.
+fn of_find(find: &FindSummary, held: Held) -> impl Iterator<Item = Footprint> {
+    let circle = move |(at, radius): (LatLon, Radius95), for_all| Footprint {
+        at,
+        for_all,
+        circle: radius.metres().0,
+        taxon: find.name.clone(),
+        level: held.level,
+        rule: held.rule,
+        bound: for_all > 0.0,
+    };
+    let now = find.place.map(|place| circle(place, 0.0));
+    now.into_iter().chain(find.place_before.map(|place| circle(place, COARSEST)))
 }
 
 /// Finds at places that a rule was made for, and finds of the same taxon within the circle of a sensitive
@@ -230,7 +241,7 @@ fn hold_neighbours(
         let name = find.name.as_deref();
         let reached = footprints.around(at, radius).filter_map(|(one, beyond)| {
             let as_any = one.for_all > 0.0 && beyond <= one.for_all;
-            let as_taxon = beyond <= one.for_taxon
+            let as_taxon = beyond <= one.circle
                 && name.zip(one.taxon.as_deref()).is_some_and(|(a, b)| same_taxon(a, b));
             let why = if one.bound { Why::BoundPlace } else { Why::Circle };
             (as_any || as_taxon).then_some(Held { level: one.level, why, rule: one.rule })
@@ -335,4 +346,65 @@ fn hold_published(
         }
     }
     (kept > 0).then_some(SensitivityNotice::PublishedBefore { finds: kept })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Metres;
+
+    fn place(north: f64) -> Option<(LatLon, Radius95)> {
+        let at = LatLon::new(47.85 + north / 111_180.0, 13.55).unwrap();
+        Radius95::new(Metres(6.0)).map(|radius| (at, radius))
+    }
+
+    fn find(name: &str, north: f64, imported: Option<f64>) -> FindSummary {
+        FindSummary {
+            id: Uuid::new_v4(),
+            outing: Uuid::new_v4(),
+            name: Some(name.to_owned()),
+            place: place(north),
+            other_names: Vec::new(),
+            place_before: imported.and_then(place),
+        }
+    }
+
+    fn levels(finds: &[FindSummary], rule: SensitivityRule) -> Vec<Option<Sensitivity>> {
+        let rules = [rule];
+        let policy = Policy::new(&rules, Care::ExactUnlessSensitive, |_, _| Vec::new());
+        of(finds, &[], &policy).of_find.iter().map(|level| level.map(|level| level.step)).collect()
+    }
+
+    fn rule(subject: RuleSubject) -> SensitivityRule {
+        SensitivityRule::new(subject, Sensitivity::Medium, jiff::Timestamp::UNIX_EPOCH)
+    }
+
+    #[test]
+    fn finds_near_the_imported_position_of_a_corrected_sensitive_find_are_sensitive() {
+        let finds = [
+            find("Hygrocybe calyptriformis", 45.0, Some(0.0)),
+            find("Mycena galopus", 0.0, None),
+            find("Mycena galopus", -95.0, None),
+            find("Mycena galopus", -120.0, None),
+            find("Mycena galopus", 300.0, Some(0.0)),
+        ];
+        let rule = rule(RuleSubject::Taxon("Hygrocybe calyptriformis".to_owned()));
+        let medium = Some(Sensitivity::Medium);
+        assert_eq!(levels(&finds, rule), [medium, medium, medium, None, None]);
+    }
+
+    #[test]
+    fn rule_for_a_find_covers_100_m_around_a_small_circle() {
+        let finds = [
+            find("Hygrocybe calyptriformis", 0.0, None),
+            find("Mycena galopus", 25.0, None),
+            find("Mycena galopus", 120.0, None),
+        ];
+        let mut rule = rule(RuleSubject::Find(finds[0].id));
+        let bound =
+            BoundPlace { find: Some(finds[0].id), taxon: finds[0].name.clone(), place: place(0.0) };
+        rule.bound.push(bound);
+        let medium = Some(Sensitivity::Medium);
+        assert_eq!(levels(&finds, rule), [medium, medium, None]);
+    }
 }

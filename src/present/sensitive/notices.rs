@@ -44,7 +44,7 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
             finds(*count)
         ),
         SensitivityNotice::AtBoundPlace { finds: count } => format!(
-            "Sensitive by position: {} at the place of a rule for a find or site, under another number or site.",
+            "Sensitive by position: {} at the place of a rule for a find or site, or near a sensitive find as imported.",
             finds(*count)
         ),
         SensitivityNotice::WithinCircle { finds: count } => format!(

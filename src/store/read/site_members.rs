@@ -43,12 +43,14 @@ impl Store {
         all(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Whether the stored sites are those of exactly these inputs and unedited since.
+    /// Whether the stored sites are those of exactly these inputs and unedited since, and state as many finds
+    /// as they have.
     ///
     /// # Errors
     /// When the store cannot be read.
     pub fn sites_made_for(&self, inputs: &str) -> Result<bool> {
-        Ok(self.derived(MADE_FOR, inputs)?.is_some())
+        let made = self.derived(MADE_FOR, inputs)?.is_some();
+        Ok(made && !miscounted(&self.connection).map_err(|fault| fault.tell(&self.path))?)
     }
 
     /// Writes changed and new sites, deletes removed ones, and records the inputs of all sites; all
@@ -92,6 +94,25 @@ impl Store {
     }
 }
 
+/// The sites that state another number of finds than they have: finds go with their outing.
+const MISCOUNTED: &str =
+    "find_count != (SELECT count(*) FROM site_finds m WHERE m.site_id = sites.id)";
+
+fn miscounted(connection: &Connection) -> Attempt<bool> {
+    let select = format!("SELECT EXISTS (SELECT 1 FROM sites WHERE {MISCOUNTED})");
+    Ok(connection.prepare_cached(&select)?.query_row([], |row| row.get(0))?)
+}
+
+/// Corrects the numbers of finds of sites that lost some and are otherwise unchanged; returns how many.
+fn recount(work: &Connection, now: &str) -> Attempt<usize> {
+    let update = format!(
+        "UPDATE sites SET changed = ?1,
+           find_count = (SELECT count(*) FROM site_finds m WHERE m.site_id = sites.id)
+         WHERE {MISCOUNTED}"
+    );
+    Ok(work.prepare_cached(&update)?.execute([now])?)
+}
+
 fn identity(connection: &Connection, key: i64) -> Attempt<Option<Uuid>> {
     let text: Option<String> = connection
         .prepare_cached("SELECT uuid FROM finds WHERE id = ?1")?
@@ -130,8 +151,9 @@ fn change(
     for site in changed {
         add(&work, site, now)?;
     }
+    let recounted = recount(&work, now)?;
     sensitivity::bind(&work)?;
-    if !changed.is_empty() || !gone.is_empty() {
+    if !changed.is_empty() || !gone.is_empty() || recounted > 0 {
         layers::refresh(&work, now)?;
     }
     work.execute(
