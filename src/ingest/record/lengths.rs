@@ -27,7 +27,7 @@ impl Reader<'_> {
             }
             return;
         };
-        let unit = self.elevations.unit_of_column(&text);
+        let unit = self.elevations.unit_of_heading(&text);
         for reading in &mut readings {
             let alike = |other: &&ElevationReading| other.manner.follows(reading.manner);
             if let Some(other) = high.iter().flatten().find(alike) {
