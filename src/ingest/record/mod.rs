@@ -32,6 +32,7 @@ mod totals;
 mod translated;
 mod unread;
 mod verbatim;
+mod without;
 
 #[cfg(test)]
 mod tests;
@@ -141,7 +142,6 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
     table.rows = rows;
     let filled_down = gaps::fill_dates(&mut table.rows, &layout);
     let order = order_of_dates(&table, &layout);
-    let opened = first_open_date(&table, &layout);
     let reader = Reader {
         layout: &layout,
         order,
@@ -166,7 +166,6 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
     remarks.extend(filled_down);
     remarks.extend(habit(&mut records));
     remarks.extend(order_reported(order, if sheet.is_some() { "row" } else { "line" }));
-    remarks.extend(by_headings(order, opened));
     remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
     let row = if sheet.is_some() { "row" } else { "line" };
     let (mut set_aside, mut remarks) = (merged(set_aside, row), merged(remarks, row));
@@ -310,27 +309,6 @@ fn order_of_dates(table: &Table, layout: &Layout) -> Order {
         }
     }
     order
-}
-
-/// The line of the first date that could be read in two ways.
-fn first_open_date(table: &Table, layout: &Layout) -> Option<u64> {
-    let open = |cell: &str| {
-        date::read(cell).is_some_and(|cell| matches!(cell.date, date::Written::Open { .. }))
-    };
-    let row = table.rows.iter().find(|row| layout.cells(row, Column::Date).any(open));
-    row.map(|row| row.line)
-}
-
-/// The note on dates that only the language of the headings decides.
-fn by_headings(order: Order, open: Option<u64>) -> Option<Error> {
-    let decides = order.by_headings && order.day_first.is_none() && order.month_first.is_none();
-    let line = open.filter(|_| decides)?;
-    Some(
-        Error::input("dates were read with the day first")
-            .because("the headings are in a language that puts the day first (common practice)")
-            .hint("write dates like 2026-05-03 if the month stands first")
-            .at_line(line),
-    )
 }
 
 fn order_reported(order: Order, row: &str) -> Option<Error> {
