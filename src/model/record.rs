@@ -19,7 +19,8 @@ pub struct Record {
     pub number: Option<RecordNumber>,
     /// The day as written.
     pub date: Option<Date>,
-    /// The day with the day first and with the month first, where the file decides neither.
+    /// The day with the day first and with the month first, where no date of the file decides; beside a date
+    /// it is the language of the headings that put the day first.
     #[serde(skip)]
     pub date_readings: Option<[Date; 2]>,
     /// The local time as written.

@@ -66,3 +66,40 @@ impl ElevationReading {
         }
     }
 }
+
+impl Record {
+    /// The elevation as typed, where that names feet.
+    #[must_use]
+    pub fn written_in_feet(&self) -> Option<&str> {
+        const FEET: [&str; 11] = [
+            "ft", "feet", "foot", "'", "\u{2032}", "\u{2019}", "fu", "pied", "pies", "p\u{e9}s",
+            "voet",
+        ];
+        let typed = self.other(Self::VERBATIM_ELEVATION)?;
+        let small = typed.to_lowercase();
+        // an apostrophe between digits separates thousands
+        let after = |at: usize| small[at..].chars().nth(1).is_some_and(|c| c.is_ascii_digit());
+        let named = FEET.iter().any(|word| small.rfind(word).is_some_and(|at| !after(at)));
+        named.then_some(typed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn feet_are_known_by_their_words_and_marks() {
+        let typed = |text: &str| {
+            let term = Field::Other(Record::VERBATIM_ELEVATION.into());
+            let fields = [(term, text.to_owned())].into();
+            Record { fields, ..Record::default() }.written_in_feet().is_some()
+        };
+        for feet in ["2340 ft", "2,340'", "2340 Fuss", "ca 2340 pieds"] {
+            assert!(typed(feet), "{feet}");
+        }
+        for metres in ["713", "1'350 m", "1\u{2019}350", "713 m a.s.l."] {
+            assert!(!typed(metres), "{metres}");
+        }
+    }
+}

@@ -56,7 +56,7 @@ impl Lines {
     fn add(&mut self, caption: &str, value: &str) {
         if !value.trim().is_empty() {
             // writing to a string cannot fail
-            let _ = writeln!(self.0, "  {caption:<16}{value}");
+            let _ = writeln!(self.0, "  {caption:<15} {value}");
         }
     }
 }
@@ -181,7 +181,10 @@ fn record(find: &KeptFind, lines: &mut Lines) {
     if let Some(elevation) = record.elevation {
         let range = record.highest().filter(|high| *high != elevation);
         let high = range.map_or(String::new(), |high| format!(" to {high}"));
-        lines.add("elevation", &format!("{elevation}{high} (as written)"));
+        let written = record.written_in_feet();
+        let written =
+            written.map_or("as written".to_owned(), |typed| format!("{typed} as written"));
+        lines.add("elevation", &format!("{elevation}{high} ({written})"));
     } else if let Some(ground) = &find.ground {
         lines.add("elevation", &elevation_of(ground));
     }

@@ -50,6 +50,18 @@ impl Order {
         self.day_first.is_some() && self.month_first.is_some()
     }
 
+    /// Both readings of a date that only the language of the headings decides.
+    pub(super) fn by_language(self, date: &Written) -> Option<[Date; 2]> {
+        match date {
+            Written::Open { day_first, month_first }
+                if self.by_headings && self.day_first.is_none() && self.month_first.is_none() =>
+            {
+                Some([*day_first, *month_first])
+            }
+            _ => None,
+        }
+    }
+
     /// The day, where the column decides it; otherwise both.
     pub(super) fn decide(self, date: &Written) -> Result<Date, (Date, Date)> {
         match (date, self.day_first, self.month_first) {

@@ -28,6 +28,16 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
     if ["#", "\u{2116}"].contains(&heading.trim()) {
         return Some((Column::Number, 2));
     }
+    if names_both_units(heading) {
+        let front = before_units(heading);
+        let height = || is_height(&front).then_some((Column::Elevation, 99));
+        let length = |(column, _): &(Column, usize)| {
+            matches!(column, Column::Elevation | Column::Uncertainty)
+        };
+        if let Some(found) = ranked(&front).filter(length).or_else(height) {
+            return Some(found);
+        }
+    }
     let bare = bare(heading);
     let known = |bare: &str| {
         WORDS.iter().find_map(|(column, words)| {
@@ -61,6 +71,22 @@ pub(super) fn unit(heading: &str) -> Option<Unit> {
         Unit::of(word.trim().strip_prefix("in ").unwrap_or(word))
     });
     in_brackets.or_else(|| Some(without_unit(&bare(heading))?.1))
+}
+
+/// Whether a heading leaves the unit open: `Elevation m / ft`.
+pub(super) fn names_both_units(heading: &str) -> bool {
+    let units = || words(heading).filter_map(Unit::of);
+    units().any(|unit| unit == Unit::Metre) && units().any(|unit| unit == Unit::Foot)
+}
+
+fn words(heading: &str) -> impl Iterator<Item = &str> {
+    heading.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty())
+}
+
+/// A heading up to the first of its units.
+fn before_units(heading: &str) -> String {
+    let is_word = |word: &&str| Unit::of(word).is_none();
+    words(heading).take_while(is_word).collect::<Vec<_>>().join(" ")
 }
 
 /// A heading without the unit at its end: `altft` is `alt` in feet.
@@ -148,6 +174,13 @@ mod tests {
             (column("accuracy ft"), unit("accuracy ft")),
             (Some(Column::Uncertainty), Some(Unit::Foot))
         );
+        for heading in
+            ["Elevation m / ft", "Elevation (m/ft)", "H\u{f6}he m oder ft", "Alt. ft or m"]
+        {
+            assert_eq!(column(heading), Some(Column::Elevation), "{heading}");
+            assert!(names_both_units(heading), "{heading}");
+        }
+        assert!(!names_both_units("Elevation (m)"));
         assert_eq!(unit("Elevation"), None);
         assert_eq!(unit("Elevation (GPS)"), None);
         assert_eq!(column("height"), None);

@@ -224,7 +224,7 @@ impl Layout {
         // where marks are open, the larger reading
         let high = |cell: &&str| {
             let readings = habit.readings(cell).unwrap_or_default();
-            readings.last().is_some_and(|reading| reading.low.0 >= TALLEST)
+            readings.iter().any(|reading| reading.low.0 >= TALLEST)
         };
         if index < self.slots.len() && 2 * cells().filter(high).count() > cells().count() {
             self.slots[index] = Slot::Known(Column::Elevation);
@@ -261,13 +261,14 @@ impl Layout {
     /// What the cells of a column of lengths and its heading show.
     pub(super) fn lengths(&self, table: &Table, column: Column, quantity: Quantity) -> Habit {
         let heading = self.place(column).and_then(|place| table.headings.get(place));
-        let unit = heading.and_then(|heading| headings::unit(heading));
+        let both = heading.is_some_and(|heading| headings::names_both_units(heading));
+        let unit = heading.filter(|_| !both).and_then(|heading| headings::unit(heading));
         let cells = table.rows.iter().flat_map(|row| self.cells(row, column));
         // common practice: feet are written where English is
         let foreign = |heading: &String| translated::is_foreign(heading);
-        let feet = quantity == Quantity::Elevation
-            && !heading.is_some_and(foreign)
+        let english = !heading.is_some_and(foreign)
             && table.headings.iter().filter(|heading| foreign(heading)).count() < 2;
+        let feet = quantity == Quantity::Elevation && (both || english);
         Habit::of(cells, unit, quantity, feet)
     }
 

@@ -1,6 +1,6 @@
 //! Parses lengths: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`. Decimal and thousands marks are
-//! decided by the whole column, the unit by the cell, then by the heading. Refuses other texts, and
-//! ambiguous ones with both readings. Layer: `ingest`.
+//! decided by the whole column, the unit by the cell, then by the heading, then by most cells. Refuses
+//! other texts, and ambiguous ones with both readings. Layer: `ingest`.
 
 use super::about;
 use crate::model::{DigitMark, ElevationManner, ElevationReading, ElevationUnit};
@@ -95,6 +95,8 @@ const MARKS: [char; 2] = ['.', ','];
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Habit {
     unit: Option<Unit>,
+    /// Whether the heading names the unit.
+    in_heading: bool,
     /// Whether cells without a unit may be in feet.
     feet: bool,
     quantity: Quantity,
@@ -144,15 +146,18 @@ struct Cell {
 
 impl Habit {
     /// Learns from all cells of a column. `feet`: whether a cell without a unit may be in feet where neither the
-    /// heading nor other cells name one.
+    /// heading nor most cells name one; beside cells in feet it always may.
     pub(super) fn of<'c>(
         cells: impl Iterator<Item = &'c str> + Clone,
         unit: Option<Unit>,
         quantity: Quantity,
         feet: bool,
     ) -> Self {
-        let unit = unit.or_else(|| common_unit(cells.clone()));
-        let mut habit = Self { unit, feet: feet && unit.is_none(), quantity, roles: [None, None] };
+        let in_heading = unit.is_some();
+        let of_cells = UnitsOfCells::of(cells.clone());
+        let unit = unit.or_else(|| of_cells.of_most());
+        let feet = unit.is_none() && (feet || of_cells.feet > 0 && quantity == Quantity::Elevation);
+        let mut habit = Self { unit, in_heading, feet, quantity, roles: [None, None] };
         let (mut decimal, mut thousands, mut hundreds) = ([false; 2], [false; 2], false);
         for cell in cells.filter_map(taken_apart) {
             let unit = habit.unit_of(&cell);
@@ -234,9 +239,9 @@ impl Habit {
         Ok(readings)
     }
 
-    /// Whether a text has the unit of the heading or the column and not its own.
-    pub(super) fn unit_of_column(self, cell: &str) -> Option<&'static str> {
-        let unit = self.unit?;
+    /// The unit of the heading, where a text has none of its own.
+    pub(super) fn unit_of_heading(self, cell: &str) -> Option<&'static str> {
+        let unit = self.unit.filter(|_| self.in_heading)?;
         taken_apart(cell).filter(|cell| cell.unit.is_none())?;
         Some(unit.symbol())
     }
@@ -309,11 +314,37 @@ impl Number {
     }
 }
 
-/// The unit of all cells that name one; `None` where they differ.
-fn common_unit<'c>(cells: impl Iterator<Item = &'c str>) -> Option<Unit> {
-    let mut units = cells.filter_map(|cell| taken_apart(cell)?.unit);
-    let first = units.next()?;
-    units.all(|unit| unit == first).then_some(first)
+/// How many cells of a column name a unit.
+#[derive(Default)]
+struct UnitsOfCells {
+    bare: usize,
+    metres: usize,
+    feet: usize,
+    kilometres: usize,
+}
+
+impl UnitsOfCells {
+    fn of<'c>(cells: impl Iterator<Item = &'c str>) -> Self {
+        let mut counts = Self::default();
+        for cell in cells.filter_map(taken_apart) {
+            match cell.unit {
+                None => counts.bare += 1,
+                Some(Unit::Metre) => counts.metres += 1,
+                Some(Unit::Foot) => counts.feet += 1,
+                Some(Unit::Kilometre) => counts.kilometres += 1,
+            }
+        }
+        counts
+    }
+
+    /// The unit that more than half of the cells name, and no cell another one.
+    fn of_most(&self) -> Option<Unit> {
+        let of_one =
+            |unit, own: usize, others: usize| (own > self.bare && others == 0).then_some(unit);
+        of_one(Unit::Metre, self.metres, self.feet + self.kilometres)
+            .or_else(|| of_one(Unit::Foot, self.feet, self.metres + self.kilometres))
+            .or_else(|| of_one(Unit::Kilometre, self.kilometres, self.metres + self.feet))
+    }
 }
 
 fn taken_apart(cell: &str) -> Option<Cell> {
@@ -487,6 +518,24 @@ mod tests {
     }
 
     #[test]
+    fn one_cell_in_feet_leaves_the_others_open_under_any_heading() {
+        let habit = |cells: &[&str], unit| {
+            Habit::of(cells.iter().copied(), unit, Quantity::Elevation, false)
+        };
+        let lows = |habit: Habit| -> Vec<f64> {
+            habit.readings("712").unwrap().iter().map(|reading| reading.low.0).collect()
+        };
+        let one = habit(&["712", "2340 ft", "715", "710"], None);
+        assert_eq!(lows(one), [712.0, 217.0176]);
+        assert_eq!(one.unit_of_heading("712"), None);
+        assert_eq!(lows(habit(&["712", "715 m", "710"], None)), [712.0]);
+        let most = habit(&["712", "2340 ft", "2346 ft"], None);
+        assert_eq!((lows(most), most.unit_of_heading("712")), (vec![217.0176], None));
+        let stated = habit(&["712", "2340 ft"], Some(Unit::Metre));
+        assert_eq!((lows(stated), stated.unit_of_heading("712")), (vec![712.0], Some("m")));
+    }
+
+    #[test]
     fn a_unit_that_no_cell_and_no_heading_names_is_open() {
         let read = |cells: &[&str], cell: &str| {
             let habit = Habit::of(cells.iter().copied(), None, Quantity::Elevation, true);
@@ -494,7 +543,9 @@ mod tests {
             habit.readings(cell).unwrap().iter().map(low).collect::<Vec<_>>()
         };
         assert_eq!(read(&["1350", "1400"], "1350"), [1350.0, 411.48]);
-        assert_eq!(read(&["1350", "1400 ft"], "1350"), [411.48]);
+        assert_eq!(read(&["1350", "1400 ft"], "1350"), [1350.0, 411.48]);
+        assert_eq!(read(&["1350", "1400 ft", "1420 ft"], "1350"), [411.48]);
+        assert_eq!(read(&["1350", "1400 ft"], "1400 ft"), [426.72]);
         assert_eq!(read(&["1350", "1400 ft", "400 m"], "1350"), [1350.0, 411.48]);
         assert_eq!(read(&["1.350"], "1.350"), [1.35, 1350.0, 0.4115, 411.48]);
         assert_eq!(read(&["1350"], "412 m"), [412.0]);

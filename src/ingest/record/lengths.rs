@@ -21,13 +21,18 @@ impl Reader<'_> {
             low.and_then(|text| Some((self.readings(record, &text, Column::Elevation)?, text)));
         let Some((mut readings, text)) = low else {
             // an upper end alone
-            if let Some([high]) = high.as_deref() {
-                let highest = Field::Other(Record::HIGHEST.to_owned());
-                record.fields.insert(highest, high.high.0.to_string());
+            let kept = match (high.as_deref(), written_high) {
+                (Some([high]), _) => Some((Record::HIGHEST, high.high.0.to_string())),
+                // its unit is open
+                (Some(_), Some(text)) => Some(("highest elevation as written", text)),
+                _ => None,
+            };
+            if let Some((heading, text)) = kept {
+                record.fields.insert(Field::Other(heading.to_owned()), text);
             }
             return;
         };
-        let unit = self.elevations.unit_of_column(&text);
+        let unit = self.elevations.unit_of_heading(&text);
         for reading in &mut readings {
             let alike = |other: &&ElevationReading| other.manner.follows(reading.manner);
             if let Some(other) = high.iter().flatten().find(alike) {

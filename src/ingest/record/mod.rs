@@ -28,9 +28,11 @@ mod sheets;
 mod table;
 pub(in crate::ingest) mod text;
 mod time;
+mod totals;
 mod translated;
 mod unread;
 mod verbatim;
+mod without;
 
 #[cfg(test)]
 mod tests;
@@ -135,12 +137,11 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
     let unknown = nearest::unknown_columns(&table, &layout, sheet.is_some());
     let alike = alike::reported(&table, &layout, sheet.is_some());
     let stated = stated(columns, &table.headings);
-    let (totals, rows): (Vec<Row>, Vec<Row>) =
-        std::mem::take(&mut table.rows).into_iter().partition(|row| is_total(&layout, row));
+    let (summed, rows): (Vec<Row>, Vec<Row>) =
+        std::mem::take(&mut table.rows).into_iter().partition(|row| totals::is_total(&layout, row));
     table.rows = rows;
     let filled_down = gaps::fill_dates(&mut table.rows, &layout);
     let order = order_of_dates(&table, &layout);
-    let opened = first_open_date(&table, &layout);
     let reader = Reader {
         layout: &layout,
         order,
@@ -161,11 +162,10 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
     set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
     set_aside.sort_by_key(Error::where_line);
     remarks.splice(0..0, unknown.into_iter().chain(alike).chain(stated));
-    remarks.extend(totals.iter().map(total_reported));
+    remarks.extend(summed.iter().map(totals::reported));
     remarks.extend(filled_down);
     remarks.extend(habit(&mut records));
     remarks.extend(order_reported(order, if sheet.is_some() { "row" } else { "line" }));
-    remarks.extend(by_headings(order, opened));
     remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
     let row = if sheet.is_some() { "row" } else { "line" };
     let (mut set_aside, mut remarks) = (merged(set_aside, row), merged(remarks, row));
@@ -300,46 +300,6 @@ fn first_of(mut messages: Vec<Error>, what: &str) -> Vec<Error> {
     messages
 }
 
-/// Whether a row is a total: it says so in place of a number, a name or a date, and has otherwise
-/// only numbers.
-fn is_total(layout: &Layout, row: &Row) -> bool {
-    const WORDS: [&str; 14] = [
-        "total",
-        "totals",
-        "sum",
-        "subtotal",
-        "grand total",
-        "summe",
-        "gesamt",
-        "somme",
-        "totale",
-        "totaal",
-        "suma",
-        "razem",
-        "celkem",
-        "yhteens\u{e4}",
-    ];
-    let word = |cell: &str| {
-        let bare = cell.trim().trim_end_matches([':', '.', '=']).trim_end().to_lowercase();
-        WORDS.contains(&bare.as_str())
-    };
-    let number = |cell: &&str| cell.chars().all(|c| !c.is_alphabetic());
-    let cells = || row.cells.iter().filter_map(|cell| filled(cell));
-    let kinds = [Column::Number, Column::Name, Column::Date, Column::Place, Column::Time];
-    let named = kinds.into_iter().any(|column| layout.cells(row, column).any(word))
-        || row.cells.first().is_some_and(|cell| word(cell));
-    let others = cells().filter(|cell| !word(cell));
-    let dated = layout.cells(row, Column::Date).any(|cell| date::read(cell).is_some());
-    named && !dated && others.clone().all(|cell| number(&cell))
-}
-
-fn total_reported(row: &Row) -> Error {
-    let cell = row.cells.iter().find_map(|cell| filled(cell)).unwrap_or_default();
-    Error::input("a row of totals was skipped")
-        .because(format!("it is headed \"{cell}\" and has only numbers"))
-        .at_line(row.line)
-}
-
 fn order_of_dates(table: &Table, layout: &Layout) -> Order {
     let by_headings = table.headings.iter().filter(|own| translated::is_foreign(own)).count() >= 2;
     let mut order = Order { by_headings, ..Order::default() };
@@ -349,27 +309,6 @@ fn order_of_dates(table: &Table, layout: &Layout) -> Order {
         }
     }
     order
-}
-
-/// The line of the first date that could be read in two ways.
-fn first_open_date(table: &Table, layout: &Layout) -> Option<u64> {
-    let open = |cell: &str| {
-        date::read(cell).is_some_and(|cell| matches!(cell.date, date::Written::Open { .. }))
-    };
-    let row = table.rows.iter().find(|row| layout.cells(row, Column::Date).any(open));
-    row.map(|row| row.line)
-}
-
-/// The note on dates that only the language of the headings decides.
-fn by_headings(order: Order, open: Option<u64>) -> Option<Error> {
-    let decides = order.by_headings && order.day_first.is_none() && order.month_first.is_none();
-    let line = open.filter(|_| decides)?;
-    Some(
-        Error::input("dates were read with the day first")
-            .because("the headings are in a language that puts the day first (common practice)")
-            .hint("write dates like 2026-05-03 if the month stands first")
-            .at_line(line),
-    )
 }
 
 fn order_reported(order: Order, row: &str) -> Option<Error> {

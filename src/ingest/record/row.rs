@@ -129,6 +129,9 @@ impl Reader<'_> {
         self.when_as_typed(row, &mut record);
         self.elevation(row, &mut record);
         record.coordinates = self.coordinates(row, &mut record);
+        self.without_coordinates(row, &mut record);
+        self.without_name(row, &record);
+        self.without_date(row, &mut record);
         record
     }
 
@@ -244,7 +247,10 @@ impl Reader<'_> {
                 "write it like 2026-05-03 or 3 May 2026",
             ),
             (Some(text), Some(cell)) => match self.order.decide(&cell.date) {
-                Ok(date) => record.date = Some(date),
+                Ok(date) => {
+                    record.date = Some(date);
+                    record.date_readings = self.order.by_language(&cell.date);
+                }
                 // the day of the track may decide
                 Err((day_first, month_first)) if !self.order.contradicts_itself() => {
                     let written = Field::Other("date as written".into());
@@ -394,8 +400,12 @@ impl Reader<'_> {
             (None, None, None, None) => return None,
         };
         let alone_is_none = alone.is_none();
-        if let Some(alone) = alone.filter(|_| pair.is_some()) {
-            record.fields.insert(Field::Other("other coordinates".into()), alone);
+        let of_pair = pair.is_some().then_some(alone.as_ref()).flatten();
+        let of_grid = metres.as_ref().filter(|metres| **metres != verbatim);
+        let others: Vec<&str> = of_pair.into_iter().chain(of_grid).map(|own| own.trim()).collect();
+        if !others.is_empty() {
+            let field = Field::Other("other coordinates".into());
+            record.fields.insert(field, others.join("; "));
         }
         let stated_uncertainty = self.uncertainty(row, record);
         let coordinates = read.unwrap_or_else(|error| {

@@ -5,6 +5,7 @@
 //! Layer: `join`.
 
 mod column;
+mod other_unit;
 
 use std::collections::BTreeMap;
 
@@ -67,6 +68,7 @@ pub(super) fn decide(days: &mut [Day], ground: &GroundHeights) {
             }
         }
     }
+    other_unit::report(days);
 }
 
 fn set(find: &mut Find, manner: ElevationManner) {

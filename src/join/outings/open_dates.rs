@@ -1,6 +1,7 @@
 //! Resolves dates such as `1/11/2026`. If no other date of the file decides the order of day and month, the
 //! order is used that gives days with a track, provided only one does; or days with photographs if there is
-//! no track. Otherwise the dates remain open and are reported once. Layer: `join`.
+//! no track. Otherwise the language of the headings counts where it puts the day first, and else the dates remain open;
+//! either is reported once. Layer: `join`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -16,7 +17,7 @@ use super::pool::Pool;
 pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
     let mut open: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
     for (place, (file, record)) in pool.records.iter().enumerate() {
-        if record.date.is_none() && record.date_readings.is_some() {
+        if record.date_readings.is_some() {
             open.entry(*file).or_default().push(place);
         }
     }
@@ -51,6 +52,12 @@ pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
                 }
                 pool.remarks.push(decided(places.len(), order, date, tracked).in_file(path));
             }
+            (fits, _) if pool.records[places[0]].1.date.is_some() => {
+                let record = &pool.records[places[0]].1;
+                pool.remarks.extend(
+                    by_language(record, places.len(), fits > 1).map(|note| note.in_file(path)),
+                );
+            }
             (fits, _) => {
                 let record = &pool.records[places[0]].1;
                 pool.set_aside.push(undecided(record, places.len(), fits > 1).in_file(path));
@@ -61,6 +68,12 @@ pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
 
 fn decided(dates: usize, order: usize, date: Date, tracked: bool) -> Error {
     OpenReadingNote::DateOrder { dates, day_first: order == 0, date, tracked }.into()
+}
+
+fn by_language(record: &Record, dates: usize, both: bool) -> Option<Error> {
+    let date = record.date?;
+    let note = Error::from(OpenReadingNote::DateOrderByLanguage { dates, date, both });
+    Some(note.at_line(record.line).in_sheet(record.sheet_name()))
 }
 
 fn undecided(record: &Record, rows: usize, both: bool) -> Error {
@@ -78,10 +91,11 @@ mod tests {
     use super::*;
     use crate::model::{FileKind, Intake, RecordFile, SourceFile};
 
-    fn dated(readings: [Date; 2], days: &[Date]) -> (Option<Date>, Pool) {
+    fn dated(readings: [Date; 2], by_language: bool, days: &[Date]) -> (Option<Date>, Pool) {
         let path = std::path::PathBuf::from("d/notes.csv");
         let source = SourceFile { path, kind: FileKind::Records, bytes: 1, hash: "n".into() };
-        let record = Record { date_readings: Some(readings), line: 2, ..Record::default() };
+        let date = by_language.then_some(readings[0]);
+        let record = Record { date, date_readings: Some(readings), line: 2, ..Record::default() };
         let records = RecordFile {
             source,
             records: vec![record.clone(), record],
@@ -109,10 +123,14 @@ mod tests {
             (vec![date(2026, 5, 5)], None),
             (Vec::new(), None),
         ] {
-            let (read, pool) = dated(readings, &days);
+            let (read, pool) = dated(readings, false, &days);
             assert_eq!(read, expected, "{days:?}");
             let reported = (pool.remarks.len(), pool.set_aside.len());
             assert_eq!(reported, if expected.is_some() { (1, 0) } else { (0, 1) }, "{days:?}");
+            // the language of the headings counts where no track decides
+            let (read, pool) = dated(readings, true, &days);
+            assert_eq!(read, Some(expected.unwrap_or(readings[0])), "{days:?}");
+            assert_eq!((pool.remarks.len(), pool.set_aside.len()), (1, 0), "{days:?}");
         }
     }
 }

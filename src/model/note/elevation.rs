@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::model::{ElevationManner, ElevationReading};
+use crate::model::{ElevationManner, ElevationReading, ElevationUnit};
 
 /// How far a reading of a column of elevations lies from the heights where the finds are.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -56,5 +56,20 @@ pub enum ElevationNote {
         reason: ElevationDoubt,
         /// Whether the heights are those of the ground; otherwise of the track.
         of_ground: bool,
+    },
+    /// They are far from the heights where the finds are, and near them in the other unit.
+    ElevationsInOtherUnit {
+        /// The first one as written.
+        written: String,
+        /// How many.
+        elevations: usize,
+        /// The first one as it was read, metres.
+        read_m: f64,
+        /// In the other unit, metres.
+        other_m: f64,
+        /// The other unit.
+        other: ElevationUnit,
+        /// The height of the track at the find, metres.
+        height_m: f64,
     },
 }

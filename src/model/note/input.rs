@@ -81,6 +81,15 @@ pub enum OpenReadingNote {
         /// Whether it is a day of a track; otherwise of photographs.
         tracked: bool,
     },
+    /// The language of the headings decided the order of day and month.
+    DateOrderByLanguage {
+        /// The number of dates.
+        dates: usize,
+        /// The first one as read, with the day first.
+        date: Date,
+        /// Whether days of tracks or photographs fit both orders; otherwise neither.
+        both: bool,
+    },
     /// The order of day and month is open.
     DateOrderOpen {
         /// The first date as written.

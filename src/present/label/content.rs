@@ -337,7 +337,11 @@ fn elevation(find: &KeptFind, layout: &Layout) -> Option<String> {
         let as_written = layout.language.phrases().as_written;
         let range = find.record.highest().filter(|high| (high.0 - written.0).abs() >= 0.5);
         let high = range.map_or(String::new(), |high| format!("\u{2013}{:.0}", high.0));
-        return Some(format!("{:.0}{high} m, {as_written}", written.0));
+        let metres = format!("{:.0}{high} m", written.0);
+        return Some(match find.record.written_in_feet() {
+            Some(typed) => format!("{typed}, {as_written} ({metres})"),
+            None => format!("{metres}, {as_written}"),
+        });
     }
     if let Some(ground) = &find.ground {
         let Phrases { at_95, by_model, .. } = layout.language.phrases();

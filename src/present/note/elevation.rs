@@ -30,6 +30,29 @@ impl From<ElevationNote> for Error {
                 };
                 (what, why_open(readings, *reason, *of_ground))
             }
+            ElevationNote::ElevationsInOtherUnit {
+                written,
+                elevations,
+                read_m,
+                other_m,
+                other,
+                height_m,
+            } => {
+                let what = match elevations {
+                    1 => format!("the elevation \"{written}\" may be in {}", name(*other)),
+                    several => format!(
+                        "{several} elevations may be in {}, first \"{written}\"",
+                        name(*other)
+                    ),
+                };
+                let (read, height) = (metres(*read_m), metres(*height_m));
+                let why = format!(
+                    "it was read as {read}; in {} it is {}, and the track is at {height} there",
+                    name(*other),
+                    metres(*other_m)
+                );
+                return worded(&note, what, why, "write the unit behind the number, as 2340 ft");
+            }
         };
         worded(&note, what, why, HINT)
     }
@@ -90,6 +113,13 @@ fn metres(length: f64) -> String {
         format!("{} m", (length * 100.0).round() / 100.0)
     } else {
         format!("{length:.0} m")
+    }
+}
+
+fn name(unit: ElevationUnit) -> &'static str {
+    match unit {
+        ElevationUnit::Metre => "metres",
+        ElevationUnit::Foot => "feet",
     }
 }
 

@@ -148,16 +148,22 @@ fn of_readings(note: &OpenReadingNote) -> Words {
     match note {
         OpenReadingNote::DateOrder { dates, day_first, date, tracked } => {
             let whose = if *tracked { "a track" } else { "photographs" };
-            let dates = match dates {
-                1 => "1 date was".to_owned(),
-                several => format!("{several} dates were"),
-            };
+            let dates = dates_were(*dates);
             let first = if *day_first { "day" } else { "month" };
             let what = format!("{dates} read with the {first} first");
             let why = format!(
                 "both orders of day and month are possible; only this one gives a day of {whose}, {date}"
             );
             Words { what, why, hint: None }
+        }
+        OpenReadingNote::DateOrderByLanguage { dates, date, both } => {
+            let fit = if *both { "both orders give" } else { "neither order gives" };
+            let why = format!(
+                "the headings are in a language that puts the day first (common practice); the first is \
+                 {date}, and {fit} a day of a track or of photographs"
+            );
+            let what = format!("{} read with the day first", dates_were(*dates));
+            words(what, why, "write dates like 2026-05-03 if the month stands first")
         }
         OpenReadingNote::DateOrderOpen { written, rows, day_first, month_first, both } => {
             let tracks = if *both { "both orders fall" } else { "neither order falls" };
@@ -170,6 +176,13 @@ fn of_readings(note: &OpenReadingNote) -> Words {
                 "write it like 2026-05-03 or 3 May 2026",
             )
         }
+    }
+}
+
+fn dates_were(count: usize) -> String {
+    match count {
+        1 => "1 date was".to_owned(),
+        several => format!("{several} dates were"),
     }
 }
 
