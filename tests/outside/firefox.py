@@ -94,7 +94,7 @@ def main():
         "walks": {"folder": str(page), "states": list(states(CLOSED))},
         "day": {"folder": str(page), "out": str(home), "now": 1_778_887_800, "from": [-42.6150, 146.0940], "finds": FINDS},
     }))
-    done = subprocess.run(["node", HERE / "firefox.cjs", options], capture_output=True, text=True, timeout=1_800)
+    done = subprocess.run(["node", HERE / "firefox.cjs", options], capture_output=True, text=True, timeout=max(1_800, 60 * WALKS))
     assert done.returncode == 0, done.stderr
     report = json.loads(done.stdout)
     for name, seen in report["pages"].items():
