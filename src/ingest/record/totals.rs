@@ -166,7 +166,6 @@ pub(super) fn reported(row: &Row) -> Error {
 #[cfg(test)]
 mod tests {
     use super::super::tests::{file, messages};
-    use super::*;
 
     /// The lines of the records that are kept, and the notes.
     fn kept(rows: &[&str]) -> (Vec<u64>, Vec<String>) {
