@@ -62,7 +62,14 @@ fn of_two(rows: &[Row], upper: usize, lower: usize, columns: &Columns) -> Option
     let width = first.cells.len().max(second.cells.len());
     let cell =
         |row: &Row, place: usize| row.cells.get(place).map_or("", |cell| cell.trim()).to_owned();
-    let cells = (0..width).map(|place| joined(&cell(first, place), &cell(second, place)));
+    let is_known = |cell: &str| columns.stated(cell).or_else(|| column(cell)).is_some();
+    let cells = (0..width).map(|place| {
+        let (upper, lower) = (cell(first, place), cell(second, place));
+        let joined = joined(&upper, &lower);
+        // `Anzahl` above `FK`
+        let addition = !is_known(&joined) && is_known(&upper);
+        if addition { format!("{upper} ({lower})") } else { joined }
+    });
     let cells: Vec<String> = cells.collect();
     let known = known(&cells, columns);
     Some(Headings { rows: upper..=lower, cells, known })

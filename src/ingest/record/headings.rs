@@ -7,7 +7,7 @@ use super::length::Unit;
 use super::{abbreviated, numbered, translated};
 
 /// The rank of a heading in another language: after every English word.
-const TRANSLATED: usize = 90;
+pub(super) const TRANSLATED: usize = 90;
 /// That of one which says the number of something in words that no list has.
 const NUMBERED: usize = 95;
 /// That of the beginning of a heading.

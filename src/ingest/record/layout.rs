@@ -58,7 +58,11 @@ impl Layout {
             .map(|(heading, stated)| match stated {
                 Some(Meaning::Column(column)) => Some((*column, 0)),
                 Some(Meaning::Own) => None,
-                None => ranked(heading).map(|found| verbatim::ranked(heading, found)),
+                None => {
+                    let found = ranked(heading).map(|found| verbatim::ranked(heading, found));
+                    let by_others = || translated::by_language(heading, &table.headings);
+                    found.or_else(|| Some((by_others()?, headings::TRANSLATED)))
+                }
             })
             .collect();
         // of each column the rank and place of the best heading

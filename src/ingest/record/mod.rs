@@ -142,8 +142,9 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
     let unknown = nearest::unknown_columns(&table, &layout, sheet.is_some());
     let alike = alike::reported(&table, &layout, sheet.is_some());
     let stated = stated(columns, &table.headings);
-    let (summed, rows): (Vec<Row>, Vec<Row>) =
-        std::mem::take(&mut table.rows).into_iter().partition(|row| totals::is_total(&layout, row));
+    let (summed, rows): (Vec<Row>, Vec<Row>) = std::mem::take(&mut table.rows)
+        .into_iter()
+        .partition(|row| totals::is_total(&layout, row) || totals::is_print_date(row));
     table.rows = rows;
     let filled_down = gaps::fill_dates(&mut table.rows, &layout);
     let order = order_of_dates(&table, &layout);
