@@ -180,11 +180,11 @@ fn record(find: &KeptFind, lines: &mut Lines) {
     }
     if let Some(elevation) = record.elevation {
         let range = record.highest().filter(|high| *high != elevation);
-        let high = range.map_or(String::new(), |high| format!(" to {high}"));
+        let high = range.map_or(String::new(), |high| format!(" to {:.0} m", high.0));
         let written = record.written_in_feet();
         let written =
             written.map_or("as written".to_owned(), |typed| format!("{typed} as written"));
-        lines.add("elevation", &format!("{elevation}{high} ({written})"));
+        lines.add("elevation", &format!("{:.0} m{high} ({written})", elevation.0));
     } else if let Some(ground) = &find.ground {
         lines.add("elevation", &elevation_of(ground));
     }

@@ -8,6 +8,7 @@ mod degrees;
 mod grids;
 pub mod link;
 mod mentioned;
+mod notation;
 mod precision;
 mod words;
 
@@ -73,6 +74,8 @@ pub fn read_columns(
     let verbatim = format!("{} {}", latitude.trim(), longitude.trim());
     let named = Named::read(system)?;
     let angle = |text: &str, axis| -> Result<Angle> {
+        let usual = notation::usual(text);
+        let text = usual.as_ref();
         let parsed = commas(text).find_map_ok(|comma| angle::single(&words::split(text, comma)?));
         let mut angle = parsed.map_err(|why| refused(&verbatim, &why))?;
         angle.label.get_or_insert(axis);
@@ -84,6 +87,8 @@ pub fn read_columns(
 }
 
 fn meanings(text: &str, named: &Named) -> Result<Meanings> {
+    let usual = notation::usual(text);
+    let text = usual.as_ref();
     if text.is_empty() {
         return Err(refused(text, "it is empty"));
     }

@@ -79,7 +79,15 @@ const ROMAN: [&str; 12] =
 /// Reads a date at the beginning of a cell.
 pub(super) fn read(cell: &str) -> Option<Cell> {
     let text = without_weekday(cell.trim());
-    iso(text).or_else(|| named_month(text)).or_else(|| numbers(text))
+    iso(text).or_else(|| named_month(text)).or_else(|| numbers(text)).or_else(|| of_tuesday(text))
+}
+
+/// `mar. 7 oct. 2025`: in French, Spanish and Italian a Tuesday, though in several languages March.
+fn of_tuesday(text: &str) -> Option<Cell> {
+    let rest = text.get(..3).filter(|word| word.eq_ignore_ascii_case("mar")).map(|_| &text[3..])?;
+    let rest = rest.trim_start_matches(['.', ',', ' ', '\u{a0}']);
+    let begins = rest.starts_with(|c: char| c.is_ascii_digit());
+    begins.then(|| named_month(rest).or_else(|| numbers(rest))).flatten()
 }
 
 /// A date that lacks only its year, with the year behind it: `3.5.`, `17 Oct`.
@@ -309,6 +317,13 @@ mod tests {
             "17 spalio 2026",
             "17. oktobris 2026",
             "2026. gada 17. oktobris",
+            "za 17 okt. 2026",
+            "sam. 17 oct. 2026",
+            "s\u{e1}b 17 oct 2026",
+            "l\u{f8}r. 17. okt. 2026",
+            "la 17. lokakuuta 2026",
+            "so 17. \u{159}\u{ed}jna 2026",
+            "mar. 17 oct. 2026",
         ] {
             let cell = read(text).unwrap_or_else(|| panic!("{text}"));
             assert_eq!(cell.date, Written::Day(day(2026, 10, 17)), "{text}");

@@ -4,9 +4,9 @@
 use std::collections::HashSet;
 
 use super::column::Column;
-use super::date;
 use super::layout::Layout;
 use super::table::Row;
+use super::{date, days};
 use super::{filled, shortened};
 use crate::error::Error;
 
@@ -22,7 +22,7 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
     let Some(column) = layout.place(Column::Date) else { return Vec::new() };
     let is_date = |row: &Row| row.cells.get(column).is_some_and(|cell| date::read(cell).is_some());
     let blank = |row: &Row| row.cells.get(column).is_none_or(|cell| filled(cell).is_none());
-    let alone = sections(rows, layout);
+    let alone = sections(rows, column, layout);
     let dated = rows.iter().filter(|row| is_date(row)).count();
     let blanks = rows.iter().filter(|row| blank(row)).count();
     let by_day = !alone.is_empty()
@@ -31,7 +31,8 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
     let (mut above, mut first, mut count) = (None::<String>, None, 0_usize);
     let mut kept = Vec::with_capacity(rows.len());
     for (place, mut row) in std::mem::take(rows).into_iter().enumerate() {
-        if let Some((_, date)) = alone.iter().find(|(own, _)| *own == place) {
+        let at = alone.binary_search_by_key(&place, |(own, _)| *own);
+        if let Ok((_, date)) = at.map(|at| &alone[at]) {
             above = Some(date.clone());
             continue;
         }
@@ -74,23 +75,13 @@ fn between_equal_dates(rows: &[Row], column: usize) -> HashSet<usize> {
     between
 }
 
-/// Rows whose only filled cell is a date, perhaps with a place behind it, and that date.
-fn sections(rows: &[Row], layout: &Layout) -> Vec<(usize, String)> {
-    let filled_cells = |row: &Row| row.cells.iter().filter(|cell| filled(cell).is_some()).count();
+/// Rows that hold only a date, perhaps with a place behind it, and that date.
+fn sections(rows: &[Row], column: usize, layout: &Layout) -> Vec<(usize, String)> {
     if rows.len() < 2 || layout.slots().len() < 3 {
         return Vec::new();
     }
-    let section = |(place, row): (usize, &Row)| {
-        if filled_cells(row) != 1 || place + 1 == rows.len() {
-            return None;
-        }
-        let text = row.cells.iter().find_map(|cell| filled(cell))?;
-        let cell = date::read(text)?;
-        let plain = cell.rest.len() < 80;
-        let written = text[..text.len() - cell.rest.len()].trim_end_matches([' ', ',', ':', '-']);
-        plain.then(|| (place, written.to_owned()))
-    };
-    rows.iter().enumerate().filter_map(section).collect()
+    let above_others = rows.iter().take(rows.len() - 1).enumerate();
+    above_others.filter_map(|(place, row)| Some((place, days::alone(row, Some(column))?))).collect()
 }
 
 fn reported(count: usize, first: Option<u64>) -> Option<Error> {

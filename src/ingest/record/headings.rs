@@ -4,12 +4,14 @@
 use super::column::Column;
 use super::english::WORDS;
 use super::length::Unit;
-use super::{numbered, translated};
+use super::{abbreviated, numbered, translated};
 
 /// The rank of a heading in another language: after every English word.
-const TRANSLATED: usize = 90;
+pub(super) const TRANSLATED: usize = 90;
 /// That of one which says the number of something in words that no list has.
 const NUMBERED: usize = 95;
+/// That of the beginning of a heading.
+const ABBREVIATED: usize = 97;
 
 /// Whether a heading names collector and determiner in one: `leg./det.`.
 pub(super) fn is_both(heading: &str) -> bool {
@@ -54,7 +56,9 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
         let height =
             (is_height(word) && unit(heading).is_some()).then_some((Column::Elevation, 99));
         let numbered = || Some((numbered::column(heading)?, NUMBERED));
-        known(word).or_else(|| translated(word)).filter(of_length).or(height).or_else(numbered)
+        let found = known(word).or_else(|| translated(word)).filter(of_length).or(height);
+        let found = found.or_else(numbered);
+        found.or_else(|| Some((abbreviated::column(heading)?, ABBREVIATED)))
     })
 }
 

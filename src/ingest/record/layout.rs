@@ -58,7 +58,11 @@ impl Layout {
             .map(|(heading, stated)| match stated {
                 Some(Meaning::Column(column)) => Some((*column, 0)),
                 Some(Meaning::Own) => None,
-                None => ranked(heading).map(|found| verbatim::ranked(heading, found)),
+                None => {
+                    let found = ranked(heading).map(|found| verbatim::ranked(heading, found));
+                    let by_others = || translated::by_language(heading, &table.headings);
+                    found.or_else(|| Some((by_others()?, headings::TRANSLATED)))
+                }
             })
             .collect();
         // of each column the rank and place of the best heading
@@ -108,6 +112,7 @@ impl Layout {
         let mut layout = Self { slots, known, names, unknown, collector_named, alike, verbatim };
         layout.datum_may_be_a_date(&table.rows);
         layout.height_may_be_an_elevation(table);
+        layout.spores_may_be_sizes(table);
         layout.catalogue_may_be_the_number();
         layout.separate_fields(&mut own);
         layout.known = layout.sorted();
@@ -138,6 +143,19 @@ impl Layout {
             {
                 *name = own.name(name, index);
             }
+        }
+    }
+
+    /// Spores are those of a print, of which the colour is noted, or measured: `8-9 x 5`.
+    fn spores_may_be_sizes(&mut self, table: &Table) {
+        let Some(place) = self.place(Column::SporePrint) else { return };
+        let cells = || table.rows.iter().filter_map(|row| filled(row.cells.get(place)?));
+        let is_size = |cell: &&str| {
+            cell.trim_start_matches(['(', '[']).starts_with(|c: char| c.is_ascii_digit())
+                || cell.contains(['\u{b5}', '\u{3bc}'])
+        };
+        if 2 * cells().filter(is_size).count() > cells().count() {
+            self.slots[place] = Slot::Other(self.names[place].clone());
         }
     }
 

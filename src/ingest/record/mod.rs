@@ -2,6 +2,7 @@
 //! as people write them, and keeps every cell. Refuses files without two known headings; never
 //! executes or changes a cell. Layer: `ingest`.
 
+mod abbreviated;
 mod about;
 mod alike;
 mod beside;
@@ -9,8 +10,10 @@ mod book;
 mod column;
 mod columns;
 mod date;
+mod days;
 mod english;
 mod gaps;
+mod heading_rows;
 mod headings;
 mod layout;
 mod length;
@@ -133,12 +136,15 @@ struct Parts {
 
 /// The records of a table; of a workbook's sheet with its place in it.
 fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Parts {
+    let sheet_name = sheet.map(|sheet| &*sheet.name);
+    let of_sheet = days::given(&mut table, columns, sheet_name);
     let layout = Layout::of(&table, columns);
     let unknown = nearest::unknown_columns(&table, &layout, sheet.is_some());
     let alike = alike::reported(&table, &layout, sheet.is_some());
     let stated = stated(columns, &table.headings);
-    let (summed, rows): (Vec<Row>, Vec<Row>) =
-        std::mem::take(&mut table.rows).into_iter().partition(|row| totals::is_total(&layout, row));
+    let (summed, rows): (Vec<Row>, Vec<Row>) = std::mem::take(&mut table.rows)
+        .into_iter()
+        .partition(|row| totals::is_total(&layout, row) || totals::is_print_date(row));
     table.rows = rows;
     let filled_down = gaps::fill_dates(&mut table.rows, &layout);
     let order = order_of_dates(&table, &layout);
@@ -163,6 +169,7 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
     set_aside.sort_by_key(Error::where_line);
     remarks.splice(0..0, unknown.into_iter().chain(alike).chain(stated));
     remarks.extend(summed.iter().map(totals::reported));
+    remarks.extend(of_sheet);
     remarks.extend(filled_down);
     remarks.extend(habit(&mut records));
     remarks.extend(order_reported(order, if sheet.is_some() { "row" } else { "line" }));

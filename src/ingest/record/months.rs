@@ -65,7 +65,10 @@ const BEFORE: &str = "monday mon tuesday tue tues wednesday wed thursday thu thu
     lauantai sunnuntai maanantaina tiistaina keskiviikkona torstaina perjantaina lauantaina sunnuntaina \
     poniedzialek wtorek sroda czwartek piatek sobota niedziela pondeli utery streda ctvrtek patek \
     nedele pirmadienis antradienis treciadienis ketvirtadienis penktadienis sestadienis sekmadienis \
-    pirmdiena otrdiena tresdiena ceturtdiena piektdiena sestdiena svetdiena le el il am den der dne dia";
+    pirmdiena otrdiena tresdiena ceturtdiena piektdiena sestdiena svetdiena ma \
+    di wo do vr za zo man tir tirs ons tor tors fre lor son tis lun mer jeu ven sam dim gio gioved mie jue vie sab dom \
+    seg ter qua qui sex ti ke to pe su pon pn wt sr czw cz pt sob niedz nd ne po ut st ct pa le el il la am den der dne \
+    dia";
 
 /// The number of the month that a word names.
 pub(super) fn number(word: &str) -> Option<usize> {

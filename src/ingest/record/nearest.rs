@@ -5,7 +5,7 @@ use super::column::Column;
 use super::headings::bare;
 use super::layout::Layout;
 use super::table::Table;
-use super::{date, filled, shortened, time, translated};
+use super::{abbreviated, date, filled, shortened, time, translated};
 use crate::error::Error;
 
 /// More unknown columns than this are named together.
@@ -34,7 +34,8 @@ pub(super) fn heading(unknown: &str) -> Option<(&'static str, Column)> {
         (one_of || own.chars().next() == wanted.chars().next() && score <= slips(length))
             .then_some((score, word, column))
     });
-    scored.min_by_key(|(score, ..)| *score).map(|(_, word, column)| (word, column))
+    let nearest = scored.min_by_key(|(score, ..)| *score).map(|(_, word, column)| (word, column));
+    nearest.or_else(|| abbreviated::nearest(unknown))
 }
 
 /// The slips of writing in a heading of this length.

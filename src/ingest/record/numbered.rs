@@ -74,6 +74,7 @@ fn is_count(heading: &str, thing: &str) -> bool {
 /// What a heading says the number of; `None` where it has no word for number.
 fn thing(heading: &str) -> Option<String> {
     let heading = heading.split(['(', '[', '{']).next().unwrap_or(heading);
+    let heading = without_letter(heading);
     let words = heading.split(|c: char| !c.is_alphanumeric()).map(bare);
     let words: Vec<String> =
         words.filter(|word| !word.is_empty() && !JOINING.contains(&word.as_str())).collect();
@@ -85,6 +86,17 @@ fn thing(heading: &str) -> Option<String> {
         _ => thing,
     };
     (thing.chars().count() >= FEWEST).then_some(thing)
+}
+
+/// A heading whose single letter at the end is a name, as in `Sample C` and `Waypoint N`, and no mark of a number as
+/// in `Foto \u{10d}.` and `Foto n\u{ba}`, without that it looks like one.
+fn without_letter(heading: &str) -> &str {
+    let trimmed = heading.trim_end();
+    let letter = |letter: char| {
+        let front = trimmed.strip_suffix(letter)?;
+        front.ends_with(|c: char| !c.is_alphanumeric()).then_some(front)
+    };
+    if ['c', 'C', 'n', 'N'].into_iter().any(|own| letter(own).is_some()) { "" } else { heading }
 }
 
 #[cfg(test)]
@@ -114,6 +126,9 @@ mod tests {
         }
         for count in ["Nombre de photos", "N\u{fa}mero de fotos", "No. of photographs"] {
             assert_eq!(headings::column(count), None, "{count}");
+        }
+        for named in ["Sample C", "Feld C", "Find C", "Waypoint N", "Photo c"] {
+            assert_eq!(headings::column(named), None, "{named}");
         }
         for unknown in ["No. of trees", "Nr", "Telefonnummer", "Hausnr.", "n", "c", ""] {
             let found = column(unknown);

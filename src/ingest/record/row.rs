@@ -108,8 +108,8 @@ impl Reader<'_> {
                 record.fields.insert(field, text);
             }
         }
-        if let (Some(name), Some(qualifier)) = (self.name(row), text(Column::Qualifier))
-            && qualifier::added(&name, &qualifier).is_none()
+        if let Some(qualifier) = text(Column::Qualifier)
+            && self.name(row).is_none_or(|name| qualifier::added(&name, &qualifier).is_none())
         {
             record.fields.insert(Field::Other("identificationQualifier".into()), qualifier);
         }

@@ -8,7 +8,7 @@ use super::column::Column;
 use super::columns::Columns;
 use super::layout::Layout;
 use super::table::{self, Table};
-use super::{Parts, beside, filled, has_own_headings, records_of, serials, shortened};
+use super::{Parts, beside, days, filled, has_own_headings, records_of, serials, shortened};
 use crate::error::{Error, Result};
 use crate::model::Sheet;
 
@@ -46,7 +46,7 @@ pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> 
     for mut sheet in book.sheets {
         let place = Sheet { number: sheet.number, name: sheet.name.as_str().into() };
         let rows = std::mem::take(&mut sheet.rows);
-        match kind(rows, columns) {
+        match kind(rows, columns, &sheet.name) {
             Kind::Empty => {}
             Kind::Records(_) if sheet.hidden => parts.set_aside.push(hidden(&sheet)),
             Kind::Records(mut table) => {
@@ -63,6 +63,7 @@ pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> 
                 parts.remarks.extend(notes_of_sheet.into_iter().map(of_sheet));
                 parts.remarks.extend(hidden_rows(&sheet));
                 parts.set_aside.extend(faults(&sheet));
+                parts.set_aside.extend(unvalued(&sheet));
             }
             Kind::Export => notes.push(export(&sheet)),
             Kind::Other(why) => notes.push(other(&sheet, &why)),
@@ -75,7 +76,7 @@ pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> 
     Ok(parts)
 }
 
-fn kind(rows: Vec<table::Row>, columns: &Columns) -> Kind {
+fn kind(rows: Vec<table::Row>, columns: &Columns, name: &str) -> Kind {
     if rows.is_empty() {
         return Kind::Empty;
     }
@@ -88,7 +89,8 @@ fn kind(rows: Vec<table::Row>, columns: &Columns) -> Kind {
         return Kind::Export;
     }
     let layout = Layout::of(&table, columns);
-    if !WHEN_OR_WHERE.iter().any(|column| layout.place(*column).is_some()) {
+    let when_or_where = || WHEN_OR_WHERE.iter().any(|column| layout.place(*column).is_some());
+    if !when_or_where() && !days::has_day(&table, name) {
         return Kind::Other(
             "it has no column of dates, times, places, coordinates, waypoints, photographs or \
              collectors"
@@ -152,6 +154,23 @@ fn faults(sheet: &SheetRows) -> Option<Error> {
             .hint("mend the formula, or write the value")
             .at_line(*row)
             .at_column(*column)
+            .in_sheet(Some(&sheet.name)),
+    )
+}
+
+/// Cells with a formula for which the workbook keeps no value.
+fn unvalued(sheet: &SheetRows) -> Option<Error> {
+    let (row, column) = sheet.unvalued?;
+    let what = match sheet.unvalued_count {
+        1 => "a formula has no value".to_owned(),
+        count => format!("the formulas of {count} cells have no value"),
+    };
+    Some(
+        Error::input(what)
+            .because("the program that wrote the workbook did not calculate them; the cells count as empty")
+            .hint("open the workbook in a spreadsheet program and save it again")
+            .at_line(row)
+            .at_column(column)
             .in_sheet(Some(&sheet.name)),
     )
 }

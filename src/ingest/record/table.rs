@@ -8,9 +8,8 @@ use std::ops::Range;
 
 use compact_str::CompactString;
 
-use super::column::Column;
 use super::columns::Columns;
-use super::headings::column;
+use super::heading_rows::{self, Headings};
 
 /// Rows of title and explanation that may stand above the headings.
 const ROWS_ABOVE: usize = 12;
@@ -85,6 +84,8 @@ pub(super) struct Row {
 #[derive(Debug)]
 pub(super) struct Table {
     pub(super) headings: Vec<String>,
+    /// The rows above the headings.
+    pub(super) above: Vec<Row>,
     pub(super) rows: Vec<Row>,
     pub(super) delimiter: char,
     /// Lines on which a quote opens that never closes.
@@ -109,11 +110,12 @@ pub(super) fn read(text: &str, columns: &Columns) -> Result<Option<Table>, Limit
 
 /// The table in these rows; `None` where none of the first `above` names at least two known columns.
 pub(super) fn of_rows(mut all: Vec<Row>, above: usize, columns: &Columns) -> Option<Table> {
-    let (head, _) = head(&all, above, columns)?;
-    let headings = all.drain(..=head).next_back()?.cells;
-    all.retain(|row| row.cells != headings);
-    let headings = headings.into_iter().map(String::from).collect();
-    Some(Table { headings, rows: all, delimiter: ';', open_quotes: Vec::new() })
+    let Headings { rows, cells: headings, .. } = heading_rows::find(&all, above, columns)?;
+    let begin = *rows.start();
+    let mut above: Vec<Row> = all.drain(..=*rows.end()).collect();
+    let own: Vec<_> = above.drain(begin..).map(|row| row.cells).collect();
+    all.retain(|row| !heading_rows::repeats(row, &own));
+    Some(Table { headings, above, rows: all, delimiter: ';', open_quotes: Vec::new() })
 }
 
 /// The delimiter under which the most headings are known.
@@ -125,9 +127,10 @@ fn delimiter(text: &str, columns: &Columns) -> Option<u8> {
         .into_iter()
         .filter_map(|delimiter| {
             let rows = Rows::read(front, delimiter).ok()?.all;
-            let (row, known) = head(&rows, ROWS_ABOVE, columns)?;
+            let found = heading_rows::find(&rows, ROWS_ABOVE, columns)?;
+            let row = &rows[*found.rows.start()];
             // of two that know as many the upper row is the headings, the other a cell of several lines
-            Some((known, std::cmp::Reverse(rows[row].line), rows[row].cells.len(), delimiter))
+            Some((found.known, std::cmp::Reverse(row.line), row.cells.len(), delimiter))
         })
         .reduce(
             |best, next| {
@@ -144,23 +147,6 @@ fn cut(text: &str, end: usize) -> &str {
         end -= 1;
     }
     &text[..end]
-}
-
-/// The row of headings and how many of them are known, at least two.
-fn head(rows: &[Row], above: usize, columns: &Columns) -> Option<(usize, usize)> {
-    let known = |row: &Row| {
-        let mut known: Vec<Column> = row
-            .cells
-            .iter()
-            .filter_map(|cell| columns.stated(cell).or_else(|| column(cell)))
-            .collect();
-        known.sort_unstable();
-        known.dedup();
-        known.len()
-    };
-    let counted = rows.iter().take(above).map(known).enumerate();
-    let best = counted.reduce(|best, next| if next.1 > best.1 { next } else { best })?;
-    (best.1 >= 2).then_some(best)
 }
 
 /// All rows that are not blank, with the lines of quotes that never close.

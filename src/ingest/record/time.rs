@@ -65,8 +65,40 @@ fn range(text: &str) -> Option<WrittenTime> {
     Some(WrittenTime { clock: middle, precision })
 }
 
-/// `14:05z`, `14:05 UTC`, `14:05+10:00`: the offset apart.
+/// Abbreviations of the time zones of Europe, standard and summer time, with their offsets.
+const ZONES: [(&str, &str); 14] = [
+    ("cest", "+02:00"),
+    ("mesz", "+02:00"),
+    ("eest", "+03:00"),
+    ("west", "+01:00"),
+    ("selc", "+02:00"),
+    ("sel\u{10d}", "+02:00"),
+    ("bst", "+01:00"),
+    ("cet", "+01:00"),
+    ("mez", "+01:00"),
+    ("se\u{10d}", "+01:00"),
+    ("eet", "+02:00"),
+    ("wet", "+00:00"),
+    ("oesz", "+03:00"),
+    ("oez", "+02:00"),
+];
+
+/// The abbreviation of a zone behind a time, with or without brackets.
+fn split_zone(text: &str) -> Option<(&str, String)> {
+    let bare = text.trim_end_matches([')', ']']);
+    ZONES.into_iter().find_map(|(zone, offset)| {
+        let time = bare.strip_suffix(zone)?.trim_end_matches(['(', '[', ' ', '\u{a0}']);
+        let apart =
+            time.len() < bare.len() - zone.len() || time.ends_with(|c: char| c.is_ascii_digit());
+        apart.then(|| (time, offset.to_owned()))
+    })
+}
+
+/// `14:05z`, `14:05 UTC`, `14:05+10:00`, `14:05 CEST`: the offset apart.
 fn split_offset(text: &str) -> (&str, Option<String>) {
+    if let Some((time, offset)) = split_zone(text) {
+        return (time, Some(offset));
+    }
     if let Some(time) = ["z", "utc", "gmt"].into_iter().find_map(|end| text.strip_suffix(end)) {
         return (time.trim_end(), Some("Z".into()));
     }
@@ -94,7 +126,13 @@ fn clock(text: &str) -> Option<WrittenTime> {
     // 9 Uhr 05, 9 h 05 min
     let between = text.replacen(" uhr ", ":", 1);
     let text = between.trim_end_matches("min").trim_end();
-    let parts: Vec<&str> = text.split([':', '.', 'h', 'u', '\u{b7}']).map(str::trim).collect();
+    // 9h 11m, 9h11m05s
+    let (text, behind_minutes) = match text.split_once('h') {
+        Some(_) => (text.trim_end_matches(['s', 'm']).trim_end(), 'm'),
+        None => (text, ':'),
+    };
+    let marks = [':', '.', ',', 'h', 'u', '\u{b7}', behind_minutes];
+    let parts: Vec<&str> = text.split(marks).map(str::trim).collect();
     if parts.len() > 4 || parts.iter().any(|part| !part.bytes().all(|b| b.is_ascii_digit())) {
         return None;
     }
@@ -120,10 +158,10 @@ fn clock(text: &str) -> Option<WrittenTime> {
 
 /// Without the word that several languages put before a time: `ore 9.30`, `kl. 14.05`, `um 9:15`.
 fn without_word_before(text: &str) -> &str {
-    const WORDS: [&str; 24] = [
-        "alle ore", "ore", "alle", "h", "um", "gegen", "kl.", "kl", "klo", "kello", "o godz.",
-        "godz.", "a las", "a la", "las", "la", "le", "as", "\u{e0}s", "\u{e0}", "om", "vid", "ve",
-        "v",
+    const WORDS: [&str; 29] = [
+        "alle ore", "ore", "alle", "h", "um", "gegen", "klokken", "klockan", "kl.", "kl",
+        "godzina", "godzinie", "hodina", "klo", "kello", "o godz.", "godz.", "a las", "a la",
+        "las", "la", "le", "as", "\u{e0}s", "\u{e0}", "om", "vid", "ve", "v",
     ];
     let digits = |rest: &&str| rest.starts_with(|c: char| c.is_ascii_digit());
     let rest = |word: &str| text.strip_prefix(word).map(str::trim_start).filter(digits);
@@ -216,6 +254,11 @@ mod tests {
             "klo 14.05",
             "o godz. 14.05",
             "\u{e0}s 14h05",
+            "14h 05m",
+            "14h05m",
+            "klokken 14.05",
+            "klockan 14.05",
+            "14,05",
         ] {
             assert_eq!(at(text), five_past, "{text}");
         }
@@ -246,6 +289,22 @@ mod tests {
             assert_eq!(read(utc).unwrap().1.as_deref(), Some("Z"), "{utc}");
         }
         assert_eq!(read("14:05+10:00").unwrap().1.as_deref(), Some("+10:00"));
+        assert_eq!(at("9h11m05s"), Some((time(9, 11, 5, 0), TimePrecision::Second)));
+        for (text, offset) in [
+            ("9:11 CEST", "+02:00"),
+            ("9:11 (MESZ)", "+02:00"),
+            ("9.11 Uhr MEZ", "+01:00"),
+            ("9:11 BST", "+01:00"),
+            ("9:11 EEST", "+03:00"),
+            ("9:11 SEL\u{10c}", "+02:00"),
+            ("9:11 WET", "+00:00"),
+        ] {
+            let (time, own) = read(text).unwrap_or_else(|| panic!("{text}"));
+            assert_eq!(
+                (time.clock, own.as_deref()),
+                (jiff::civil::time(9, 11, 0, 0), Some(offset))
+            );
+        }
     }
 
     #[test]
@@ -262,6 +321,8 @@ mod tests {
             "\u{e9}",
             "14:05-09:00x",
             "123:00",
+            "9,5",
+            "9:11 quest",
         ] {
             assert_eq!(at(text), None, "{text}");
         }

@@ -70,6 +70,20 @@ pub(super) fn is_total(layout: &Layout, row: &Row) -> bool {
         || alone && (first == Some(Saying::Counted) || is_quantity(layout, row))
 }
 
+/// Whether a row only says when the list was printed: `Printed 18.10.2026`.
+pub(super) fn is_print_date(row: &Row) -> bool {
+    const WORDS: &str = "printed created exported updated status stand gedruckt ausdruck ausgedruckt erstellt druckdatum \
+        imprime edite etat impreso impresso stampato stampa afgedrukt udskrevet utskrevet utskrift utskriven tulostettu \
+        wydrukowano wydruk vytisteno tisk";
+    let mut cells = row.cells.iter().filter_map(|cell| filled(cell));
+    let (Some(text), None) = (cells.next(), cells.next()) else { return false };
+    let Some(at) = text.find(|c: char| c.is_ascii_digit()).filter(|_| text.len() <= 80) else {
+        return false;
+    };
+    let first = text[..at].split_whitespace().next().map(bare).unwrap_or_default();
+    date::read(&text[at..]).is_some() && WORDS.split_whitespace().any(|word| word == first)
+}
+
 /// Whether only a quantity is filled in.
 fn is_quantity(layout: &Layout, row: &Row) -> bool {
     layout.cells(row, Column::Quantity).any(is_number)
@@ -156,6 +170,12 @@ static KNOWN: LazyLock<Known> = LazyLock::new(|| {
 /// The note on a row that was skipped.
 pub(super) fn reported(row: &Row) -> Error {
     let cells = || row.cells.iter().filter_map(|cell| filled(cell));
+    if is_print_date(row) {
+        let text = shortened(cells().next().unwrap_or_default());
+        return Error::input("a row with one text was skipped")
+            .because(format!("it says \"{text}\" and nothing else"))
+            .at_line(row.line);
+    }
     let why = match cells().find(|cell| saying(cell).is_some()) {
         Some(cell) => format!("it says \"{}\" and has otherwise only numbers", shortened(cell)),
         None => format!("it holds only the quantity {}", cells().next().unwrap_or_default()),
@@ -166,7 +186,6 @@ pub(super) fn reported(row: &Row) -> Error {
 #[cfg(test)]
 mod tests {
     use super::super::tests::{file, messages};
-    use super::*;
 
     /// The lines of the records that are kept, and the notes.
     fn kept(rows: &[&str]) -> (Vec<u64>, Vec<String>) {
@@ -217,6 +236,20 @@ mod tests {
             assert!(lines.is_empty(), "{row}");
             assert!(notes.iter().any(|note| note.contains("a row of totals was skipped")), "{row}");
         }
+    }
+
+    #[test]
+    fn the_day_of_printing_is_no_find() {
+        for row in
+            [";;;;Printed 18.10.2026", "Stand: 18.10.2026", "Imprim\u{e9} le 18 octobre 2026"]
+        {
+            let (lines, notes) = kept(&[row]);
+            assert!(
+                lines.is_empty() && notes.iter().any(|note| note.contains("one text")),
+                "{row}"
+            );
+        }
+        assert_eq!(kept(&[";;;;Mycena 18.10.2026"]).0, [3]);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! Headings in other languages than English, as `docs/headings.md` lists them, with and without
 //! accents. Layer: `ingest`.
 
+use std::cmp::Ordering;
 use std::collections::{HashMap, HashSet};
 use std::sync::LazyLock;
 
@@ -95,6 +96,24 @@ pub(super) fn is_foreign(heading: &str) -> bool {
         && !Column::all().any(|column| column.words().contains(&bare.as_str()))
 }
 
+/// A heading that means the country in Polish and the region in Czech, by the language of the other headings.
+pub(super) fn by_language(heading: &str, others: &[String]) -> Option<Column> {
+    if bare(heading) != "kraj" {
+        return None;
+    }
+    let others: HashSet<String> = others.iter().map(|other| bare(other)).collect();
+    let known = |wanted: &str| {
+        let of_language = lines().filter(|(_, language, _)| *language == wanted);
+        let words = of_language.flat_map(|(_, _, words)| words.map(bare));
+        words.filter(|word| others.contains(word)).collect::<HashSet<_>>().len()
+    };
+    match known("Polish").cmp(&known("Czech")) {
+        Ordering::Greater => Some(Column::Country),
+        Ordering::Less => Some(Column::State),
+        Ordering::Equal => None,
+    }
+}
+
 /// Whether a word is that of a height, which is an elevation only with a unit.
 pub(super) fn is_height(bare: &str) -> bool {
     WORDS.heights.contains(bare)
@@ -158,6 +177,15 @@ mod tests {
         for unknown in ["H\u{f6}he", "H\u{f6}he (cm)", "Kraj", "Wetter"] {
             assert_eq!(headings::column(unknown), None, "{unknown}");
         }
+    }
+
+    #[test]
+    fn a_word_of_two_languages_has_the_meaning_of_that_of_the_others() {
+        let others = |list: &str| list.split(' ').map(str::to_owned).collect::<Vec<_>>();
+        let column = |list| by_language("Kraj", &others(list));
+        assert_eq!(column("Numer Data Gatunek Kraj Uwagi"), Some(Column::Country));
+        assert_eq!(column("\u{10c}\u{ed}slo Datum Druh Kraj Pozn\u{e1}mka"), Some(Column::State));
+        assert_eq!(column("Number Date Kraj"), None);
     }
 
     #[test]

@@ -53,6 +53,17 @@ fn listed(names: &[impl Display]) -> String {
     }
 }
 
+/// The first few of a list of finds; those without a number together.
+fn finds_listed(finds: &[FindReference]) -> String {
+    let bare: Vec<&FindReference> = finds.iter().filter(|find| find.number.is_none()).collect();
+    let [first, _, ..] = bare[..] else { return listed(finds) };
+    let rows = if first.in_workbook { "rows" } else { "lines" };
+    let places: Vec<String> = bare.iter().map(|find| find.line.to_string()).collect();
+    let bare = format!("the finds without a number on {rows} {}", listed(&places));
+    let numbered: Vec<&FindReference> = finds.iter().filter(|find| find.number.is_some()).collect();
+    if numbered.is_empty() { bare } else { format!("{} and {bare}", listed(&numbered)) }
+}
+
 /// `1 min 12 s behind`.
 fn beside(ahead: Seconds) -> String {
     if ahead.0 < 0.0 { format!("{} behind", -ahead) } else { format!("{ahead} ahead of") }
@@ -67,5 +78,14 @@ mod tests {
         let names: Vec<String> = (1..=8).map(|number| number.to_string()).collect();
         assert_eq!(listed(&names), "1, 2, 3, 4, 5, 6 and 2 more");
         assert_eq!(listed(&names[..2]), "1, 2");
+        let find = |number: Option<&str>, line| FindReference {
+            number: number.map(str::to_owned),
+            line,
+            in_workbook: true,
+        };
+        let several = [find(Some("7"), 2), find(None, 3), find(None, 4)];
+        let listed = finds_listed(&several);
+        assert_eq!(listed, "find 7 and the finds without a number on rows 3, 4");
+        assert_eq!(finds_listed(&several[1..2]), "the find without a number on row 3");
     }
 }

@@ -1,6 +1,6 @@
 //! Words the findings about records. Layer: `present`.
 
-use super::{listed, worded};
+use super::{finds_listed, listed, worded};
 use crate::error::Error;
 use crate::model::{FindReference, NumberRange, RecordNote};
 use crate::present::summary::words::counted;
@@ -85,7 +85,7 @@ fn future(records: usize) -> String {
 
 fn lacking(finds: &[FindReference], what: &str) -> String {
     let verb = if finds.len() == 1 { "has" } else { "have" };
-    format!("{} {verb} {what}", listed(finds))
+    format!("{} {verb} {what}", finds_listed(finds))
 }
 
 fn missing(numbers: &NumberRange) -> String {

@@ -3,6 +3,7 @@
 use compact_str::CompactString;
 
 use super::super::table::{LONGEST_TEXT, Limit, MOST_CELLS, MOST_COLUMNS, MOST_ROWS, Row};
+use super::xlsx_parts::Unvalued;
 use super::{MOST_FILLED, Refusal, SheetRows};
 
 /// Rows above the headings and of totals beside the records.
@@ -88,6 +89,16 @@ impl Collector {
             self.current.faulty_rows.push(row + 1);
         }
         self.current.faulty.get_or_insert_with(|| (row + 1, column, what.to_owned()));
+    }
+
+    /// Formulas for which the workbook keeps no value.
+    pub(super) fn unvalued(&mut self, cells: &Unvalued) {
+        let sheet = &mut self.current;
+        sheet.unvalued = cells.first.map(|(row, column)| (row + 1, column));
+        sheet.unvalued_count = cells.count;
+        sheet.faulty_rows.extend(cells.rows.iter().map(|row| row + 1));
+        sheet.faulty_rows.sort_unstable();
+        sheet.faulty_rows.dedup();
     }
 
     /// Repeats a row just collected, counted from zero.

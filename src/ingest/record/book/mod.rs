@@ -49,7 +49,10 @@ pub(super) struct SheetRows {
     /// The first cell with an error of a formula, and how many there are.
     pub(super) faulty: Option<(u64, usize, String)>,
     pub(super) faulty_count: usize,
-    /// The rows of such cells, in order.
+    /// The first cell with a formula for which no value is kept, and how many there are.
+    pub(super) unvalued: Option<(u64, usize)>,
+    pub(super) unvalued_count: usize,
+    /// The rows of all such cells, in order.
     pub(super) faulty_rows: Vec<u64>,
 }
 

@@ -27,6 +27,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Workbook, Refusal> {
         let part = paths.get(&sheet.name).and_then(|path| parts.get(path)).unwrap_or(&none);
         collector.begin(number, &sheet.name, sheet.visible != SheetVisible::Visible);
         cells(&mut book, &sheet.name, from_1904, part, &mut collector)?;
+        collector.unvalued(&part.unvalued);
         collector.end(&part.merged)?;
     }
     Ok(Workbook { sheets: collector.finished(), from_1904 })

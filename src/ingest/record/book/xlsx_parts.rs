@@ -1,5 +1,5 @@
 //! Checks the XML parts of an XLSX workbook before they are expanded, and finds in its sheets what the
-//! reader of cells does not give: hidden rows and merged cells. Layer: `ingest`.
+//! reader of cells does not give: hidden rows, merged cells and formulas without a value. Layer: `ingest`.
 
 use std::collections::HashMap;
 use std::io::{self, BufReader, Cursor, Read};
@@ -20,6 +20,49 @@ pub(super) struct SheetPart {
     pub(super) hidden: Vec<u64>,
     /// Merged regions of several rows: first row, last row, column.
     pub(super) merged: Vec<(u64, u64, usize)>,
+    /// Formulas without a value.
+    pub(super) unvalued: Unvalued,
+}
+
+/// Cells with a formula for which the workbook keeps no value, as programs write them that do not calculate.
+#[derive(Clone, Debug, Default)]
+pub(in super::super) struct Unvalued {
+    /// The first one: its row and column, from zero.
+    pub(in super::super) first: Option<(u64, usize)>,
+    pub(in super::super) count: usize,
+    /// Their rows, from zero, in order.
+    pub(in super::super) rows: Vec<u64>,
+}
+
+impl Unvalued {
+    fn add(&mut self, at: (u64, usize)) {
+        self.first.get_or_insert(at);
+        self.count += 1;
+        if self.rows.last() != Some(&at.0) {
+            self.rows.push(at.0);
+        }
+    }
+}
+
+/// What is known of the current cell of a sheet.
+#[derive(Default)]
+struct Formula {
+    at: Option<(u64, usize)>,
+    has_formula: bool,
+    has_value: bool,
+    in_value: bool,
+}
+
+impl Formula {
+    /// A formula that gives an empty text says that its value is a text.
+    fn of(tag: &BytesStart<'_>) -> Self {
+        let has_value = attribute(tag, "t").as_deref() == Some("str");
+        Self { at: attribute(tag, "r").and_then(|r| cell(&r)), has_value, ..Self::default() }
+    }
+
+    fn without_value(&self) -> Option<(u64, usize)> {
+        self.at.filter(|_| self.has_formula && !self.has_value)
+    }
 }
 
 type Archive<'b> = ZipArchive<Cursor<&'b [u8]>>;
@@ -105,10 +148,11 @@ impl<R: Read> Read for Counted<R> {
     }
 }
 
-/// Whether a sheet may have hidden rows, merged cells or declarations, by their words alone: most sheets have none
-/// and need not be parsed for them.
+/// Whether a sheet may have hidden rows, merged cells, declarations or formulas without a value, by their words alone:
+/// most sheets have none and need not be parsed for them.
 fn has_more_than_cells(mut part: impl Read) -> io::Result<bool> {
-    let words = ["hidden", "mergeCell", "<!"].map(|word| memmem::Finder::new(word));
+    let words = ["hidden", "mergeCell", "<!", "<v></v>", "<v/>", "<v />", "</f></c>"];
+    let words = words.map(|word| memmem::Finder::new(word));
     const LONGEST: usize = 9;
     let mut buffer = vec![0; 64 * 1024];
     let (mut kept, mut found) = (0, false);
@@ -134,7 +178,7 @@ fn scan(part: impl Read) -> Result<SheetPart, Refusal> {
     let config = reader.config_mut();
     config.check_end_names = false;
     config.allow_unmatched_ends = true;
-    let mut sheet = SheetPart::default();
+    let (mut sheet, mut formula) = (SheetPart::default(), Formula::default());
     let (mut buffer, mut row, mut texts) = (Vec::new(), 0_u64, 0_usize);
     loop {
         buffer.clear();
@@ -147,11 +191,26 @@ fn scan(part: impl Read) -> Result<SheetPart, Refusal> {
                         sheet.hidden.push(row.saturating_sub(1));
                     }
                 }
+                "c" => formula = Formula::of(&tag),
+                "f" => formula.has_formula = true,
+                "v" => formula.in_value = true,
                 "mergeCell" => sheet.merged.extend(attribute(&tag, "ref").and_then(|r| region(&r))),
                 "sst" => too_many(attribute(&tag, "uniqueCount").and_then(|n| n.parse().ok()))?,
                 "si" => {
                     texts += 1;
                     too_many(Some(texts))?;
+                }
+                _ => {}
+            },
+            Event::Text(text) if formula.in_value && !text.trim().is_empty() => {
+                formula.has_value = true
+            }
+            Event::End(tag) => match tag.local_name().as_ref() {
+                "v" => formula.in_value = false,
+                "c" => {
+                    if let Some(at) = std::mem::take(&mut formula).without_value() {
+                        sheet.unvalued.add(at);
+                    }
                 }
                 _ => {}
             },
@@ -291,11 +350,26 @@ mod tests {
         for step in 1..20 {
             let found = |text: &str| has_more_than_cells(Slow(text.as_bytes(), step)).unwrap();
             assert!(!found(&plain));
-            for word in ["<row hidden=\"1\"/>", "<x:mergeCell ref=\"A1:A2\"/>", "<!DOCTYPE a>"] {
+            for word in [
+                "<c><f>A1</f><v></v></c>",
+                "<c><f>A1</f></c>",
+                "<row hidden=\"1\"/>",
+                "<x:mergeCell ref=\"A1:A2\"/>",
+                "<!DOCTYPE a>",
+            ] {
                 assert!(found(&format!("{plain}{word}")), "{word} by {step}");
                 assert!(found(&format!("{word}{plain}")), "{word} by {step}");
             }
         }
+    }
+
+    #[test]
+    fn formulas_without_a_value_are_found() {
+        let sheet = "<row r=\"1\"><c r=\"A1\"><f>1+1</f><v>2</v></c><c r=\"B1\"><f>C1</f><v></v></c></row>\
+            <row r=\"2\"><c r=\"A2\"><f>1</f><v/></c><c r=\"B2\" t=\"str\"><f>\"\"</f><v></v></c>\
+            <c r=\"C2\"/><c r=\"D2\"><v>5</v></c></row><row r=\"3\"><c r=\"A3\"><f>1</f></c></row>";
+        let found = scan(sheet.as_bytes()).unwrap().unvalued;
+        assert_eq!((found.first, found.count, found.rows), (Some((0, 1)), 3, vec![0, 1, 2]));
     }
 
     #[test]
