@@ -1,6 +1,8 @@
 //! Resolves the taxon, site or find of a sensitivity rule. Rejects what the store does not contain and
 //! suggests similar names. Layer: `commands`.
 
+use std::sync::Arc;
+
 use super::Subject;
 use crate::analyse::spotted::nearest_names;
 use crate::error::{Error, Result};
@@ -21,19 +23,37 @@ pub(super) fn of_new_rule(store: &Store, asked: &Subject, in_advance: bool) -> R
     if in_advance || names().any(|name| may_be(name, taxon)) {
         return Ok(subject);
     }
+    // a rule covers the finds whose accepted name it means, as it does those that are written so
+    let mut accepted: Vec<Option<Arc<str>>> = finds.iter().map(|find| find.name.clone()).collect();
+    store.name_as_accepted(accepted.iter_mut())?;
+    if accepted.iter().flatten().any(|name| may_be(name, taxon)) {
+        return Ok(subject);
+    }
     let named = names().filter(|name| !name.trim().is_empty());
-    Err(no_such_taxon(taxon, &nearest_names(named, taxon)))
+    Err(no_such_taxon(taxon, synonym_of(store, taxon)?.as_deref(), &nearest_names(named, taxon)))
 }
 
-fn no_such_taxon(taxon: &str, nearest: &[String]) -> Error {
+/// The name that the checklist accepts for a taxon that it takes for a synonym.
+fn synonym_of(store: &Store, taxon: &str) -> Result<Option<Arc<str>>> {
+    let mut name = Some(Arc::from(taxon));
+    store.name_as_accepted(std::iter::once(&mut name))?;
+    Ok(name.filter(|name| **name != *taxon))
+}
+
+fn no_such_taxon(taxon: &str, accepted: Option<&str>, nearest: &[String]) -> Error {
+    let error =
+        Error::input(format!("no find is named {taxon}, so a rule for it would have no effect"));
+    if let Some(accepted) = accepted {
+        return error.because(format!("the checklist takes it for a synonym of {accepted}")).hint(
+            "make the rule for the accepted name, or add --in-advance for a taxon not yet found",
+        );
+    }
     let because = if nearest.is_empty() {
         "no find in the store has a name".to_owned()
     } else {
         format!("the names most like it are {}", nearest.join(", "))
     };
-    Error::input(format!("no find is named {taxon}, so a rule for it would have no effect"))
-        .because(because)
-        .hint("correct the name, or add --in-advance for a taxon not yet found")
+    error.because(because).hint("correct the name, or add --in-advance for a taxon not yet found")
 }
 
 /// The subject of a rule that may already exist.

@@ -116,9 +116,8 @@ impl Footprints {
     /// Whether a position lies within a circle, or within this distance of it.
     pub(super) fn reach(&self, at: LatLon, margin: Metres) -> bool {
         let radius = Radius95::new(Metres(margin.0.clamp(0.001, COARSEST)));
-        radius.is_some_and(|radius| {
-            self.around(at, radius).any(|(one, beyond)| beyond <= one.circle)
-        })
+        radius
+            .is_some_and(|radius| self.around(at, radius).any(|(one, beyond)| beyond <= one.circle))
     }
 }
 
