@@ -1,6 +1,9 @@
 //! Assigns stable numbers to sites when the clustering changes. Each site takes the number of the
 //! earlier site that most of its finds came from; merges and splits are reported. A number is never
 //! reused for another place. Layer: `analyse`.
+//!
+//! A site is a result of clustering, and a new find can join two of them or split one. Numbers that jump would make
+//! every note of the user wrong.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 

@@ -37,6 +37,8 @@ impl<'a> Nearby<'a> {
     /// The order is that of the sphere; two sites whose distances differ by less than half a
     /// percent may be in the other order, so the list is finally sorted by distance on the
     /// ellipsoid.
+    ///
+    /// Which sites are the nearest is decided on the sphere; distances and order are geodesic.
     #[must_use]
     pub fn nearest(&self, place: LatLon, most: usize) -> Vec<(&'a Site, Metres)> {
         let mut found: Vec<(&Site, Metres)> = self

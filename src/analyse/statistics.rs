@@ -1,5 +1,8 @@
 //! Distributions (normal, chi-square, beta) and a seeded pseudo-random number generator, so that a
 //! resampled interval is the same on every machine. Layer: `analyse`.
+//!
+//! Only what the analyses need, so that no library of statistics comes with the program. Each function states its
+//! accuracy; where a formula is approximate the range in which it holds is stated.
 
 /// The probability that a standard normal value is below `z`.
 ///
@@ -17,6 +20,14 @@ pub fn normal_below(z: f64) -> f64 {
 ///
 /// # References
 /// Abramowitz & Stegun 1964, Handbook of Mathematical Functions, 26.2.23 (the start).
+///
+/// # Examples
+/// ```
+/// use trug::analyse::statistics::{normal_below, normal_quantile};
+///
+/// assert!((normal_quantile(0.975) - 1.959_964).abs() < 1e-6);
+/// assert!((normal_below(normal_quantile(0.2)) - 0.2).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn normal_quantile(p: f64) -> f64 {
     let p = p.clamp(1e-300, 1.0 - 1e-16);
@@ -101,6 +112,14 @@ pub fn student_beyond(t: f64, freedom: f64) -> f64 {
 ///
 /// # References
 /// Benjamini & Hochberg 1995, Controlling the false discovery rate, JRSS B 57:289.
+///
+/// # Examples
+/// ```
+/// use trug::analyse::statistics::false_discovery;
+///
+/// let q = false_discovery(&[Some(0.01), Some(0.04), None, Some(0.03)]);
+/// assert_eq!(q, [Some(0.03), Some(0.04), None, Some(0.04)]);
+/// ```
 #[must_use]
 pub fn false_discovery(p: &[Option<f64>]) -> Vec<Option<f64>> {
     let mut order: Vec<(usize, f64)> =
@@ -120,6 +139,8 @@ pub fn false_discovery(p: &[Option<f64>]) -> Vec<Option<f64>> {
 ///
 /// # References
 /// Blackman & Vigna 2021, Scrambled linear pseudorandom number generators, ACM TOMS 47:36.
+///
+/// Never seeded from the clock: a resampled interval has to come out the same tomorrow. Not for secrets.
 #[derive(Clone, Debug)]
 pub struct Rng {
     state: [u64; 4],
@@ -223,6 +244,16 @@ impl Rng {
 ///
 /// # References
 /// Hyndman & Fan 1996, Sample quantiles in statistical packages, Am. Stat. 50:361, definition 7.
+///
+/// `None` of an empty list. The numbers have to be sorted, without NaN.
+///
+/// # Examples
+/// ```
+/// use trug::analyse::statistics::quantile;
+///
+/// assert_eq!(quantile(&[1.0, 2.0, 4.0], 0.5), Some(2.0));
+/// assert_eq!(quantile(&[1.0, 2.0], 0.25), Some(1.25));
+/// ```
 #[must_use]
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
 pub fn quantile(sorted: &[f64], share: f64) -> Option<f64> {

@@ -39,12 +39,15 @@ const LEAST_FINDS: usize = 3;
 /// # Ok(())
 /// # }
 /// ```
+///
+/// For a program that has all days in memory; some 40 million track points are beyond it, and the commands read the
+/// store walk by walk instead.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
 pub struct Survey {
     /// Finds with a position.
     pub finds: Vec<SpottedFind>,
-    /// The number of finds without one.
+    /// The number of finds without one; they are in no site and on no map.
     pub unlocated: usize,
     /// One walk for each outing, also without points.
     pub walks: Vec<Walk>,

@@ -29,6 +29,9 @@ use crate::model::{Activity, Site, Visit};
 use crate::units::{LatLon, Metres, Seconds};
 
 /// Options of the visits.
+///
+/// Positions have errors of some metres, so that a site 20 m beside the track may or may not be within 15 m: choose
+/// the distance that fits how the ground is searched.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct VisitRule {
     /// The largest distance of the track from the centre of a site.
@@ -82,6 +85,10 @@ impl<'a> Watch<'a> {
     ///
     /// `finds` are all finds, `of_find` the index of the site of each; only those of this outing
     /// count, whose indices are passed as `here`.
+    ///
+    /// # Accuracy
+    /// On thirty days of ten years with known truth recall and precision are at least 0.95, also for searches without a
+    /// find alone: test `visits_are_detected_with_and_without_a_find`.
     #[must_use]
     pub fn visits(
         &self,

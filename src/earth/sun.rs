@@ -1,5 +1,9 @@
 //! Computes sunrise, sunset, twilight and the position of the sun. Polar day and polar night are
 //! distinct results. Terrain on the horizon and cloud are not modelled. Layer: `earth`.
+//!
+//! The crate `solar-positioning` computes the positions; this module asks it about the solar day that belongs to a
+//! local date, so that dawn, noon and dusk are always those of one day, also where the local date and the solar day
+//! are far apart (time zones at their edges, daylight saving).
 
 use jiff::civil::Date;
 use serde::Serialize;
@@ -16,6 +20,9 @@ const EPOCH: f64 = 2_440_587.5;
 const SECONDS_PER_DAY: f64 = 86_400.0;
 
 /// The time at which the sun crosses a height, or why it does not.
+///
+/// A missing sunset is an answer, not a failure: polar day and polar night are told apart by the height of the sun at
+/// noon.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "state", content = "at")]
 pub enum Passage {
@@ -39,6 +46,9 @@ impl Passage {
 }
 
 /// The light of one day: the hours about the solar noon that belongs to a local date.
+///
+/// Every moment is for a level horizon at sea level. From a summit the sun sets some minutes later, in a valley long
+/// before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Light {
     /// The beginning of civil twilight: the centre of the sun 6 degrees below the horizon.
@@ -66,6 +76,22 @@ pub struct Light {
 /// # References
 /// Reda & Andreas 2004, Solar position algorithm for solar radiation applications, Solar Energy 76,
 /// 577-589, doi:10.1016/j.solener.2003.12.003; Espenak & Meeus for the length of the day.
+///
+/// The zone only says which solar day the date means: the one whose noon is nearest to local midday.
+///
+/// # Examples
+/// ```
+/// use trug::earth::sun::{self, Passage};
+/// use trug::units::{LatLon, TimeZone};
+///
+/// let day = jiff::civil::date(2026, 6, 21);
+/// let light = sun::light(LatLon::new(63.43, 10.40)?, day, &TimeZone::get("Europe/Oslo")?)?;
+/// let sunset = light.sunset.instant().ok_or("no sunset")?;
+/// assert!(sunset > light.noon);
+/// // at midsummer so far north civil twilight lasts all night
+/// assert_eq!(light.civil_dusk, Passage::StaysAbove);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn light(place: LatLon, day: Date, zone: &TimeZone) -> Result<Light> {
     let midday = zone
         .to_ambiguous_timestamp(day.at(12, 0, 0, 0))
@@ -78,6 +104,8 @@ pub fn light(place: LatLon, day: Date, zone: &TimeZone) -> Result<Light> {
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
+///
+/// Needs no zone: where an instant is known this is the safer question. Accuracy and references are those of [`light`].
 pub fn light_about(place: LatLon, midday: Timestamp) -> Result<Light> {
     let delta = slowing(TimeZone::UTC.to_datetime(midday).date())?;
     let noon = noon_about(place, julian(midday), delta)?;
@@ -99,6 +127,21 @@ pub fn light_about(place: LatLon, midday: Timestamp) -> Result<Light> {
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
+///
+/// `height` is that of the observer above the sea; it matters little.
+///
+/// # Examples
+/// ```
+/// use trug::earth::sun;
+/// use trug::units::{LatLon, Metres};
+///
+/// let (bearing, height) =
+///     sun::position(LatLon::new(-42.88, 147.33)?, Metres(50.0), "2026-05-02T02:00:00Z".parse()?)?;
+/// // about noon in the south the sun stands in the north
+/// assert!(bearing.degrees().0 < 15.0 || bearing.degrees().0 > 345.0);
+/// assert!((30.0..35.0).contains(&height.0));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn position(place: LatLon, height: Metres, at: Timestamp) -> Result<(TrueBearing, Degrees)> {
     let delta = slowing(TimeZone::UTC.to_datetime(at).date())?;
     position_with(place, height, at, Seconds(delta))

@@ -1,5 +1,8 @@
 //! Looks up the time zone of a position offline, from time zone boundaries. Positions at sea have
 //! no result, since field records do not follow nautical zones. Layer: `earth`.
+//!
+//! Used where neither the user nor a photograph states the zone: the boundaries are packed into the library, the rules
+//! (daylight saving, changes over the years) come from the IANA time zone database through `jiff`.
 
 use std::sync::LazyLock;
 
@@ -22,6 +25,9 @@ static BOUNDARIES: LazyLock<EmbeddedFinder> = LazyLock::new(EmbeddedFinder::new)
 /// assert_eq!(name, "Australia/Hobart");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
+///
+/// The first call unpacks the boundaries. Near a border check what clocks there show: local practice and the map differ
+/// in places.
 #[must_use]
 pub fn at(place: LatLon) -> Option<(String, TimeZone)> {
     let name = BOUNDARIES.get_tz_name(place.longitude(), place.latitude());

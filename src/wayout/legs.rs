@@ -15,6 +15,9 @@ use crate::units::{
 const SAMPLE: f64 = 30.0;
 
 /// Properties of walker and terrain.
+///
+/// Without heights every leg is level, its times are those of level ground, and the route says so
+/// ([`RouteNote::NoElevations`](crate::model::RouteNote::NoElevations)).
 #[derive(Clone, Copy)]
 pub struct Country<'a> {
     /// Heights, where tiles were given.
@@ -32,6 +35,15 @@ pub struct Country<'a> {
 /// # References
 /// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point
 /// while Dismounted: 116 paces for 100 m on level ground, 148 across country (single steps).
+///
+/// # Examples
+/// ```
+/// use trug::units::Metres;
+/// use trug::wayout::Paces;
+///
+/// assert_eq!(Paces::ACROSS_COUNTRY.over(Metres(350.0)), 518);
+/// assert_eq!(Paces(120.0).distance(240.0), Metres(200.0));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(transparent)]
 pub struct Paces(pub f64);
@@ -57,6 +69,9 @@ impl Paces {
 }
 
 /// One straight leg.
+///
+/// Its bearings hold at its beginning, with the declination there: near a magnetic pole one declination for the
+/// whole route is wrong after a kilometre.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Leg {
     /// Its beginning.
@@ -87,6 +102,10 @@ pub struct Leg {
 }
 
 /// The kind of route.
+///
+/// The first three rest on what somebody walked or on the direct line; mapped paths may be closed or gone, and a
+/// route across open ground rests on elevations alone. Their weights in the ranking are project choices
+/// (`docs/way-out.md`, "Routes").
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -104,6 +123,9 @@ pub enum RouteKind {
 }
 
 /// A route as legs.
+///
+/// Distances are along the legs, on the map: what the straight pieces add up to, not what the feet will walk around
+/// every log.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Route {
     /// Which.
@@ -129,6 +151,9 @@ pub struct Route {
 impl Route {
     /// The route through these corners. `surface` gives the surface of the leg that begins at a
     /// corner, `expect` the landmarks at its end.
+    ///
+    /// Each corner ends a leg. Heights are sampled every 30 m along it where tiles were given; a void is filled
+    /// linearly between its ends, so that it does not become a cliff.
     pub fn through(
         kind: RouteKind,
         corners: &[LatLon],

@@ -1,5 +1,8 @@
 //! Parses dead-reckoning legs walked since the last position, such as "240 350 m; NE 400 paces".
 //! Bearings are magnetic unless marked true. Refuses ambiguous legs. Layer: `wayout`.
+//!
+//! For a receiver that has failed or a battery that is empty: the legs continue the last fix, with an error ellipse
+//! that grows (see [`Start::carried_on`](super::Start::carried_on)).
 
 use super::legs::Paces;
 use super::start::Walked;
@@ -22,6 +25,8 @@ const FARTHEST: Metres = Metres(20_000.0);
 ///
 /// # Errors
 /// When a leg cannot be read, with the leg.
+///
+/// The result is in true bearings; the declination is that of the start. A leg is at most 20 km.
 pub fn read(text: &str, declination: &Declination, paces: Paces) -> Result<Vec<Walked>> {
     text.split(';')
         .map(str::trim)

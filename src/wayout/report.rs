@@ -32,6 +32,9 @@ pub const WIDE_RANGE: Degrees = Degrees(10.0);
 const MOST_GOALS: usize = 8;
 
 /// The request.
+///
+/// Everything that the way out depends on, "now" included: the same request always gives the same answer. What is
+/// left empty is not used, and the answer lists the routes that it could not determine for that reason.
 pub struct Request<'a> {
     /// The time of departure.
     pub now: Timestamp,
@@ -69,6 +72,8 @@ impl Request<'_> {
     ///
     /// # Errors
     /// When the declination of the day is not known.
+    ///
+    /// The declination is computed for the start on the local date of `now`; set the field to use a stated one.
     pub fn new(start: Start, goal: Goal, now: Timestamp, zone: TimeZone) -> Result<Self> {
         let day = zone.to_datetime(now).date();
         let field = declination::field(start.at, SeaLevelHeight(Metres(0.0)), day)?;
@@ -103,6 +108,9 @@ pub enum Catching<'a> {
 }
 
 /// The report.
+///
+/// The first of `ways` is the recommended one; the straight line is always among them. `warnings` have to be shown
+/// whenever a bearing is: they say where it is a guess.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
 pub struct WayOut {
@@ -159,6 +167,11 @@ impl WayOut {
 /// # Errors
 /// When there is no goal, the position is too uncertain for the distance, or daylight at the place
 /// cannot be computed.
+///
+/// Of several goals the nearest eight by straight line are compared, and the one whose quickest route costs least
+/// is chosen; all routes then lead to that one. Goals beyond walking distance (96 km) are left out.
+///
+/// See the example of the [module](crate::wayout).
 pub fn find(request: &Request<'_>) -> Result<WayOut> {
     let goals = nearest_goals(request)?;
     let places: Vec<LatLon> = goals.iter().map(|goal| goal.at).collect();

@@ -41,6 +41,20 @@ pub struct Tour {
 pub const EXACT: usize = 15;
 
 /// The best round trip; empty where even the nearest site takes too long.
+///
+/// # Units
+/// Seconds for `travel`, `stay` and `time`; `worth` is in expected finds, one for each site, without the trailhead.
+///
+/// # Examples
+/// ```
+/// use trug::analyse::next::tour::{Choices, best};
+///
+/// // place 0 is the trailhead; an hour suffices for one of the two sites
+/// let travel = vec![vec![0.0, 900.0, 900.0], vec![900.0, 0.0, 1_500.0], vec![900.0, 1_500.0, 0.0]];
+/// let choices = Choices { travel, worth: vec![2.0, 3.0], stay: 600.0, time: 3_600.0 };
+/// let tour = best(&choices);
+/// assert_eq!((tour.sites, tour.exact), (vec![1], true));
+/// ```
 #[must_use]
 pub fn best(choices: &Choices) -> Tour {
     let there_and_back =
