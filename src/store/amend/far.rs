@@ -75,6 +75,9 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
+    ///
+    /// Both limits are project choices: a swapped pair, a lost sign or a wrong degree lands beyond them, a walk to the
+    /// next slope does not.
     pub fn too_far(&self, outing: Uuid, at: LatLon) -> Result<Option<Refusal>> {
         let key = tracks::key(&self.connection, outing);
         let refusal = key.and_then(|key| match key {

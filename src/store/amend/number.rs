@@ -35,6 +35,8 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
+    ///
+    /// More than one where a number was used on two days or by two people: then the user has to say which.
     pub fn finds_of_number(&self, query: &NumberQuery) -> Result<Vec<KeptFind>> {
         let found = candidates(&self.connection, query).and_then(|keys| {
             let outings = outings(&self.connection)?;

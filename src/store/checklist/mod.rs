@@ -46,6 +46,8 @@ pub struct KeptChecklist {
 impl Store {
     /// Keeps a checklist in place of an earlier one: the names that `each` passes on.
     ///
+    /// What was written in notebooks never changes by it.
+    ///
     /// # Errors
     /// What `each` returns, and when the store cannot be written; the earlier one is kept then.
     pub fn keep_checklist(
@@ -112,6 +114,9 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
+    ///
+    /// Compared without case, accents, hyphens, ranks and authors; where several taxa remain, fungi come before plants
+    /// and animals, and correct use before misapplied use. `docs/checklist.md` has the rules.
     pub fn lookup(&self, written: &str) -> Result<Option<Arc<NameCheck>>> {
         let mut names = Names::with_nearest(&self.connection);
         names.check(written).map_err(|fault| fault.tell(&self.path))

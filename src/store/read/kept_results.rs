@@ -14,6 +14,8 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
+    ///
+    /// Damaged bytes count as no result.
     pub fn derived(&self, name: &str, inputs: &str) -> Result<Option<Vec<u8>>> {
         let kept =
             derived(&self.connection, name, inputs).map_err(|fault| fault.tell(&self.path))?;
@@ -24,8 +26,9 @@ impl Store {
         }))
     }
 
-    /// Caches a result under this name, replacing one for other inputs. Only results that can be
-    /// recomputed are cached.
+    /// Caches a result under this name, replacing one for other inputs.
+    ///
+    /// Only results that can be computed again are cached, so that losing them costs time alone.
     ///
     /// # Errors
     /// When the store cannot be written.

@@ -15,6 +15,8 @@ use crate::store::{Store, geometry};
 use crate::units::{LatLon, Metres, Seconds};
 
 /// An outing in the store.
+///
+/// An outing without a find is one as well: it counts as a search without a find.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct KeptOuting {
@@ -57,6 +59,8 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
+    ///
+    /// Tracks are not read; see [`Store::track`].
     pub fn outings(&self) -> Result<Vec<KeptOuting>> {
         let order = "ORDER BY o.date, o.start_time, o.uuid";
         outings(&self.connection, &format!("{SELECT} {order}"), &[])

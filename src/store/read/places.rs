@@ -27,6 +27,8 @@ pub struct Trailhead {
 }
 
 /// A site in the store: its permanent number, its name and its finds.
+///
+/// The number is never used for another site, even after the site has gone.
 #[derive(Clone, Debug, PartialEq)]
 pub struct KeptSite {
     /// Its permanent number.
@@ -88,6 +90,8 @@ impl Store {
     /// # Errors
     /// When two sites have one name, share a find or name a find that the store does not have, or
     /// when the store cannot be written.
+    ///
+    /// Rules that protect a site keep the circle and the finds that they were bound to.
     pub fn keep_sites(&mut self, sites: &[KeptSite], now: Timestamp) -> Result<()> {
         let path = self.path.clone();
         keep_sites(&mut self.connection, sites, &words::instant(now))

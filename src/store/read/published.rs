@@ -23,6 +23,8 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
+    ///
+    /// Every output for others reads it first: a later cell must not narrow down an earlier one.
     pub fn published(&self) -> Result<HashMap<Uuid, Vec<Published>>> {
         published(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
@@ -31,6 +33,8 @@ impl Store {
     ///
     /// # Errors
     /// When there is something new and the store cannot be written.
+    ///
+    /// Called before the output is written: what is not recorded must not leave.
     pub fn record_published(&mut self, published: &[Published], now: Timestamp) -> Result<()> {
         let path = self.path.clone();
         let known = self.published()?;
@@ -44,7 +48,8 @@ impl Store {
     }
 
     /// Releases a find from the level at which it was published, and returns whether it had one.
-    /// Its cells stay recorded.
+    ///
+    /// The next output may then state it more exactly. Its cells stay recorded.
     ///
     /// # Errors
     /// When the store cannot be written.

@@ -27,6 +27,8 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be written.
+    ///
+    /// The bindings are renewed at every later change of the store, and only ever grow.
     pub fn keep_sensitivity_rule(&mut self, rule: &SensitivityRule) -> Result<()> {
         self.may_be_changed()?;
         keep(&mut self.connection, rule).map_err(|fault| fault.tell(&self.path))
@@ -36,6 +38,9 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be written.
+    ///
+    /// What was published under it stays recorded at its level, so that later outputs do not become more exact by
+    /// themselves.
     pub fn drop_sensitivity_rule(&mut self, subject: &RuleSubject) -> Result<bool> {
         self.may_be_changed()?;
         self.connection

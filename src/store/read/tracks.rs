@@ -16,6 +16,8 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
+    ///
+    /// The smoothed one. Fixes as recorded are part of [`Store::day`].
     pub fn track(&self, outing: Uuid) -> Result<Vec<TrackPoint>> {
         let found = key(&self.connection, outing)
             .and_then(|key| key.map_or(Ok(Vec::new()), |key| track(&self.connection, key)));

@@ -67,6 +67,9 @@ impl Store {
     ///
     /// # Errors
     /// When a station has no position, or when the store cannot be written.
+    ///
+    /// A day that the values mention is replaced, be it by a value or by the statement that there is none; other days
+    /// stay.
     pub fn keep_weather(
         &mut self,
         stations: &[WeatherStation],
