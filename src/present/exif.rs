@@ -44,6 +44,9 @@ type Stamped = Result<Vec<u8>, Unfit>;
 ///
 /// # Errors
 /// When the file has another format, is damaged, or has no space left in its Exif block.
+///
+/// Works on bytes: the original is not opened for writing by anybody. The image, the maker notes and the thumbnail
+/// are the same bytes as before. With a generalised stamp a photograph that may hold an exact position is refused.
 pub fn stamped(photograph: &[u8], stamp: &Stamp, is_plain_tiff: bool) -> Result<Vec<u8>, Unfit> {
     if stamp.generalised.is_some() && contains_position(photograph) {
         return Err(Unfit::HasPosition);

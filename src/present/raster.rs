@@ -15,12 +15,17 @@ use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 
 /// The no-data value.
+///
+/// Ground that nobody searched has it: not searched is not the same as no finds.
 pub const NOTHING: f32 = -9999.0;
 
 /// The grid as GeoTIFF with one band of this name and unit; NaN becomes [`NOTHING`].
 ///
 /// # Errors
 /// When the grid is too large for a TIFF.
+///
+/// The plane is the equal-area one of the density map, stated in the file as a projection of the user's own, so
+/// that a GIS places it without a question.
 #[allow(clippy::cast_possible_truncation, reason = "four figures are enough for a density")]
 pub fn geotiff(
     values: &[f64],

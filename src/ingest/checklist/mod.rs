@@ -6,6 +6,9 @@
 //!
 //! # References
 //! Darwin Core quick reference guide, class Taxon (TDWG, <http://rs.tdwg.org/dwc/terms/>).
+//!
+//! Read twice, line by line: memory follows the number of names, some tens of bytes each, not the size of the file.
+//! Limits are 3,000,000 rows, 1 MiB a line and 4 GiB unpacked (`docs/checklist.md`).
 
 mod columns;
 mod lines;

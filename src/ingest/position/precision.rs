@@ -13,6 +13,19 @@ const ECCENTRICITY_SQUARED: f64 = 0.006_694_379_990_141_317;
 /// Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.6 (uncertainty from the precision
 /// of coordinates), doi:10.15468/doc-gg7h-s853. Radii of curvature: Bomford 1980, Geodesy, appendix
 /// A.
+///
+/// # Accuracy
+/// Agrees with the published table, for example 157 m for 0.001 degree at the equator (`tests/reference`).
+///
+/// # Examples
+/// ```
+/// use trug::ingest::position::cell_diagonal;
+/// use trug::units::LatLon;
+///
+/// let at_the_equator = cell_diagonal(LatLon::new(0.0, 10.0)?, 0.001, 0.001);
+/// assert_eq!(at_the_equator.to_string(), "157 m");
+/// # Ok::<(), trug::units::OffTheGlobe>(())
+/// ```
 #[must_use]
 pub fn cell_diagonal(at: LatLon, latitude_step: f64, longitude_step: f64) -> Metres {
     let (sine, cosine) = at.latitude().to_radians().sin_cos();

@@ -12,6 +12,8 @@ use crate::present::{derived_time, note};
 use crate::units::Seconds;
 
 /// The summary of one outing. Ends with a line break; no colour.
+///
+/// Times are local to the outing's zone.
 #[must_use]
 pub fn day(day: &Day) -> String {
     let mut text = heading(day);
