@@ -35,9 +35,6 @@ impl Interval {
 
 /// A share of `count` with its score interval; 0 to 1 where there is nothing.
 ///
-/// # References
-/// Wilson 1927, Probable inference, the law of succession, and statistical inference, JASA 22:209.
-///
 /// # Examples
 /// ```
 /// use trug::analyse::intervals::wilson;
@@ -46,6 +43,9 @@ impl Interval {
 /// assert_eq!((none_of_ten.value, none_of_ten.low95), (0.0, 0.0));
 /// assert!((none_of_ten.high95 - 0.2775).abs() < 1e-4);
 /// ```
+///
+/// # References
+/// Wilson 1927, Probable inference, the law of succession, and statistical inference, JASA 22:209.
 #[must_use]
 pub fn wilson(hits: f64, count: f64) -> Interval {
     if count <= 0.0 {
@@ -65,9 +65,6 @@ pub fn wilson(hits: f64, count: f64) -> Interval {
 /// # Accuracy
 /// 1e-9 relative.
 ///
-/// # References
-/// Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.
-///
 /// # Examples
 /// No find in a day of search is no proof of absence: up to 3.69 were to be expected.
 ///
@@ -76,6 +73,9 @@ pub fn wilson(hits: f64, count: f64) -> Interval {
 ///
 /// assert!((garwood(0.0).high95 - 3.688_879).abs() < 1e-6);
 /// ```
+///
+/// # References
+/// Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.
 #[must_use]
 pub fn garwood(count: f64) -> Interval {
     let count = count.max(0.0);

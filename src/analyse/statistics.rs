@@ -18,9 +18,6 @@ pub fn normal_below(z: f64) -> f64 {
 /// # Accuracy
 /// 1e-13 relative, by Newton steps on a start of 4.5e-4.
 ///
-/// # References
-/// Abramowitz & Stegun 1964, Handbook of Mathematical Functions, 26.2.23 (the start).
-///
 /// # Examples
 /// ```
 /// use trug::analyse::statistics::{normal_below, normal_quantile};
@@ -28,6 +25,9 @@ pub fn normal_below(z: f64) -> f64 {
 /// assert!((normal_quantile(0.975) - 1.959_964).abs() < 1e-6);
 /// assert!((normal_below(normal_quantile(0.2)) - 0.2).abs() < 1e-12);
 /// ```
+///
+/// # References
+/// Abramowitz & Stegun 1964, Handbook of Mathematical Functions, 26.2.23 (the start).
 #[must_use]
 pub fn normal_quantile(p: f64) -> f64 {
     let p = p.clamp(1e-300, 1.0 - 1e-16);
@@ -110,9 +110,6 @@ pub fn student_beyond(t: f64, freedom: f64) -> f64 {
 /// p-values of many tests as the least false discovery rate at which each is rejected; those that do not
 /// exist stay so and do not count.
 ///
-/// # References
-/// Benjamini & Hochberg 1995, Controlling the false discovery rate, JRSS B 57:289.
-///
 /// # Examples
 /// ```
 /// use trug::analyse::statistics::false_discovery;
@@ -120,6 +117,9 @@ pub fn student_beyond(t: f64, freedom: f64) -> f64 {
 /// let q = false_discovery(&[Some(0.01), Some(0.04), None, Some(0.03)]);
 /// assert_eq!(q, [Some(0.03), Some(0.04), None, Some(0.04)]);
 /// ```
+///
+/// # References
+/// Benjamini & Hochberg 1995, Controlling the false discovery rate, JRSS B 57:289.
 #[must_use]
 pub fn false_discovery(p: &[Option<f64>]) -> Vec<Option<f64>> {
     let mut order: Vec<(usize, f64)> =
@@ -137,10 +137,10 @@ pub fn false_discovery(p: &[Option<f64>]) -> Vec<Option<f64>> {
 
 /// A repeatable source of random numbers (xoshiro256++, seeded through splitmix64).
 ///
+/// Never seeded from the clock: a resampled interval has to come out the same tomorrow. Not for secrets.
+///
 /// # References
 /// Blackman & Vigna 2021, Scrambled linear pseudorandom number generators, ACM TOMS 47:36.
-///
-/// Never seeded from the clock: a resampled interval has to come out the same tomorrow. Not for secrets.
 #[derive(Clone, Debug)]
 pub struct Rng {
     state: [u64; 4],
@@ -242,9 +242,6 @@ impl Rng {
 
 /// The quantile of sorted numbers, with linear interpolation.
 ///
-/// # References
-/// Hyndman & Fan 1996, Sample quantiles in statistical packages, Am. Stat. 50:361, definition 7.
-///
 /// `None` of an empty list. The numbers have to be sorted, without NaN.
 ///
 /// # Examples
@@ -254,6 +251,9 @@ impl Rng {
 /// assert_eq!(quantile(&[1.0, 2.0, 4.0], 0.5), Some(2.0));
 /// assert_eq!(quantile(&[1.0, 2.0], 0.25), Some(1.25));
 /// ```
+///
+/// # References
+/// Hyndman & Fan 1996, Sample quantiles in statistical packages, Am. Stat. 50:361, definition 7.
 #[must_use]
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
 pub fn quantile(sorted: &[f64], share: f64) -> Option<f64> {

@@ -23,6 +23,9 @@ const LEAST_FINDS: usize = 3;
 
 /// The located finds and the walks of all days.
 ///
+/// For a program that has all days in memory; some 40 million track points are beyond it, and the commands read the
+/// store walk by walk instead.
+///
 /// # Examples
 /// ```
 /// use trug::analyse::{SiteRule, Survey, VisitRule, Walk};
@@ -39,9 +42,6 @@ const LEAST_FINDS: usize = 3;
 /// # Ok(())
 /// # }
 /// ```
-///
-/// For a program that has all days in memory; some 40 million track points are beyond it, and the commands read the
-/// store walk by walk instead.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
 pub struct Survey {

@@ -1,13 +1,13 @@
 //! Computes contours of a grid of heights: a suitable interval, and the lines by marching squares.
 //! Layer: `earth`.
 //!
+//! For the maps that `present` draws. A contour is a picture of the tile: where the tile follows the canopy, so do the
+//! contours.
+//!
 //! # References
 //! Imhof 1982, Cartographic Relief Presentation, chapter C: the interval A = n log10(n) tan(a) of a map
 //! of scale 1 to M, with n = sqrt(M / 100 + 1) and a the steepest slope that must stay legible. The
 //! formula is from memory.
-//!
-//! For the maps that `present` draws. A contour is a picture of the tile: where the tile follows the canopy, so do the
-//! contours.
 
 use super::height_grid::HeightGrid;
 use super::hillshade::gradient;

@@ -60,15 +60,15 @@ impl Interval {
 
 /// The light between two instants, without gaps and without equal neighbours.
 ///
+/// The first one begins at `from`, the last one ends at `to`; empty where `to` is not after `from`. A polar day or
+/// night is one interval.
+///
 /// # Accuracy
 /// That of [`super::sun::light`]. Where the sun grazes a height, a period of less than a minute may
 /// be missing or spurious: the height is then within 0.01 degree of the limit.
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
-///
-/// The first one begins at `from`, the last one ends at `to`; empty where `to` is not after `from`. A polar day or
-/// night is one interval.
 ///
 /// # Examples
 /// ```

@@ -72,10 +72,6 @@ impl Field {
 /// # Errors
 /// When the day is not in 2025 to 2029.
 ///
-/// # References
-/// NOAA NCEI and British Geological Survey, The US/UK World Magnetic Model for 2025-2030, technical
-/// report, section 3.4, doi:10.25923/srtm-4h92 (declination error model).
-///
 /// # Examples
 /// ```
 /// use trug::{earth::declination, units::LatLon};
@@ -84,6 +80,10 @@ impl Field {
 /// assert!((declination.east.0 - 14.91).abs() < 0.05);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
+///
+/// # References
+/// NOAA NCEI and British Geological Survey, The US/UK World Magnetic Model for 2025-2030, technical
+/// report, section 3.4, doi:10.25923/srtm-4h92 (declination error model).
 pub fn at(place: LatLon, day: Date) -> Result<Declination> {
     field(place, SeaLevelHeight(crate::units::Metres(0.0)), day).map(|field| field.declination)
 }

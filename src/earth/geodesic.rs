@@ -20,11 +20,10 @@ use crate::units::{Degrees, LatLon, Metres, TrueBearing};
 
 /// The length of the shortest line between two positions.
 ///
+/// Symmetric, zero for the same position, at most 20,003.9 km. Converges for every pair, antipodes included.
+///
 /// # Accuracy
 /// 10 nanometres against the published rows of `GeographicLib`.
-///
-/// # References
-/// Karney 2013, Algorithms for geodesics, J. Geodesy 87, 43-55, doi:10.1007/s00190-012-0578-z.
 ///
 /// # Examples
 /// ```
@@ -34,7 +33,8 @@ use crate::units::{Degrees, LatLon, Metres, TrueBearing};
 /// # Ok::<(), trug::units::OffTheGlobe>(())
 /// ```
 ///
-/// Symmetric, zero for the same position, at most 20,003.9 km. Converges for every pair, antipodes included.
+/// # References
+/// Karney 2013, Algorithms for geodesics, J. Geodesy 87, 43-55, doi:10.1007/s00190-012-0578-z.
 #[must_use]
 pub fn distance(from: LatLon, to: LatLon) -> Metres {
     let length: f64 =
@@ -74,11 +74,11 @@ pub fn nearest(from: LatLon, positions: impl IntoIterator<Item = LatLon>) -> Opt
 
 /// The bearing at `from` of the shortest line to `to`; north where both are the same place.
 ///
-/// # Accuracy
-/// 1e-9 degree against the published rows of `GeographicLib`.
-///
 /// Along a geodesic the bearing changes: it holds at `from`, and over a day's walk everywhere within a small part of
 /// a degree except near a pole. The bearing back is that of `bearing(to, from)`, not exactly the opposite.
+///
+/// # Accuracy
+/// 1e-9 degree against the published rows of `GeographicLib`.
 ///
 /// # Examples
 /// ```

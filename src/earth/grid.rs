@@ -142,10 +142,6 @@ impl fmt::Display for Utm {
 /// # Accuracy
 /// 1 mm and the zone exact against pyproj.
 ///
-/// # References
-/// `NGA.SIG.0012_2.0.0_UTMUPS`, 2014; Karney 2011, Transverse Mercator with an accuracy of a few
-/// nanometers, J. Geodesy 85, 475-485, doi:10.1007/s00190-011-0445-3.
-///
 /// # Examples
 /// ```
 /// use trug::{earth::grid, units::LatLon};
@@ -153,6 +149,10 @@ impl fmt::Display for Utm {
 /// assert_eq!(bergen.to_string(), "zone 32 north 296192 E 6701684 N");
 /// # Ok::<(), trug::units::OffTheGlobe>(())
 /// ```
+///
+/// # References
+/// `NGA.SIG.0012_2.0.0_UTMUPS`, 2014; Karney 2011, Transverse Mercator with an accuracy of a few
+/// nanometers, J. Geodesy 85, 475-485, doi:10.1007/s00190-011-0445-3.
 #[must_use]
 pub fn utm(place: LatLon) -> Utm {
     // geoconvert counts the date line as 180 west
@@ -173,6 +173,9 @@ pub fn utm(place: LatLon) -> Utm {
 /// The MGRS reference of the square with this side that holds the place: 1, 10, 100, 1,000 or
 /// 10,000 m (the next finer one for a side between).
 ///
+/// Without spaces. The digits are cut off, as the standard says, so that the square holds the place. Poleward of 84
+/// north and 80 south the reference is of the polar grid and has no zone number.
+///
 /// # Examples
 /// ```
 /// use trug::{earth::grid, units::{LatLon, Metres}};
@@ -180,9 +183,6 @@ pub fn utm(place: LatLon) -> Utm {
 /// assert_eq!(reference, "33XWG1435782999");
 /// # Ok::<(), trug::units::OffTheGlobe>(())
 /// ```
-///
-/// Without spaces. The digits are cut off, as the standard says, so that the square holds the place. Poleward of 84
-/// north and 80 south the reference is of the polar grid and has no zone number.
 #[must_use]
 pub fn mgrs(place: LatLon, side: Metres) -> String {
     let figures = match side.0 {
@@ -240,6 +240,9 @@ fn polar_square(grid: Utm) -> String {
 
 /// The square of an MGRS reference, spaces allowed, 0 to 5 digits each way.
 ///
+/// Any case; spaces anywhere. The number of digits gives the side: none 100 km, ten 1 m. What the side hides is not
+/// known to the writer either, so use the centre with half the diagonal as its bound.
+///
 /// # Errors
 /// When it is not a reference, with the reason.
 ///
@@ -250,9 +253,6 @@ fn polar_square(grid: Utm) -> String {
 /// assert_eq!(square.side.0, 100.0);
 /// # Ok::<(), trug::error::Error>(())
 /// ```
-///
-/// Any case; spaces anywhere. The number of digits gives the side: none 100 km, ten 1 m. What the side hides is not
-/// known to the writer either, so use the centre with half the diagonal as its bound.
 pub fn from_mgrs(reference: &str) -> Result<MgrsSquare> {
     let refuse = |why: String| {
         Error::input(format!("{reference:?} is not an MGRS reference")).because(why).hint(
@@ -296,15 +296,11 @@ fn figures_of(bare: &str) -> std::result::Result<i32, String> {
 
 /// The angle from true to grid north of the place's own UTM zone (or polar grid), east positive.
 ///
+/// Zero on the central meridian of the zone.
+///
 /// # Accuracy
 /// 1e-6 degree against PROJ in the zone; at a pole itself true north has no meaning and the value
 /// is that of the longitude given.
-///
-/// # References
-/// Karney 2011, equations 23 to 25 (third-flattening series); Snyder 1987, USGS Professional Paper
-/// 1395, chapter 21, for the polar grid.
-///
-/// Zero on the central meridian of the zone.
 ///
 /// # Examples
 /// ```
@@ -315,6 +311,10 @@ fn figures_of(bare: &str) -> std::result::Result<i32, String> {
 /// assert_eq!(convergence.to_grid(TrueBearing::new(Degrees(90.0))).to_string(), "091°G");
 /// # Ok::<(), trug::units::OffTheGlobe>(())
 /// ```
+///
+/// # References
+/// Karney 2011, equations 23 to 25 (third-flattening series); Snyder 1987, USGS Professional Paper
+/// 1395, chapter 21, for the polar grid.
 #[must_use]
 pub fn convergence(place: LatLon) -> GridConvergence {
     let grid = utm(place);

@@ -19,14 +19,14 @@
 //! | `dateline` | splitting lines at the 180th meridian |
 //! | [`zone`] | time zone of a position |
 //!
-//! # Accuracy
-//! Each function states its own figure and the published values that a test holds it to (`tests/reference`). In
-//! short: geodesic 10 nm, UTM 1 mm, the projection of other systems 0.01 mm beside the shift of their datum,
-//! declination 0.006 degree beside the model's own half a degree, sunset 60 s on a level horizon.
-//!
 //! # What it does not know
 //! Relief on the horizon, cloud and canopy; local magnetic anomalies; the drift of continental plates against WGS 84;
 //! the vertical datum of an elevation tile.
+//!
+//! # Accuracy
+//! Each function states its own figure and the published values that a test holds it to (`tests/reference`). In
+//! short: geodesic 10 nm, UTM 1 mm, the projection of other systems 0.01 mm beside the shift of their datum,
+//! declination 0.006 degree beside the model's own error of some tenths of a degree, sunset 60 s on a level horizon.
 //!
 //! # Examples
 //! The bearing of a car on a compass and on a map, seen from a find:

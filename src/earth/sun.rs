@@ -65,6 +65,8 @@ pub struct Light {
 
 /// The light at a place on a local date.
 ///
+/// The zone only says which solar day the date means: the one whose noon is nearest to local midday.
+///
 /// # Accuracy
 /// 60 s against the tables of the US Naval Observatory, which print minutes; 1 s against the JPL
 /// ephemeris DE440 in temperate latitudes. Refraction near the horizon varies: expect a minute or
@@ -72,12 +74,6 @@ pub struct Light {
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
-///
-/// # References
-/// Reda & Andreas 2004, Solar position algorithm for solar radiation applications, Solar Energy 76,
-/// 577-589, doi:10.1016/j.solener.2003.12.003; Espenak & Meeus for the length of the day.
-///
-/// The zone only says which solar day the date means: the one whose noon is nearest to local midday.
 ///
 /// # Examples
 /// ```
@@ -92,6 +88,10 @@ pub struct Light {
 /// assert_eq!(light.civil_dusk, Passage::StaysAbove);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
+///
+/// # References
+/// Reda & Andreas 2004, Solar position algorithm for solar radiation applications, Solar Energy 76,
+/// 577-589, doi:10.1016/j.solener.2003.12.003; Espenak & Meeus for the length of the day.
 pub fn light(place: LatLon, day: Date, zone: &TimeZone) -> Result<Light> {
     let midday = zone
         .to_ambiguous_timestamp(day.at(12, 0, 0, 0))
@@ -102,10 +102,10 @@ pub fn light(place: LatLon, day: Date, zone: &TimeZone) -> Result<Light> {
 
 /// The light of the solar day that an instant lies in, from midnight to midnight by the sun.
 ///
+/// Needs no zone: where an instant is known this is the safer question. Accuracy and references are those of [`light`].
+///
 /// # Errors
 /// When the year is outside of -500 to 3000.
-///
-/// Needs no zone: where an instant is known this is the safer question. Accuracy and references are those of [`light`].
 pub fn light_about(place: LatLon, midday: Timestamp) -> Result<Light> {
     let delta = slowing(TimeZone::UTC.to_datetime(midday).date())?;
     let noon = noon_about(place, julian(midday), delta)?;
@@ -121,14 +121,14 @@ pub fn light_about(place: LatLon, midday: Timestamp) -> Result<Light> {
 
 /// The bearing of the sun and its height above the horizon, standard refraction included.
 ///
+/// `height` is that of the observer above the sea; it matters little.
+///
 /// # Accuracy
 /// 0.00001 degree in azimuth and 0.005 in height (other air) against the case that NREL published
 /// with the algorithm.
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
-///
-/// `height` is that of the observer above the sea; it matters little.
 ///
 /// # Examples
 /// ```

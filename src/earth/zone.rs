@@ -15,6 +15,9 @@ static BOUNDARIES: LazyLock<EmbeddedFinder> = LazyLock::new(EmbeddedFinder::new)
 /// The name of the zone in the IANA list and its rules; `None` at sea, and where the rules do not
 /// know the name.
 ///
+/// The first call unpacks the boundaries. Near a border check what clocks there show: local practice and the map differ
+/// in places.
+///
 /// # Accuracy
 /// Boundaries are simplified: within some hundreds of metres of one the neighbour may be named.
 ///
@@ -25,9 +28,6 @@ static BOUNDARIES: LazyLock<EmbeddedFinder> = LazyLock::new(EmbeddedFinder::new)
 /// assert_eq!(name, "Australia/Hobart");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-///
-/// The first call unpacks the boundaries. Near a border check what clocks there show: local practice and the map differ
-/// in places.
 #[must_use]
 pub fn at(place: LatLon) -> Option<(String, TimeZone)> {
     let name = BOUNDARIES.get_tz_name(place.longitude(), place.latitude());

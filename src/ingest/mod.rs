@@ -42,14 +42,14 @@ use crate::model::Intake;
 /// [`folder::gather`] with a report of progress; it states what is read and what is ignored. A file
 /// that cannot be read is in [`Intake::set_aside`] with its reason and does not stop the others.
 ///
+/// Paths that do not exist are reported there as well.
+///
 /// # Examples
 /// ```
 /// let intake = trug::ingest::read(&["sample-tracks/2026-05-02-thimble-spur"]);
 /// assert_eq!((intake.tracks.len(), intake.records.len()), (1, 1));
 /// assert!(intake.set_aside.is_empty());
 /// ```
-///
-/// Paths that do not exist are reported there as well.
 #[must_use]
 pub fn read<P: AsRef<Path>>(paths: &[P]) -> Intake {
     let paths: Vec<PathBuf> = paths.iter().map(|path| path.as_ref().to_owned()).collect();

@@ -14,10 +14,6 @@ pub struct Identification {
 /// Separates a determination: `Mycena cf. interrupta` is the genus Mycena and the qualifier
 /// `cf. interrupta`.
 ///
-/// # References
-/// Darwin Core quick reference guide, `identificationQualifier`: `aff. agrifolia var. oxyadenia` for a
-/// name of which `Quercus` is certain.
-///
 /// # Examples
 /// ```
 /// use trug::model::identification;
@@ -30,6 +26,10 @@ pub struct Identification {
 /// assert_eq!((certain.name.as_deref(), certain.qualifier), (Some("Mycena interrupta"), None));
 /// assert_eq!(identification("Mycena sp.").qualifier.as_deref(), Some("sp."));
 /// ```
+///
+/// # References
+/// Darwin Core quick reference guide, `identificationQualifier`: `aff. agrifolia var. oxyadenia` for a
+/// name of which `Quercus` is certain.
 #[must_use]
 pub fn identification(written: &str) -> Identification {
     let words: Vec<&str> = written.split_whitespace().collect();

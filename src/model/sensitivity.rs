@@ -16,9 +16,6 @@ use crate::units::{LatLon, Metres, Radius95};
 
 /// How much harm could come of an exact position, on the published four-step scale.
 ///
-/// # References
-/// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data.
-///
 /// The order is that of harm: `Low` is the least.
 ///
 /// | level | published step | shortest side of a cell |
@@ -36,6 +33,9 @@ use crate::units::{LatLon, Metres, Radius95};
 /// assert_eq!(Sensitivity::Medium.decimals(), Some(2));
 /// assert_eq!(Sensitivity::Extreme.grid(), None);
 /// ```
+///
+/// # References
+/// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Sensitivity {

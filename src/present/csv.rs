@@ -12,9 +12,6 @@ use crate::model::KeptFind;
 
 /// The finds, one line each under the headings of [`TERMS`]; UTF-8, commas, CR LF.
 ///
-/// # References
-/// RFC 4180 (2005), Common Format for Comma-Separated Values Files.
-///
 /// Text of users passes through [`harmless`]. Finds without a position keep their row, with empty cells.
 ///
 /// # Examples
@@ -25,6 +22,9 @@ use crate::model::KeptFind;
 /// assert!(headings.contains("decimalLatitude,decimalLongitude"));
 /// assert_eq!(headings.lines().count(), 1);
 /// ```
+///
+/// # References
+/// RFC 4180 (2005), Common Format for Comma-Separated Values Files.
 #[must_use]
 pub fn finds(finds: &[KeptFind]) -> String {
     exchange::into_text(|bytes| Box::new(Table::new(bytes)), finds, &[])
@@ -85,10 +85,6 @@ fn cell(value: &Value) -> String {
 
 /// The text with a leading apostrophe where a spreadsheet would run it as a formula.
 ///
-/// # References
-/// The characters are those that spreadsheets start a formula with: `=`, `+`, `-`, `@`, and a tab or
-/// line end before one of them (common practice).
-///
 /// A number stays as it is, also a negative one.
 ///
 /// # Examples
@@ -99,6 +95,10 @@ fn cell(value: &Value) -> String {
 /// assert_eq!(harmless("-42.5"), "-42.5");
 /// assert_eq!(harmless("smell of flour"), "smell of flour");
 /// ```
+///
+/// # References
+/// The characters are those that spreadsheets start a formula with: `=`, `+`, `-`, `@`, and a tab or
+/// line end before one of them (common practice).
 #[must_use]
 pub fn harmless(text: &str) -> String {
     let formula = text.starts_with([

@@ -159,15 +159,15 @@ impl StatusWords {
 
 /// The identifier of a find or an outing as a globally unique name.
 ///
-/// # References
-/// RFC 9562 (2024), Universally Unique Identifiers; RFC 8141 (2017), Uniform Resource Names.
-///
 /// # Examples
 /// ```
 /// use trug::present::darwin_core::urn;
 ///
 /// assert_eq!(urn(uuid::Uuid::nil()), "urn:uuid:00000000-0000-0000-0000-000000000000");
 /// ```
+///
+/// # References
+/// RFC 9562 (2024), Universally Unique Identifiers; RFC 8141 (2017), Uniform Resource Names.
 #[must_use]
 pub fn urn(id: Uuid) -> String {
     format!("urn:uuid:{id}")
@@ -175,11 +175,11 @@ pub fn urn(id: Uuid) -> String {
 
 /// The filled terms of a find, in the order of [`TERMS`].
 ///
-/// # Units
-/// Degrees on WGS 84 to seven decimals (a centimetre); metres, the uncertainty rounded up to a tenth.
-///
 /// The same for every format, so that a find reads alike in GeoJSON, KML, CSV, GeoParquet and a deposit. Unknown
 /// terms are left out. `docs/deposit.md` states the content of each term.
+///
+/// # Units
+/// Degrees on WGS 84 to seven decimals (a centimetre); metres, the uncertainty rounded up to a tenth.
 #[must_use]
 pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
     let mut terms = Terms::default();

@@ -109,14 +109,14 @@ pub struct Deposit<'a> {
 
 /// The archive as the bytes of a ZIP file.
 ///
+/// The whole archive is built in memory.
+///
 /// # Errors
 /// When a sensitive place could be recovered from it.
 ///
 /// # References
 /// Darwin Core Text Guide (TDWG 2009, amended since), for `meta.xml`; Ecological Metadata Language
 /// 2.1.1 for `eml.xml`.
-///
-/// The whole archive is built in memory.
 pub fn archive(deposit: &Deposit<'_>) -> Result<Vec<u8>> {
     let tables = tables(deposit);
     refuse_leaks(deposit, &tables)?;

@@ -39,14 +39,14 @@ type Stamped = Result<Vec<u8>, Unfit>;
 ///
 /// JPEG and PNG, and TIFF where the file name shows that it is not a camera raw file.
 ///
+/// Works on bytes: the original is not opened for writing by anybody. The image, the maker notes and the thumbnail
+/// are the same bytes as before. With a generalised stamp a photograph that may hold an exact position is refused.
+///
 /// # Accuracy
 /// Coordinates to a ten-thousandth of a second, 3 mm.
 ///
 /// # Errors
 /// When the file has another format, is damaged, or has no space left in its Exif block.
-///
-/// Works on bytes: the original is not opened for writing by anybody. The image, the maker notes and the thumbnail
-/// are the same bytes as before. With a generalised stamp a photograph that may hold an exact position is refused.
 pub fn stamped(photograph: &[u8], stamp: &Stamp, is_plain_tiff: bool) -> Result<Vec<u8>, Unfit> {
     if stamp.generalised.is_some() && contains_position(photograph) {
         return Err(Unfit::HasPosition);

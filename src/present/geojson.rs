@@ -12,14 +12,11 @@ use crate::model::KeptFind;
 
 /// The finds as one collection of points.
 ///
-/// # Units
-/// Degrees on WGS 84, longitude first as the format requires, to seven decimals; metres.
-///
-/// # References
-/// RFC 7946 (2016), The GeoJSON Format.
-///
 /// Properties are Darwin Core terms; unknown values are omitted. The uncertainty is a property in metres, not a
 /// circle.
+///
+/// # Units
+/// Degrees on WGS 84, longitude first as the format requires, to seven decimals; metres.
 ///
 /// # Examples
 /// ```
@@ -30,6 +27,9 @@ use crate::model::KeptFind;
 /// assert_eq!(empty["features"], serde_json::json!([]));
 /// # Ok::<(), serde_json::Error>(())
 /// ```
+///
+/// # References
+/// RFC 7946 (2016), The GeoJSON Format.
 #[must_use]
 pub fn finds(finds: &[KeptFind]) -> String {
     finds_and_tracks(finds, &[])

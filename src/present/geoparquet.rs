@@ -34,6 +34,8 @@ const GROUP: usize = 20_000;
 
 /// The finds, one row each: the terms of Darwin Core and the point as `geometry`.
 ///
+/// Every column is optional: an unknown value is null, not an empty text. See the example of the [crate root](crate).
+///
 /// # Units
 /// Degrees on WGS 84, longitude first as the format requires, to seven decimals.
 ///
@@ -43,8 +45,6 @@ const GROUP: usize = 20_000;
 /// # References
 /// OGC GeoParquet 1.1.0: geometry as well-known binary, longitude and latitude (OGC:CRS84) where no
 /// other system is named.
-///
-/// Every column is optional: an unknown value is null, not an empty text. See the example of the [crate](crate).
 pub fn finds(finds: &[KeptFind]) -> Result<Vec<u8>> {
     let mut bytes = Vec::new();
     let write = |bytes: &mut Vec<u8>| {

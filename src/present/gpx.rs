@@ -138,10 +138,10 @@ impl<W: Write> Exchange for Document<W> {
 
 /// Routes to follow, with the waypoints that belong to them.
 ///
+/// For a receiver to lead along: [`way_out::route`](super::way_out::route) makes one of a way out.
+///
 /// # Accuracy
 /// As [`finds`].
-///
-/// For a receiver to lead along: [`way_out::route`](super::way_out::route) makes one of a way out.
 #[must_use]
 pub fn routes(routes: &[Route], waypoints: &[Waypoint]) -> String {
     let routes = routes.iter().map(|route| gpx::Route {

@@ -21,11 +21,11 @@ pub const NOTHING: f32 = -9999.0;
 
 /// The grid as GeoTIFF with one band of this name and unit; NaN becomes [`NOTHING`].
 ///
-/// # Errors
-/// When the grid is too large for a TIFF.
-///
 /// The plane is the equal-area one of the density map, stated in the file as a projection of the user's own, so
 /// that a GIS places it without a question.
+///
+/// # Errors
+/// When the grid is too large for a TIFF.
 #[allow(clippy::cast_possible_truncation, reason = "four figures are enough for a density")]
 pub fn geotiff(
     values: &[f64],

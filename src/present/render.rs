@@ -14,14 +14,14 @@ const LARGEST: f32 = 16_384.0;
 
 /// A drawing as a PNG image.
 ///
+/// Letters that the embedded font lacks are drawn with a font of the machine, if it has one; Latin, Greek and
+/// Cyrillic look the same everywhere.
+///
 /// # Units
 /// `dots_per_inch`: 150 for a screen, 300 for print.
 ///
 /// # Errors
 /// When the text is not SVG, or a side of the image would exceed 16,384 pixels.
-///
-/// Letters that the embedded font lacks are drawn with a font of the machine, if it has one; Latin, Greek and
-/// Cyrillic look the same everywhere.
 ///
 /// # Examples
 /// ```

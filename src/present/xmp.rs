@@ -1,13 +1,13 @@
 //! Writes the position of a photograph as an XMP packet for a file beside it, with Exif terms.
 //! Layer: `present`.
 //!
+//! A sidecar: the photograph itself is never touched. Whether the position is exact or generalised is in the
+//! packet.
+//!
 //! # References
 //! ISO 16684-1:2019 (XMP), clause 7; Adobe, XMP Specification Part 2 (2016), section 2.4 for the form of
 //! coordinates; CIPA DC-010-2017, Exif metadata for XMP. Names of terms from memory, and read back by
 //! another library in `tests/outside/stamp.py`.
-//!
-//! A sidecar: the photograph itself is never touched. Whether the position is exact or generalised is in the
-//! packet.
 
 use super::markup::Element;
 use crate::model::{Direction, Sensitivity};

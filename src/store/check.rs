@@ -78,11 +78,11 @@ impl Store {
     /// Whether the file is in order by the database's own check, and no row refers to a missing
     /// one.
     ///
-    /// # Errors
-    /// When it is not, with the first findings.
-    ///
     /// SQLite's own check of every page and index, and of references between tables. [`Store::inspect`] reads the
     /// content as well.
+    ///
+    /// # Errors
+    /// When it is not, with the first findings.
     pub fn verify(&self) -> Result<()> {
         let findings = inspect::of_database(&self.connection).map_err(|f| f.tell(&self.path))?;
         if findings.is_empty() {

@@ -12,10 +12,10 @@ const DEEPEST: u8 = 16;
 
 /// A point as a GeoPackage blob.
 ///
+/// Little-endian, without an envelope, in the reference system 4326.
+///
 /// # References
 /// OGC 12-128r17, GeoPackage Encoding Standard 1.3, clause 2.1.3.
-///
-/// Little-endian, without an envelope, in the reference system 4326.
 pub(super) fn point(at: LatLon) -> Vec<u8> {
     let mut blob = header(None);
     push_point(&mut blob, at);

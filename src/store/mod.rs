@@ -93,9 +93,6 @@ pub use weather::KeptWeather;
 
 /// A store of all days in one GeoPackage file.
 ///
-/// # References
-/// OGC 12-128r17, GeoPackage Encoding Standard 1.3.1, with the extension `gpkg_rtree_index`.
-///
 /// Holds one connection; to use it from several threads, open it in each. Methods that take `&self` read; some of
 /// them write results that can be computed again. Methods that take `&mut self` change what the store states, and
 /// begin with [`Store::may_be_changed`].
@@ -104,6 +101,9 @@ pub use weather::KeptWeather;
 /// Ten years of 2,000 days, 40 million points and a million finds are a file of 1.7 GB; figures for each analysis
 /// are in `docs/store.md`. [`Store::each_find`], [`Store::tracks`] and [`Store::brief_ways`] hold one part in
 /// memory at a time.
+///
+/// # References
+/// OGC 12-128r17, GeoPackage Encoding Standard 1.3.1, with the extension `gpkg_rtree_index`.
 pub struct Store {
     connection: Connection,
     path: PathBuf,

@@ -21,11 +21,11 @@ const PATIENCE: Duration = Duration::from_secs(10);
 impl Store {
     /// Opens the store at this path, or creates a new one.
     ///
+    /// An empty file is taken for a store only where its name ends with `.gpkg`. The folder has to exist.
+    ///
     /// # Errors
     /// When the file is not a store, is another program's, was made by a newer trug, is damaged or
     /// in use, or on a disk error. Files are never replaced.
-    ///
-    /// An empty file is taken for a store only where its name ends with `.gpkg`. The folder has to exist.
     ///
     /// # Examples
     /// ```
@@ -55,11 +55,11 @@ impl Store {
 
     /// Opens the store at this path. A read-only store is read through a temporary copy.
     ///
-    /// # Errors
-    /// As [`Store::create_or_open`], and when there is no such file.
-    ///
     /// Opening checks the file, migrates an older store and takes in what another program edited, so that it can write.
     /// The copy of a read-only store can be read by its owner only and is deleted with the value.
+    ///
+    /// # Errors
+    /// As [`Store::create_or_open`], and when there is no such file.
     pub fn open(path: &Path) -> Result<Self> {
         Self::opened(path, check::at_a_glance)
     }
@@ -67,10 +67,10 @@ impl Store {
     /// Opens the store at this path for the full check, despite damage that still allows opening
     /// it.
     ///
+    /// Always on a copy: nothing that the check does reaches the file. For [`Store::inspect`].
+    ///
     /// # Errors
     /// As [`Store::open`].
-    ///
-    /// Always on a copy: nothing that the check does reaches the file. For [`Store::inspect`].
     pub fn open_to_inspect(path: &Path) -> Result<Self> {
         Self::of_copy(path, |_, _| Ok(()))
     }

@@ -40,12 +40,12 @@ pub struct Land<'a> {
 
 /// The quickest route to one of the goals, with the index of the goal.
 ///
-/// # Errors
-/// When the tile has no data at the start or at every goal, or barriers are all around.
-///
 /// # Accuracy
 /// Exact on its grid to 2e-4 against `scipy.sparse.csgraph.dijkstra` with the same sixteen neighbours; on planes
 /// and cones within 1 % of their analytic optimum (`docs/way-out.md`).
+///
+/// # Errors
+/// When the tile has no data at the start or at every goal, or barriers are all around.
 ///
 /// # References
 /// Tobler 1993, Three Presentations on Geographical Analysis and Modeling, NCGIA Technical Report 93-1; Dijkstra's

@@ -72,11 +72,11 @@ pub struct AreaCell {
 /// The page for an area that holds these places, leading to goals and lines, with the light of the
 /// day about this noon.
 ///
-/// # Errors
-/// When there is no place, no goal, or the area is larger than 45 km.
-///
 /// Declination and convergence are those of the centre, since a page has one north arrow. The light is that of the
 /// darkest of the corners and the middle.
+///
+/// # Errors
+/// When there is no place, no goal, or the area is larger than 45 km.
 pub fn page(
     places: &[LatLon],
     goals: &[Goal],

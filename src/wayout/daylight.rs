@@ -117,11 +117,11 @@ pub struct Window {
 impl Daylight {
     /// The light around this instant.
     ///
-    /// # Errors
-    /// When the year is outside of -500 to 3000.
-    ///
     /// Accuracy and references are those of [`earth::sun`](crate::earth::sun); terrain, cloud and canopy are not
     /// modelled.
+    ///
+    /// # Errors
+    /// When the year is outside of -500 to 3000.
     pub fn about(place: LatLon, moment: Timestamp) -> Result<Self> {
         Self::between(place, &[], moment)
     }

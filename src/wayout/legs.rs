@@ -32,10 +32,6 @@ pub struct Country<'a> {
 
 /// Paces for 100 m, each step counted.
 ///
-/// # References
-/// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point
-/// while Dismounted: 116 paces for 100 m on level ground, 148 across country (single steps).
-///
 /// # Examples
 /// ```
 /// use trug::units::Metres;
@@ -44,6 +40,10 @@ pub struct Country<'a> {
 /// assert_eq!(Paces::ACROSS_COUNTRY.over(Metres(350.0)), 518);
 /// assert_eq!(Paces(120.0).distance(240.0), Metres(200.0));
 /// ```
+///
+/// # References
+/// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point
+/// while Dismounted: 116 paces for 100 m on level ground, 148 across country (single steps).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(transparent)]
 pub struct Paces(pub f64);

@@ -60,9 +60,7 @@ impl Duration {
 
 /// The horizontal speed at this slope (rise over run).
 ///
-/// # References
-/// Tobler 1993, Three Presentations on Geographical Analysis and Modeling, NCGIA Technical Report
-/// 93-1: 6 exp(-3.5 |slope + 0.05|) km/h, times 0.6 off the path.
+/// Fastest at a slope of -0.05 and symmetric about it; always above zero.
 ///
 /// # Examples
 /// ```
@@ -70,7 +68,9 @@ impl Duration {
 /// assert!((tobler(0.0, Surface::Path).0 * 3.6 - 5.04).abs() < 0.005);
 /// ```
 ///
-/// Fastest at a slope of -0.05 and symmetric about it; always above zero.
+/// # References
+/// Tobler 1993, Three Presentations on Geographical Analysis and Modeling, NCGIA Technical Report
+/// 93-1: 6 exp(-3.5 |slope + 0.05|) km/h, times 0.6 off the path.
 #[must_use]
 pub fn tobler(slope: f64, surface: Surface) -> MetresPerSecond {
     let factor = match surface {

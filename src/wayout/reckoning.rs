@@ -23,10 +23,10 @@ const FARTHEST: Metres = Metres(20_000.0);
 /// nothing where it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or
 /// `paces`.
 ///
+/// The result is in true bearings; the declination is that of the start. A leg is at most 20 km.
+///
 /// # Errors
 /// When a leg cannot be read, with the leg.
-///
-/// The result is in true bearings; the declination is that of the start. A leg is at most 20 km.
 pub fn read(text: &str, declination: &Declination, paces: Paces) -> Result<Vec<Walked>> {
     text.split(';')
         .map(str::trim)

@@ -70,10 +70,10 @@ impl Request<'_> {
     /// The request for somebody who stands at a place and has no more than a goal, a clock and a
     /// compass: no track, stored paths or elevation, 148 paces for 100 m, slopes of 30 degrees marked.
     ///
+    /// The declination is computed for the start on the local date of `now`; set the field to use a stated one.
+    ///
     /// # Errors
     /// When the declination of the day is not known.
-    ///
-    /// The declination is computed for the start on the local date of `now`; set the field to use a stated one.
     pub fn new(start: Start, goal: Goal, now: Timestamp, zone: TimeZone) -> Result<Self> {
         let day = zone.to_datetime(now).date();
         let field = declination::field(start.at, SeaLevelHeight(Metres(0.0)), day)?;
@@ -164,14 +164,14 @@ impl WayOut {
 
 /// Computes the report.
 ///
-/// # Errors
-/// When there is no goal, the position is too uncertain for the distance, or daylight at the place
-/// cannot be computed.
-///
 /// Of several goals the nearest eight by straight line are compared, and the one whose quickest route costs least
 /// is chosen; all routes then lead to that one. Goals beyond walking distance (96 km) are left out.
 ///
 /// See the example of the [module](crate::wayout).
+///
+/// # Errors
+/// When there is no goal, the position is too uncertain for the distance, or daylight at the place
+/// cannot be computed.
 pub fn find(request: &Request<'_>) -> Result<WayOut> {
     let goals = nearest_goals(request)?;
     let places: Vec<LatLon> = goals.iter().map(|goal| goal.at).collect();

@@ -95,11 +95,11 @@ impl Start {
     /// The last point of the day's track before `now`. With `walked_since` the walk since is known
     /// and the age does not matter.
     ///
-    /// # Errors
-    /// When there is no point, or it is more than an hour old and no walk since is given.
-    ///
     /// After two minutes the radius grows by 0.3 m for each second, in quadrature (project choice: a collector covers
     /// about a kilometre an hour).
+    ///
+    /// # Errors
+    /// When there is no point, or it is more than an hour old and no walk since is given.
     pub fn last_fix(track: &[TrackPoint], now: Timestamp, walked_since: bool) -> Result<Self> {
         let last = track.iter().rev().find(|point| point.time <= now).ok_or_else(|| {
             let begins = track.first().map(|point| point.time);
@@ -186,13 +186,13 @@ impl Spread {
 
 /// The lateral error after a leg walked with this bearing error.
 ///
+/// The chord between the two ends, so that it stays right for large errors too.
+///
 /// # Examples
 /// ```
 /// use trug::{units::{Degrees, Metres}, wayout::start::missed_by};
 /// assert!((missed_by(Metres(1_000.0), Degrees(1.0)).0 - 17.5).abs() < 0.05);
 /// ```
-///
-/// The chord between the two ends, so that it stays right for large errors too.
 #[must_use]
 pub fn missed_by(leg: Metres, error: Degrees) -> Metres {
     leg * (2.0 * (error.radians() / 2.0).sin()).abs()

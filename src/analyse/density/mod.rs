@@ -6,12 +6,6 @@
 //! normalised, with a small constant added to both so that places with hardly any finds do not get
 //! extreme values.
 //!
-//! # References
-//! Bithell 1990, An application of density estimation to geographical epidemiology, Statistics in
-//! Medicine 9:691 (the quotient, and the constant added to both). Kelsall & Diggle 1995,
-//! Non-parametric estimation of spatial variation in relative risk, Statistics in Medicine 14:2335
-//! (the quotient of two densities of the same bandwidth).
-//!
 //! # Method
 //! Finds are counted at the place of the searched track that they were made from; finds and searched length then
 //! have the same edges, and the quotient of their kernel sums is a rate per kilometre everywhere (`rate`). The
@@ -20,6 +14,12 @@
 //! (`dispersion`).
 //!
 //! `docs/density.md` has the checks and what a map can and cannot show.
+//!
+//! # References
+//! Bithell 1990, An application of density estimation to geographical epidemiology, Statistics in
+//! Medicine 9:691 (the quotient, and the constant added to both). Kelsall & Diggle 1995,
+//! Non-parametric estimation of spatial variation in relative risk, Statistics in Medicine 14:2335
+//! (the quotient of two densities of the same bandwidth).
 
 pub(crate) mod along;
 pub mod bandwidth;

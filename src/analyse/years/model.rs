@@ -38,10 +38,10 @@ struct Cases {
 
 /// Compares the years of a taxon.
 ///
+/// Needs at least 20 finds in three seasons with a find; a change by decade needs five seasons (project choices).
+///
 /// # Errors
 /// When there are too few finds or seasons.
-///
-/// Needs at least 20 finds in three seasons with a find; a change by decade needs five seasons (project choices).
 pub fn compare(taxon: &str, stints: &[Stint], weather: Option<&Adjust>) -> Result<YearsOf, TooFew> {
     let cut = beginning(stints);
     enough(stints, |date| season_year(date, cut))?;

@@ -26,11 +26,11 @@ use crate::units::{LatLon, Metres};
 
 /// The largest error of a position with unknown datum, metres.
 ///
-/// # References
-/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853.
-///
 /// The worst case over the whole world. Within one country the systems in use differ less; where the country is known
 /// the readers of written positions compare those instead.
+///
+/// # References
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853.
 pub const UNKNOWN_DATUM: Metres = Metres(5_359.0);
 
 /// The position on WGS 84 with the accuracy that the register states for the conversion.
@@ -73,11 +73,11 @@ pub fn to_wgs84(system: &str, x: f64, y: f64) -> Result<(LatLon, Metres)> {
 /// Easting (or longitude) and northing (or latitude) of a position in another system: the inverse
 /// of [`to_wgs84`].
 ///
-/// # Errors
-/// When the system is unknown or ambiguous, or cannot express the position.
-///
 /// # Units
 /// Metres or degrees, as the system has them; easting or longitude first.
+///
+/// # Errors
+/// When the system is unknown or ambiguous, or cannot express the position.
 ///
 /// # Examples
 /// ```

@@ -21,13 +21,13 @@ const LEAST_ERROR: f64 = 1.0;
 impl Ground {
     /// The elevation at a position; `None` where no tile lies and at a void.
     ///
+    /// The half width adds two parts in quadrature: the largest difference of the ground within the circle from the
+    /// ground at its centre, and the assumed error of the model.
+    ///
     /// # Accuracy
     /// The half width holds the true elevation with at least 95 % probability, if the position is in its circle and
     /// the error of the model is as assumed: no tile states it, so it is taken as the distance between posts, from
     /// 1 to 19 m (common practice for the fine ones). The ground is looked at in 64 places of the circle.
-    ///
-    /// The half width adds two parts in quadrature: the largest difference of the ground within the circle from the
-    /// ground at its centre, and the assumed error of the model.
     #[must_use]
     pub fn about(&self, at: LatLon, radius: Radius95) -> Option<GroundElevation> {
         let (height, patch) = self.found(at)?;

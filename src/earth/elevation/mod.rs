@@ -181,11 +181,11 @@ impl Relief {
     /// Opens tiles; a path may be led by the code of its system where the file does not say it:
     /// `EPSG:28355=dem.asc`.
     ///
-    /// # Errors
-    /// When a file is no elevation tile that trug reads; the first one is reported.
-    ///
     /// The content decides what a file is, not its ending; only an `.hgt` tile needs its name, since nothing in it says
     /// where it lies. Where a file exists whose name has the form `CODE=path` it is taken as that file.
+    ///
+    /// # Errors
+    /// When a file is no elevation tile that trug reads; the first one is reported.
     pub fn open(paths: &[PathBuf]) -> Result<Self> {
         paths.iter().map(|path| Tile::open(path)).collect::<Result<_>>().map(|tiles| Self { tiles })
     }
@@ -211,11 +211,11 @@ impl Relief {
 
     /// Reads the elevations within the bounds.
     ///
-    /// # Errors
-    /// When a tile cannot be read, or the bounds would take more than 800 MB.
-    ///
     /// A tile in another reference system is reached through a net of 33 by 33 converted positions, bilinear between
     /// them: within a few centimetres over 30 km.
+    ///
+    /// # Errors
+    /// When a tile cannot be read, or the bounds would take more than 800 MB.
     pub fn read(&self, bounds: &Bounds) -> Result<Ground> {
         let mut patches = Vec::new();
         for tile in &self.tiles {

@@ -43,9 +43,6 @@ use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
 /// # Errors
 /// When the file cannot be opened or read, or is no picture of these kinds.
 ///
-/// # References
-/// CIPA DC-008-2023, Exif 3.0: tables 4 to 6 and 15 (entries), 4.6.5 (time, offset), 4.6.6 (GPS).
-///
 /// # Examples
 /// ```no_run
 /// let photo = trug::ingest::photo::read("P1004.jpg".as_ref())?;
@@ -55,6 +52,9 @@ use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
 /// }
 /// # Ok::<(), trug::error::Error>(())
 /// ```
+///
+/// # References
+/// CIPA DC-008-2023, Exif 3.0: tables 4 to 6 and 15 (entries), 4.6.5 (time, offset), 4.6.6 (GPS).
 pub fn read(path: &Path) -> Result<Photo> {
     let file = open_regular(path).map_err(|source| Error::file("open", path, &source))?;
     read_from(file, path)

@@ -54,10 +54,6 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 /// # Errors
 /// When the text is not a position, or the system is unknown.
 ///
-/// # References
-/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention
-/// of order and sign: ISO 6709:2022.
-///
 /// # Examples
 /// ```
 /// use trug::ingest::position;
@@ -73,6 +69,10 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 /// use trug::ingest::position;
 /// assert!(position::read("42 75.0 S 146 15.0 E", None).is_err(), "75 minutes");
 /// ```
+///
+/// # References
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention
+/// of order and sign: ISO 6709:2022.
 pub fn read(text: &str, system: Option<&str>) -> Result<WrittenCoordinates> {
     let named = Named::read(system)?;
     let meanings = meanings(text.trim(), &named).map_err(|error| about(text, &error))?;

@@ -9,11 +9,6 @@ const ECCENTRICITY_SQUARED: f64 = 0.006_694_379_990_141_317;
 
 /// The diagonal of a cell of this many degrees of latitude and longitude about a place.
 ///
-/// # References
-/// Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.6 (uncertainty from the precision
-/// of coordinates), doi:10.15468/doc-gg7h-s853. Radii of curvature: Bomford 1980, Geodesy, appendix
-/// A.
-///
 /// # Accuracy
 /// Agrees with the published table, for example 157 m for 0.001 degree at the equator (`tests/reference`).
 ///
@@ -26,6 +21,11 @@ const ECCENTRICITY_SQUARED: f64 = 0.006_694_379_990_141_317;
 /// assert_eq!(at_the_equator.to_string(), "157 m");
 /// # Ok::<(), trug::units::OffTheGlobe>(())
 /// ```
+///
+/// # References
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.6 (uncertainty from the precision
+/// of coordinates), doi:10.15468/doc-gg7h-s853. Radii of curvature: Bomford 1980, Geodesy, appendix
+/// A.
 #[must_use]
 pub fn cell_diagonal(at: LatLon, latitude_step: f64, longitude_step: f64) -> Metres {
     let (sine, cosine) = at.latitude().to_radians().sin_cos();

@@ -5,8 +5,8 @@
 //! | [`report`] | text for a terminal | |
 //! | [`object`] | JSON, units in the names of the properties | |
 //! | [`route`] | GPX route for a receiver | a waypoint at each turn |
-//! | [`card`] | drawing | A6, ink 12 mm from the edge |
-//! | [`area_page`] | drawing for use without batteries | A5 landscape |
+//! | [`card()`] | drawing | A6, ink 12 mm from the edge |
+//! | [`area_page()`] | drawing for use without batteries | A5 landscape |
 //! | [`message::compose`] | one text message | 160 characters of GSM-7 |
 //! | [`plan_message::compose`] | the plan, for whoever waits at home | the same |
 //!

@@ -56,11 +56,11 @@ impl Store {
     /// Writes amendments as one change and applies them at once; returns the number of the change.
     /// All or nothing.
     ///
-    /// # Errors
-    /// When a subject is not in the store, or when the store cannot be written.
-    ///
     /// Does not judge whether a correction is sensible; the command does that before, with [`Store::too_far`] among
     /// others.
+    ///
+    /// # Errors
+    /// When a subject is not in the store, or when the store cannot be written.
     ///
     /// # Examples
     /// ```no_run
@@ -96,11 +96,11 @@ impl Store {
 
     /// Removes outings with all that belongs to them. They can be restored by undoing the change.
     ///
-    /// # Errors
-    /// When an outing is not in the store, or when the store cannot be written.
-    ///
     /// Each is packed into the journal with all its rows first. Sensitivity rules, and what was published of its finds,
     /// stay.
+    ///
+    /// # Errors
+    /// When an outing is not in the store, or when the store cannot be written.
     pub fn remove_outings(&mut self, outings: &[Uuid], authored: &Authored) -> Result<i64> {
         self.may_be_changed()?;
         let path = self.path.clone();
@@ -110,11 +110,11 @@ impl Store {
 
     /// Reverses a change, or the last one that can be reversed; see `docs/corrections.md`.
     ///
+    /// Gives exactly the rows that there were. An undo is itself a change, and can be undone.
+    ///
     /// # Errors
     /// When there is no such change, it is reversed already, a later import of the same outing must be
     /// reversed first, or the store cannot be written.
-    ///
-    /// Gives exactly the rows that there were. An undo is itself a change, and can be undone.
     pub fn undo(&mut self, change: Option<i64>, authored: &Authored) -> Result<Undone> {
         self.may_be_changed()?;
         let path = self.path.clone();
@@ -124,10 +124,10 @@ impl Store {
 
     /// Deletes archived outings for good, so that the file shrinks; returns how many there were.
     ///
+    /// Afterwards removals and imports before now can no longer be undone. Amendments and the journal stay.
+    ///
     /// # Errors
     /// When the store cannot be written.
-    ///
-    /// Afterwards removals and imports before now can no longer be undone. Amendments and the journal stay.
     pub fn compact(&mut self) -> Result<usize> {
         self.may_be_changed()?;
         let path = self.path.clone();

@@ -33,10 +33,10 @@ pub(in crate::store) fn ordinal(text: &str) -> String {
 impl Store {
     /// The finds that a user can mean, withdrawn ones included, in order of date.
     ///
+    /// More than one where a number was used on two days or by two people: then the user has to say which.
+    ///
     /// # Errors
     /// When the store cannot be read.
-    ///
-    /// More than one where a number was used on two days or by two people: then the user has to say which.
     pub fn finds_of_number(&self, query: &NumberQuery) -> Result<Vec<KeptFind>> {
         let found = candidates(&self.connection, query).and_then(|keys| {
             let outings = outings(&self.connection)?;

@@ -112,11 +112,11 @@ impl Store {
     /// What the checklist says of a written name, with the nearest names where it does not have it;
     /// `None` without a checklist, or where nothing certain is written.
     ///
-    /// # Errors
-    /// When the store cannot be read.
-    ///
     /// Compared without case, accents, hyphens, ranks and authors; where several taxa remain, fungi come before plants
     /// and animals, and correct use before misapplied use. `docs/checklist.md` has the rules.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
     pub fn lookup(&self, written: &str) -> Result<Option<Arc<NameCheck>>> {
         let mut names = Names::with_nearest(&self.connection);
         names.check(written).map_err(|fault| fault.tell(&self.path))

@@ -140,14 +140,14 @@ impl Store {
     /// keeping the replaced version ([`Store::history`]); a find that a corrected file of records
     /// left out is marked as withdrawn.
     ///
-    /// # Errors
-    /// When the store is in use, read-only or damaged, or the disk is full. Nothing is stored then.
-    ///
     /// Edits that another program made meanwhile are taken in first. Amendments of the user stay in force on top of
     /// what the import states; where they disagree a note says so.
     ///
+    /// # Errors
+    /// When the store is in use, read-only or damaged, or the disk is full. Nothing is stored then.
+    ///
     /// # Examples
-    /// See the example of the [crate](crate).
+    /// See the example of the [crate root](crate).
     pub fn import(&mut self, days: &[Day], now: Timestamp) -> Result<Imported> {
         self.may_be_changed()?;
         let path = self.path.clone();

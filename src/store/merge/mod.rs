@@ -68,10 +68,10 @@ pub type NamedSite = (String, Vec<Uuid>);
 impl Store {
     /// Merges the store at another path into this one; all or nothing. The other one is not changed.
     ///
+    /// A damaged part of the other store is not taken over.
+    ///
     /// # Errors
     /// When the other file is not a store or is this one, or when this one cannot be written.
-    ///
-    /// A damaged part of the other store is not taken over.
     pub fn merge(&mut self, other: &Path, authored: &Authored) -> Result<Merged> {
         self.may_be_changed()?;
         if is_same_file(&self.path, other) {

@@ -12,10 +12,10 @@ use crate::store::fault::Attempt;
 impl Store {
     /// A cached result of this name for exactly these inputs (by their hash).
     ///
+    /// Damaged bytes count as no result.
+    ///
     /// # Errors
     /// When the store cannot be read.
-    ///
-    /// Damaged bytes count as no result.
     pub fn derived(&self, name: &str, inputs: &str) -> Result<Option<Vec<u8>>> {
         let kept =
             derived(&self.connection, name, inputs).map_err(|fault| fault.tell(&self.path))?;

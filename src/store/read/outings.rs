@@ -57,10 +57,10 @@ const SELECT: &str = "SELECT o.id, o.uuid, o.date, o.start_time, o.end_time, o.z
 impl Store {
     /// All outings in order of time.
     ///
+    /// Tracks are not read; see [`Store::track`].
+    ///
     /// # Errors
     /// When the store cannot be read.
-    ///
-    /// Tracks are not read; see [`Store::track`].
     pub fn outings(&self) -> Result<Vec<KeptOuting>> {
         let order = "ORDER BY o.date, o.start_time, o.uuid";
         outings(&self.connection, &format!("{SELECT} {order}"), &[])

@@ -87,11 +87,11 @@ impl Store {
 
     /// Replaces the stored sites with these, all or none.
     ///
+    /// Rules that protect a site keep the circle and the finds that they were bound to.
+    ///
     /// # Errors
     /// When two sites have one name, share a find or name a find that the store does not have, or
     /// when the store cannot be written.
-    ///
-    /// Rules that protect a site keep the circle and the finds that they were bound to.
     pub fn keep_sites(&mut self, sites: &[KeptSite], now: Timestamp) -> Result<()> {
         let path = self.path.clone();
         keep_sites(&mut self.connection, sites, &words::instant(now))

@@ -21,20 +21,20 @@ const EXACT: &str = "exact";
 impl Store {
     /// Everything published, by find, the earliest first.
     ///
+    /// Every output for others reads it first: a later cell must not narrow down an earlier one.
+    ///
     /// # Errors
     /// When the store cannot be read.
-    ///
-    /// Every output for others reads it first: a later cell must not narrow down an earlier one.
     pub fn published(&self) -> Result<HashMap<Uuid, Vec<Published>>> {
         published(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
     /// Adds records of what is about to be published.
     ///
+    /// Called before the output is written: what is not recorded must not leave.
+    ///
     /// # Errors
     /// When there is something new and the store cannot be written.
-    ///
-    /// Called before the output is written: what is not recorded must not leave.
     pub fn record_published(&mut self, published: &[Published], now: Timestamp) -> Result<()> {
         let path = self.path.clone();
         let known = self.published()?;

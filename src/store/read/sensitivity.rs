@@ -25,10 +25,10 @@ impl Store {
     /// Writes a rule, replacing an earlier one for the same subject, and binds it to its current
     /// finds and circles.
     ///
+    /// The bindings are renewed at every later change of the store, and only ever grow.
+    ///
     /// # Errors
     /// When the store cannot be written.
-    ///
-    /// The bindings are renewed at every later change of the store, and only ever grow.
     pub fn keep_sensitivity_rule(&mut self, rule: &SensitivityRule) -> Result<()> {
         self.may_be_changed()?;
         keep(&mut self.connection, rule).map_err(|fault| fault.tell(&self.path))
@@ -36,11 +36,11 @@ impl Store {
 
     /// Deletes a rule with its bindings, and returns whether there was one.
     ///
-    /// # Errors
-    /// When the store cannot be written.
-    ///
     /// What was published under it stays recorded at its level, so that later outputs do not become more exact by
     /// themselves.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
     pub fn drop_sensitivity_rule(&mut self, subject: &RuleSubject) -> Result<bool> {
         self.may_be_changed()?;
         self.connection

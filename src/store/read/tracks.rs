@@ -14,10 +14,10 @@ use crate::units::{Metres, Radius95};
 impl Store {
     /// The track of an outing; empty where it has none.
     ///
+    /// The smoothed one. Fixes as recorded are part of [`Store::day`].
+    ///
     /// # Errors
     /// When the store cannot be read.
-    ///
-    /// The smoothed one. Fixes as recorded are part of [`Store::day`].
     pub fn track(&self, outing: Uuid) -> Result<Vec<TrackPoint>> {
         let found = key(&self.connection, outing)
             .and_then(|key| key.map_or(Ok(Vec::new()), |key| track(&self.connection, key)));
