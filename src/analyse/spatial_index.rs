@@ -273,6 +273,7 @@ impl Lattice {
         }
     }
 
+    /// Pairs of one cell with those of the row above that it touches; columns of that row can have another width.
     fn pairs_with_row(
         &self,
         row: Row,

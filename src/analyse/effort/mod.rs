@@ -97,6 +97,8 @@ pub enum Heading {
 }
 
 /// Options of the effort.
+///
+/// The half width decides the searched area alone; times and lengths do not depend on it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EffortRule {
     /// How far to each side of the track the ground is searched.

@@ -87,6 +87,9 @@ pub fn length(choices: &Choices, sites: &[usize]) -> f64 {
     time + choices.travel[at][0]
 }
 
+/// Dynamic programming over sets of sites and the last one of each (Held & Karp 1962): the least time in which a set
+/// can be visited. For n sites it holds 2^n n times and takes 2^n n² steps: half a million and seven million for
+/// fifteen. Of rounds with the same expected finds the shorter one is taken.
 fn exact(choices: &Choices, sites: &[usize]) -> Vec<usize> {
     let n = sites.len();
     let full = 1_usize << n;

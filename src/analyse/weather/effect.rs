@@ -119,6 +119,8 @@ pub enum Verdict {
 }
 
 /// The effect of weather on a taxon.
+///
+/// `verdict` comes first: where it is that these data cannot show an effect, the curves are no result.
 #[derive(Clone, Debug, Serialize)]
 pub struct WeatherEffect {
     /// In a word.
@@ -170,6 +172,8 @@ pub struct TooLittleWeather {
 
 /// Estimates the effect. `areas` has the weather of each area and the outings in it by their number in
 /// the stints.
+///
+/// The same data always give the same result: arrangements of years and draws have fixed seeds.
 ///
 /// # Errors
 /// When fewer than [`LEAST_WITH_FIND`] outings with a find have weather.
