@@ -111,6 +111,8 @@ fn shares(groups: &[Vec<Uuid>], earlier: &Earlier) -> BTreeMap<(usize, SiteId), 
     shared
 }
 
+/// What became of the earlier sites. A number that another group of its finds still bears was split, one that no
+/// group bears any more was merged into those that took its finds.
 fn changes(
     site_of_group: &[SiteId],
     shared: &BTreeMap<(usize, SiteId), usize>,

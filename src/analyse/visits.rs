@@ -134,6 +134,8 @@ impl<'a> Watch<'a> {
         passes
     }
 
+    /// The passes of one site over a block of pieces. A piece that enters the circle extends the last pass where no
+    /// more than the stated time lies between, otherwise it begins a new one; pieces across a gap do not exist.
     fn pass_block(
         &self,
         site: usize,
@@ -184,6 +186,8 @@ impl<'a> Watch<'a> {
             .collect()
     }
 
+    /// Gives a find to the visit that is nearest in time; without a time, to the longest search of the day. A find with
+    /// a time on an outing that no track brings to the site makes a visit of its own, of unknown length.
     fn add_find(&self, visits: &mut Vec<Visit>, site: usize, index: usize, find: &SpottedFind) {
         // a find without a time is assigned to the longest search of the day
         let best = match find.when {

@@ -256,6 +256,7 @@ pub(super) fn odd(place: LatLon, reason: &dyn std::fmt::Display) -> Error {
     .because(reason.to_string())
 }
 
+/// The Julian date (UT) of an instant.
 pub(super) fn julian(instant: Timestamp) -> f64 {
     Seconds::between(Timestamp::UNIX_EPOCH, instant).0 / SECONDS_PER_DAY + EPOCH
 }

@@ -156,6 +156,7 @@ fn position(find: &KeptFind) -> Option<(f64, f64)> {
     Some((seven_decimals(at.longitude()), seven_decimals(at.latitude())))
 }
 
+/// Writes the rows column by column, as the format stores them: the terms first, then the geometry.
 fn write_group<W: Write + Send>(writer: &mut SerializedFileWriter<W>, rows: &[Row]) -> Written<()> {
     let mut group = writer.next_row_group()?;
     for term in TERMS {

@@ -176,6 +176,7 @@ impl Route {
         )
     }
 
+    /// Sums the legs. Climb and descent are stated only where the heights at both ends of every leg are known.
     fn of(kind: RouteKind, legs: impl Iterator<Item = Leg>, country: &Country<'_>) -> Self {
         let legs: Vec<Leg> = legs.collect();
         let sum = |part: fn(&Leg) -> Metres| legs.iter().map(part).sum::<Metres>();
@@ -211,6 +212,7 @@ impl Route {
 }
 
 impl Leg {
+    /// The leg between two places, flagged as steep by its steepest piece of 30 m, not by its mean slope.
     fn between(from: LatLon, to: LatLon, country: &Country<'_>, surface: Surface) -> Self {
         let (distance, true_bearing) = geodesic::leg(from, to);
         let pieces = pieces(from, to, distance, country.ground, surface);

@@ -87,6 +87,7 @@ fn lateral(start: &Start, distance: f64, declination: Degrees) -> f64 {
     2.0 * start.radius.sigma().0.hypot(distance * bearing)
 }
 
+/// The offset towards a point of the line, with the turn on reaching it.
 fn report(
     plane: &Plane,
     target: (f64, f64),

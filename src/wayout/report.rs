@@ -237,6 +237,8 @@ fn nearest_goals(request: &Request<'_>) -> Result<Vec<Goal>> {
 
 type Found = (Vec<(usize, Route)>, Vec<(RouteKind, NoRoute)>);
 
+/// Every kind of route but the straight line, each with the goal that it leads to, and why the others cannot be
+/// determined.
 fn other_ways(
     request: &Request<'_>,
     goals: &[Goal],
@@ -289,6 +291,7 @@ fn corridors(net: Option<&Net>, from: LatLon, goals: &[LatLon]) -> Vec<Vec<LatLo
         .collect()
 }
 
+/// The straight line, timed off the path: its obstacles are not known, and it says so.
 fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Route {
     let mut route = Route::through(
         RouteKind::Direct,
@@ -301,6 +304,8 @@ fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Route {
     route
 }
 
+/// What the walker has to know before the bearing: a weak field, a declination known to no better than a degree, an
+/// offset that was asked for and cannot be had, a start that is uncertain.
 fn warnings(
     request: &Request<'_>,
     direct: &Direct,

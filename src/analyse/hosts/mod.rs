@@ -160,6 +160,8 @@ fn outings_of<'a>(
     of_taxon
 }
 
+/// The associations of one taxon with every host on its outings, those with most patches first. Each outing is a
+/// stratum of its own: what grew there is compared with what else was found there.
 fn of_one(
     taxon: usize,
     own: &[&Outing],

@@ -71,6 +71,7 @@ pub(super) struct Register {
 }
 
 impl Register {
+    /// Opens the table for reading.
     pub(super) fn open(path: &Path) -> Result<Self> {
         let table = Connection::open_with_flags(
             path,

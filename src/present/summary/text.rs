@@ -126,6 +126,7 @@ fn camera_note(camera: &CameraClock) -> String {
     text
 }
 
+/// The finds with a position as a table, and how many have none; without records, the groups of photographs.
 fn located(day: &Day) -> String {
     let located: Vec<(&Find, &Located)> =
         day.finds.iter().filter_map(|find| Some((find, find.place.as_ref().ok()?))).collect();

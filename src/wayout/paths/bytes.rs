@@ -42,6 +42,8 @@ impl Net {
     }
 }
 
+/// Checks every count against what is left, and that every edge leads to a node, so that damaged bytes are refused
+/// instead of searched.
 fn read(bytes: &[u8]) -> Option<Net> {
     let mut rest = bytes.strip_prefix(HEAD)?;
     let nodes = count(&mut rest)?;
