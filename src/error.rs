@@ -1,5 +1,29 @@
 //! Represents an error that a person can act on: what failed, where, why with the actual values, and
 //! one hint. One opaque type for the whole crate. Layer: `error`.
+//!
+//! An error is for a person: it quotes what was written, where, and says one thing to do. Programs use
+//! [`Error::code`], which is stable over versions, or [`Error::fault`]. Texts of users in it are bounded in length,
+//! and control characters are shown as escapes.
+//!
+//! Errors are returned where there is no result. A part of an input that could not be used is the same type in a
+//! list beside the result: `set_aside`, `remarks`.
+//!
+//! # Examples
+//! ```
+//! use trug::error::{Error, Fault};
+//!
+//! let error = Error::input("IMG_2041.jpg has no position")
+//!     .because("ridge.gpx has no fix between 13:40:05 and 14:31:50 UTC")
+//!     .hint("if the camera was not on local time, say so with --camera-clock")
+//!     .in_file("walk/IMG_2041.jpg");
+//! assert_eq!(error.fault(), Fault::Input);
+//! assert_eq!(
+//!     error.to_string(),
+//!     "IMG_2041.jpg has no position\n\
+//!      because: ridge.gpx has no fix between 13:40:05 and 14:31:50 UTC\n\
+//!      hint: if the camera was not on local time, say so with --camera-clock"
+//! );
+//! ```
 
 use std::error::Error as StdError;
 use std::fmt;
@@ -34,9 +58,15 @@ pub type Result<T> = std::result::Result<T, Error>;
 ///
 /// Shown as three lines at the most: what, `because:` and `hint:`. In JSON an object with `file`,
 /// `line`, `what`, `why` and `hint`; an error with a code has `code` and its values too.
+///
+/// One pointer wide, so that a `Result` stays small. The place is left out of the sentence where the sentence names
+/// it already.
 pub struct Error(Box<Report>);
 
 /// Whose turn it is to mend something.
+///
+/// Decides the exit status of the program. [`Error::file`] counts what a user can mend (a missing file, a
+/// permission, a full disk) as [`Fault::Input`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -92,6 +122,8 @@ impl Error {
     }
 
     /// A file could not be opened, read or written.
+    ///
+    /// `doing` is the verb: "open", "read", "write". The hint follows from the kind of the failure.
     #[must_use]
     pub fn file(doing: &str, path: &Path, source: &io::Error) -> Self {
         let (fault, hint) = turn(source.kind());
@@ -164,6 +196,8 @@ impl Error {
     }
 
     /// In which file; the first one named is kept.
+    ///
+    /// A lower layer knows the place best, so that what it said is not replaced on the way up.
     #[must_use]
     pub fn in_file(mut self, file: impl Into<PathBuf>) -> Self {
         self.0.file.get_or_insert_with(|| file.into());
@@ -222,6 +256,8 @@ impl Error {
     }
 
     /// The code, stable over versions, of an error that has one: `goal-too-far`.
+    ///
+    /// `docs/findings.md` lists all codes with their values.
     #[must_use]
     pub fn code(&self) -> Option<&str> {
         self.finding()?.get("code")?.as_str()

@@ -52,6 +52,32 @@
 //!
 //! More programs are in the cookbook, `docs/cookbook.md`; tests run them.
 //!
+//! # Single questions
+//! Most layers answer without a store or a folder. Where a written position is, how far the car is, and whether
+//! the light is enough to get there:
+//!
+//! ```
+//! use trug::earth::geodesic;
+//! use trug::ingest::position;
+//! use trug::units::{LatLon, Metres, Radius95, TimeZone};
+//! use trug::wayout::{self, Advice, Goal, Request, Start};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let written = position::read("42 37.13 S, 146 05.47 E", Some("WGS84"))?;
+//! let here = written.readings[0].at;
+//! let car = LatLon::new(-42.6110, 146.1010)?;
+//! assert_eq!(geodesic::distance(here, car).to_string(), "1.19 km");
+//!
+//! let start = Start::stated(here, Radius95::new(Metres(30.0)).ok_or("no radius")?);
+//! let goal = Goal { name: "the car".into(), at: car };
+//! let zone = TimeZone::get("Australia/Hobart")?;
+//! let request = Request::new(start, goal, "2026-05-16T05:20:00Z".parse()?, zone)?;
+//! let answer = wayout::find(&request)?;
+//! assert_eq!(answer.best().ok_or("no route")?.verdict.advice, Advice::Comfortable);
+//! # Ok(())
+//! # }
+//! ```
+//!
 //! # Map
 //! Data flow down the first five rows. Imports point up this list, never down; `tests/layers` enforces
 //! it. `join`, `analyse` and `wayout` are pure: no clock, no disk, no printing, "now" is an argument.
@@ -76,9 +102,28 @@
 //! [`Timestamp`](units::Timestamp). A radius is a [`Radius95`](units::Radius95): the truth lies within
 //! it in 95 of 100 cases; `docs/position.md` states how often it does on days with known truth.
 //!
+//! | result | accuracy | held by |
+//! |---|---|---|
+//! | 95 % circle of a find | contains the truth in 96 of 100 simulated finds, 88 to 100 by condition | `tests/position` |
+//! | distance, bearing | 10 nm, 1e-9 degree | `tests/reference` |
+//! | UTM, MGRS | 1 mm, zone exact | `tests/reference` |
+//! | declination, 2025 to 2029 | 0.006 degree beside the error of the model | `tests/reference` |
+//! | sunset on a level horizon | 60 s | `tests/reference` |
+//! | visits to sites | recall and precision of at least 0.95 | `visits_are_detected_with_and_without_a_find` |
+//! | occupancy intervals | cover 93 to 96 % | `coverage_of_detection` |
+//!
+//! Every item states what it assumes and where that fails; figures without a test are marked "common practice",
+//! "project choice" or "from memory".
+//!
 //! No input makes a reader or an estimate panic. A file, a point or a find that cannot be used is
 //! reported beside the result and does not stop the rest; [`error::Error`] is returned where there is
 //! no result at all.
+//!
+//! # Files and the machine
+//! Inputs are opened for reading only. The store is written by its own methods alone, `present` returns bytes and
+//! writes nothing. Beside that the library writes to the user's cache folder: the table of reference systems,
+//! unpacked once. Nothing is read from a network. Folders are read, and large analyses computed, on all processors;
+//! results do not depend on how many there are.
 
 pub mod analyse;
 pub mod commands;

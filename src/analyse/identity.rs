@@ -1,6 +1,9 @@
 //! Assigns stable numbers to sites when the clustering changes. Each site takes the number of the
 //! earlier site that most of its finds came from; merges and splits are reported. A number is never
 //! reused for another place. Layer: `analyse`.
+//!
+//! A site is a result of clustering, and a new find can join two of them or split one. Numbers that jump would make
+//! every note of the user wrong.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -108,6 +111,8 @@ fn shares(groups: &[Vec<Uuid>], earlier: &Earlier) -> BTreeMap<(usize, SiteId), 
     shared
 }
 
+/// What became of the earlier sites. A number that another group of its finds still bears was split, one that no
+/// group bears any more was merged into those that took its finds.
 fn changes(
     site_of_group: &[SiteId],
     shared: &BTreeMap<(usize, SiteId), usize>,

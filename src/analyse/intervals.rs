@@ -1,5 +1,8 @@
 //! Computes 95 % intervals of shares (Wilson), counts (Garwood), rates over outings and means (Student's t).
 //! Layer: `analyse`.
+//!
+//! All of them are asymmetric where the data are few, and none leaves the range of what is possible: a share stays
+//! between 0 and 1, a rate above zero.
 
 use serde::Serialize;
 
@@ -9,6 +12,8 @@ use super::statistics::{normal_quantile, student_quantile};
 pub const Z95: f64 = 1.959_963_984_540_054;
 
 /// An estimate with its 95 % interval.
+///
+/// The estimate need not lie in the middle. An unknown upper end is infinite.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Interval {
     /// The estimate.
@@ -30,6 +35,15 @@ impl Interval {
 
 /// A share of `count` with its score interval; 0 to 1 where there is nothing.
 ///
+/// # Examples
+/// ```
+/// use trug::analyse::intervals::wilson;
+///
+/// let none_of_ten = wilson(0.0, 10.0);
+/// assert_eq!((none_of_ten.value, none_of_ten.low95), (0.0, 0.0));
+/// assert!((none_of_ten.high95 - 0.2775).abs() < 1e-4);
+/// ```
+///
 /// # References
 /// Wilson 1927, Probable inference, the law of succession, and statistical inference, JASA 22:209.
 #[must_use]
@@ -50,6 +64,15 @@ pub fn wilson(hits: f64, count: f64) -> Interval {
 ///
 /// # Accuracy
 /// 1e-9 relative.
+///
+/// # Examples
+/// No find in a day of search is no proof of absence: up to 3.69 were to be expected.
+///
+/// ```
+/// use trug::analyse::intervals::garwood;
+///
+/// assert!((garwood(0.0).high95 - 3.688_879).abs() < 1e-6);
+/// ```
 ///
 /// # References
 /// Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.

@@ -16,6 +16,49 @@
 //! | ranking of sites and round trips | `next` |
 //! | density of finds per searched length | [`DensityMap`] |
 //! | finds and walks of all days, for one call a question | [`Survey`] |
+//!
+//! # Three rules
+//! - **Effort is the denominator.** A rate is finds over time or length that was searched, outings without a find
+//!   included. Counts alone show where and when somebody walked. Where nobody searched the answer is "unknown",
+//! never zero.
+//! - **The outing is the unit.** Finds of one outing share weather, place and collector: resampling, permutations and
+//!   cross-validation take whole outings (or whole years), never single finds.
+//! - **Too few data are refused**, with what is missing, instead of answered with a wide curve.
+//!
+//! Random numbers have a fixed seed, so that the same store gives the same interval on every machine.
+//!
+//! Values marked "project choice" in the code are neither published nor fitted; `docs/sites-and-visits.md`,
+//! `docs/effort.md`, `docs/season.md`, `docs/density.md`, `docs/weather.md`, `docs/years.md`, `docs/lists.md`,
+//! `docs/hosts.md` and `docs/next.md` have the methods, their checks and their limits.
+//!
+//! # Examples
+//! Sites of three finds, of which two cannot be told apart by their positions:
+//!
+//! ```
+//! use jiff::civil::date;
+//! use trug::analyse::{Known, SiteRule, SpottedFind, find_sites};
+//! use trug::units::{LatLon, Metres, Radius95};
+//!
+//! let find = |number: u128, latitude: f64| -> Result<SpottedFind, Box<dyn std::error::Error>> {
+//!     Ok(SpottedFind {
+//!         id: uuid::Uuid::from_u128(number),
+//!         label: format!("TH-{number:04}").into(),
+//!         at: LatLon::new(latitude, 146.1)?,
+//!         radius: Radius95::new(Metres(10.0)).ok_or("no radius")?,
+//!         date: date(2026, 5, 2),
+//!         when: None,
+//!         taxon: Some("Mycena interrupta".into()),
+//!         outing: uuid::Uuid::nil(),
+//!         height: None,
+//!     })
+//! };
+//! // 5 m and some 550 m apart
+//! let finds = [find(1, -42.600_000)?, find(2, -42.600_045)?, find(3, -42.605)?];
+//! let sites = find_sites(&finds, SiteRule::default(), &Known::default());
+//! assert_eq!(sites.sites.len(), 2);
+//! assert_eq!(sites.of_find[0], sites.of_find[1]);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 #[doc(hidden)]
 pub mod clustering;

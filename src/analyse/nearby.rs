@@ -33,6 +33,8 @@ impl<'a> Nearby<'a> {
 
     /// The sites nearest to a place, nearest first, each with its distance on the ellipsoid.
     ///
+    /// Which sites are the nearest is decided on the sphere; distances and order are geodesic.
+    ///
     /// # Accuracy
     /// The order is that of the sphere; two sites whose distances differ by less than half a
     /// percent may be in the other order, so the list is finally sorted by distance on the

@@ -11,6 +11,8 @@ pub const WALK: Metres = Metres(3_000.0);
 
 /// The study areas as indices of their places, largest first.
 ///
+/// One map for finds of two countries would show neither; this divides them first.
+///
 /// # Accuracy
 /// Places are binned by the hundredth of a degree, so the distance limit [`WALK`] between areas
 /// holds within about a kilometre.

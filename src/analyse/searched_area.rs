@@ -20,6 +20,8 @@ pub type PlanePoint = (f64, f64);
 const BLOCK: i64 = 64;
 
 /// Area that was searched.
+///
+/// Grows with the ground that was searched, not with the number of tracks over it.
 #[derive(Clone, Debug)]
 pub struct SearchedArea {
     half_width: f64,

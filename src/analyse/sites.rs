@@ -1,6 +1,11 @@
 //! Groups finds into sites with position and radius, from `super::clustering`, declared sites and
 //! the stable numbers of `super::identity`. Finds with positions too coarse for one site are left
 //! out and listed. Layer: `analyse`.
+//!
+//! # Accuracy
+//! On simulated sites three radii apart the adjusted Rand index is 0.99 to 1.00; with radii stated a quarter too
+//! small it is 0.96 (test `sites_three_radii_apart_are_separated`). A patch that is larger than the extent of a
+//! place is split into several sites.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -14,6 +19,8 @@ use crate::model::{Site, SiteId};
 use crate::units::{Metres, Radius95};
 
 /// Options of the clustering into sites.
+///
+/// `linkage` has the extent of a place itself, 3 m by default, and the level at which one place is rejected, 1 %.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SiteRule {
     /// How positions are grouped.
@@ -30,6 +37,8 @@ impl Default for SiteRule {
 }
 
 /// Names, numbers and merges from the user and earlier runs.
+///
+/// Empty for a first clustering. The store gives what earlier ones decided, so that numbers and names stay.
 #[derive(Clone, Debug, Default)]
 pub struct Known {
     /// Numbers given before.
@@ -56,6 +65,9 @@ pub struct Sites {
 }
 
 /// Clusters all finds into sites.
+///
+/// Finds that the user declared as one site are joined after the clustering, whatever their distance. See the
+/// example of [`analyse`](crate::analyse), and `analyse::clustering` for the tests of "one place".
 #[must_use]
 pub fn find_sites(finds: &[SpottedFind], rule: SiteRule, known: &Known) -> Sites {
     let (fine, too_coarse): (Vec<usize>, Vec<usize>) =

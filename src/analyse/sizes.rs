@@ -44,6 +44,18 @@ impl Sizes {
     ///
     /// # Units
     /// Micrometres.
+    ///
+    /// # Examples
+    /// ```
+    /// use trug::analyse::sizes::Sizes;
+    ///
+    /// let spores = Sizes::read("8.1 x 5.2, 7.9 x 5.0; 8.4 x 5.1").ok_or("no sizes")?;
+    /// assert_eq!(spores.count(), 3);
+    /// assert!((spores.length().mean - 8.133).abs() < 0.001);
+    /// assert!(spores.length().low.is_none(), "percentiles need twenty");
+    /// assert!(Sizes::read("under beech, 3 caps").is_none());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn read(text: &str) -> Option<Self> {
         let mut text = text.to_lowercase();

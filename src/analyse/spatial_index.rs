@@ -104,6 +104,9 @@ impl Mul<f64> for Ecef {
 }
 
 /// Items sorted into cells that are at least a stated size wide and high.
+///
+/// Faster than a tree for the many short queries of a clustering: a million queries of 30 m take 0.46 s, with an
+/// `rstar` tree 1.5 s (`docs/sites-and-visits.md`).
 #[derive(Clone, Debug)]
 pub struct Lattice {
     size: f64,
@@ -270,6 +273,7 @@ impl Lattice {
         }
     }
 
+    /// Pairs of one cell with those of the row above that it touches; columns of that row can have another width.
     fn pairs_with_row(
         &self,
         row: Row,

@@ -11,6 +11,8 @@ use crate::model::KeptFind;
 use crate::units::{LatLon, Radius95};
 
 /// A find with a position, as the analyses see it.
+///
+/// Texts are shared, so that a million finds fit into memory.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SpottedFind {
     /// Its permanent identifier.

@@ -23,6 +23,9 @@ const LEAST_FINDS: usize = 3;
 
 /// The located finds and the walks of all days.
 ///
+/// For a program that has all days in memory; some 40 million track points are beyond it, and the commands read the
+/// store walk by walk instead.
+///
 /// # Examples
 /// ```
 /// use trug::analyse::{SiteRule, Survey, VisitRule, Walk};
@@ -44,7 +47,7 @@ const LEAST_FINDS: usize = 3;
 pub struct Survey {
     /// Finds with a position.
     pub finds: Vec<SpottedFind>,
-    /// The number of finds without one.
+    /// The number of finds without one; they are in no site and on no map.
     pub unlocated: usize,
     /// One walk for each outing, also without points.
     pub walks: Vec<Walk>,

@@ -29,6 +29,9 @@ use crate::model::{Activity, Site, Visit};
 use crate::units::{LatLon, Metres, Seconds};
 
 /// Options of the visits.
+///
+/// Positions have errors of some metres, so that a site 20 m beside the track may or may not be within 15 m: choose
+/// the distance that fits how the ground is searched.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct VisitRule {
     /// The largest distance of the track from the centre of a site.
@@ -82,6 +85,10 @@ impl<'a> Watch<'a> {
     ///
     /// `finds` are all finds, `of_find` the index of the site of each; only those of this outing
     /// count, whose indices are passed as `here`.
+    ///
+    /// # Accuracy
+    /// On thirty days of ten years with known truth recall and precision are at least 0.95, also for searches without a
+    /// find alone: test `visits_are_detected_with_and_without_a_find`.
     #[must_use]
     pub fn visits(
         &self,
@@ -127,6 +134,8 @@ impl<'a> Watch<'a> {
         passes
     }
 
+    /// The passes of one site over a block of pieces. A piece that enters the circle extends the last pass where no
+    /// more than the stated time lies between, otherwise it begins a new one; pieces across a gap do not exist.
     fn pass_block(
         &self,
         site: usize,
@@ -177,6 +186,8 @@ impl<'a> Watch<'a> {
             .collect()
     }
 
+    /// Gives a find to the visit that is nearest in time; without a time, to the longest search of the day. A find with
+    /// a time on an outing that no track brings to the site makes a visit of its own, of unknown length.
     fn add_find(&self, visits: &mut Vec<Visit>, site: usize, index: usize, find: &SpottedFind) {
         // a find without a time is assigned to the longest search of the day
         let best = match find.when {

@@ -11,6 +11,9 @@ use crate::model::{Activity, TrackPoint};
 use crate::units::{LatLon, Metres, Seconds};
 
 /// The track of one outing.
+///
+/// Its points may be a thinned track: then `lengths` holds the lengths along the full one, so that effort is
+/// unchanged.
 #[derive(Clone, Debug)]
 pub struct Walk {
     /// Which outing.
@@ -28,6 +31,8 @@ pub struct Walk {
 }
 
 /// The segment from one point to the next.
+///
+/// Every analysis goes along these: position, height and time change linearly over one.
 #[derive(Clone, Copy, Debug)]
 pub struct Piece<'a> {
     /// Where it begins.
@@ -51,6 +56,8 @@ impl Walk {
     }
 
     /// The walk through these points, straight from each to the next.
+    ///
+    /// Lengths are on the ellipsoid, without relief.
     #[must_use]
     pub fn straight(outing: Uuid, date: Date, points: Vec<TrackPoint>) -> Self {
         let spots: Vec<Ecef> = points.iter().map(|point| Ecef::of(point.at)).collect();

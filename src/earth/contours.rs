@@ -1,6 +1,9 @@
 //! Computes contours of a grid of heights: a suitable interval, and the lines by marching squares.
 //! Layer: `earth`.
 //!
+//! For the maps that `present` draws. A contour is a picture of the tile: where the tile follows the canopy, so do the
+//! contours.
+//!
 //! # References
 //! Imhof 1982, Cartographic Relief Presentation, chapter C: the interval A = n log10(n) tan(a) of a map
 //! of scale 1 to M, with n = sqrt(M / 100 + 1) and a the steepest slope that must stay legible. The
@@ -34,6 +37,9 @@ pub struct Contour {
 }
 
 /// The interval for a map of the scale 1 to `denominator`; `None` for level ground and voids only.
+///
+/// The nearest, as a ratio, of the usual intervals to Imhof's formula for the slope that 95 % of the nodes do not
+/// exceed. It is never finer than a third of the distance between posts, and never gives more than 120 levels.
 #[must_use]
 pub fn interval(grid: &HeightGrid, denominator: f64) -> Option<Metres> {
     let mut slopes: Vec<f64> = (0..grid.heights.len())
@@ -69,6 +75,9 @@ fn range(grid: &HeightGrid) -> Option<(f64, f64)> {
 }
 
 /// The contours at multiples of the interval. They end at voids and at the edge of the grid.
+///
+/// Empty for an interval that is not above zero or would give more than 1,200 levels. Levels lie a micrometre above the
+/// multiples, so that ground which is exactly level at one has no line through it.
 #[must_use]
 pub fn contours(grid: &HeightGrid, interval: Metres) -> Vec<Contour> {
     let Some((low, high)) = range(grid) else { return Vec::new() };

@@ -1,5 +1,8 @@
 //! Computes intervals of day, civil twilight and dark between two instants at a place, independent
 //! of the local date. Terrain on the horizon, cloud and canopy are not modelled. Layer: `earth`.
+//!
+//! A day's plan needs the light over a span of time, not over a date: the way out may pass midnight, and in summer at
+//! high latitudes no part of the night is dark. [`super::sun::light`] answers for a date instead.
 
 use serde::Serialize;
 use solar_positioning::time::JulianDate;
@@ -13,6 +16,9 @@ use crate::units::{LatLon, Seconds, TimeZone, Timestamp};
 const SHORTEST: Seconds = Seconds(1.5);
 
 /// The light, by the height of the sun; darker compares as less.
+///
+/// The order is that of brightness, so that `light < Illumination::Day` asks whether it is twilight or darker. Under a
+/// closed canopy it is dark well before the end of civil twilight; by how much is not modelled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Illumination {
@@ -43,6 +49,8 @@ impl Interval {
     }
 
     /// The part of it between two instants.
+    ///
+    /// `None` where they have no instant in common, or touch only.
     #[must_use]
     pub fn within(&self, from: Timestamp, to: Timestamp) -> Option<Self> {
         let part = Self { from: self.from.max(from), to: self.to.min(to), ..*self };
@@ -52,12 +60,29 @@ impl Interval {
 
 /// The light between two instants, without gaps and without equal neighbours.
 ///
+/// The first one begins at `from`, the last one ends at `to`; empty where `to` is not after `from`. A polar day or
+/// night is one interval.
+///
 /// # Accuracy
 /// That of [`super::sun::light`]. Where the sun grazes a height, a period of less than a minute may
 /// be missing or spurious: the height is then within 0.01 degree of the limit.
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
+///
+/// # Examples
+/// ```
+/// use trug::earth::daylight::{self, Illumination};
+/// use trug::units::LatLon;
+///
+/// let place = LatLon::new(-42.88, 147.33)?;
+/// let light = daylight::intervals(place, "2026-05-02T02:00:00Z".parse()?, "2026-05-02T12:00:00Z".parse()?)?;
+/// let kinds: Vec<Illumination> = light.iter().map(|interval| interval.light).collect();
+/// assert_eq!(kinds, [Illumination::Day, Illumination::CivilTwilight, Illumination::Dark]);
+/// // sunset, about ten past five in the afternoon there
+/// assert!(light[0].to.to_string().starts_with("2026-05-02T07:1"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn intervals(place: LatLon, from: Timestamp, to: Timestamp) -> Result<Vec<Interval>> {
     let delta = slowing(TimeZone::UTC.to_datetime(from).date())?;
     let mut bounds = vec![from, to];

@@ -1,6 +1,9 @@
 //! Computes the magnetic declination at a place and date by the World Magnetic Model 2025. Refuses
 //! dates outside its validity, since the error of an expired model grows each year. Local anomalies
 //! are in no global model. Layer: `earth`.
+//!
+//! The model describes the field of the Earth's core. Rocks, power lines and what a person carries add to it, by
+//! degrees in places; a bearing that has to be right is checked against a landmark.
 
 use jiff::civil::{Date, date};
 use world_magnetic_model::GeomagneticField;
@@ -14,11 +17,17 @@ use crate::error::{Error, Result};
 use crate::units::{Declination, Degrees, LatLon, MagneticModel, SeaLevelHeight};
 
 /// The first day of the model.
+///
+/// Earlier dates are refused: this edition of the model says nothing of them.
 pub const FIRST_DAY: Date = date(2025, 1, 1);
 /// Its last day.
+///
+/// From 2030 on [`at`] and [`field`] refuse, and the user has to state the declination. The next edition replaces it.
 pub const LAST_DAY: Date = date(2029, 12, 31);
 
 /// The magnetic field at a place, as it affects a compass.
+///
+/// Two of the components are enough for a compass: the direction of the needle and the strength that turns it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Field {
     /// The angle from true to magnetic north.
@@ -63,10 +72,6 @@ impl Field {
 /// # Errors
 /// When the day is not in 2025 to 2029.
 ///
-/// # References
-/// NOAA NCEI and British Geological Survey, The US/UK World Magnetic Model for 2025-2030, technical
-/// report, section 3.4, doi:10.25923/srtm-4h92 (declination error model).
-///
 /// # Examples
 /// ```
 /// use trug::{earth::declination, units::LatLon};
@@ -75,12 +80,18 @@ impl Field {
 /// assert!((declination.east.0 - 14.91).abs() < 0.05);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
+///
+/// # References
+/// NOAA NCEI and British Geological Survey, The US/UK World Magnetic Model for 2025-2030, technical
+/// report, section 3.4, doi:10.25923/srtm-4h92 (declination error model).
 pub fn at(place: LatLon, day: Date) -> Result<Declination> {
     field(place, SeaLevelHeight(crate::units::Metres(0.0)), day).map(|field| field.declination)
 }
 
 /// The declination at a place near that of another one: by the model where that came from it, since
 /// near a pole declination changes by degrees within a kilometre; a stated declination is kept.
+///
+/// Outside of the validity of the model the known value is returned unchanged. The date is that of the known value.
 #[must_use]
 pub fn nearby(known: &Declination, place: LatLon) -> Declination {
     match known.model {
@@ -93,6 +104,21 @@ pub fn nearby(known: &Declination, place: LatLon) -> Declination {
 ///
 /// # Errors
 /// When the day is not in 2025 to 2029 or the height not in -1 to 850 km.
+///
+/// # Examples
+/// ```
+/// use trug::earth::declination::{self, Compass};
+/// use trug::units::{LatLon, Metres, SeaLevelHeight};
+///
+/// let sea = SeaLevelHeight(Metres(0.0));
+/// let day = jiff::civil::date(2026, 5, 2);
+/// let forest = declination::field(LatLon::new(-42.9, 146.1)?, sea, day)?;
+/// assert_eq!(forest.compass(), Compass::Good);
+/// // the magnetic pole is in the Arctic Ocean: no compass there
+/// let pole = declination::field(LatLon::new(86.0, 140.0)?, sea, day)?;
+/// assert_eq!(pole.compass(), Compass::Useless);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[allow(clippy::cast_possible_truncation, reason = "the model computes in 32 bits")]
 pub fn field(place: LatLon, height: SeaLevelHeight, day: Date) -> Result<Field> {
     if !(FIRST_DAY..=LAST_DAY).contains(&day) {

@@ -1,5 +1,18 @@
 //! Solves the direct and the inverse geodesic problem on the WGS 84 ellipsoid, at any distance,
 //! including poles and antipodes. Lengths are on the ellipsoid and ignore relief. Layer: `earth`.
+//!
+//! The Earth is the ellipsoid, a line is the shortest one on it. A walk is longer than the line between its ends by
+//! its bends and by relief: 100 m along a slope of 20 degrees are 94 m here. For many short distances within a day's
+//! walk the local plane of this layer is some twenty times faster.
+//!
+//! | function | question |
+//! |---|---|
+//! | [`distance`] | how far is it? |
+//! | [`bearing`] | in which direction does the line begin? |
+//! | [`leg`] | both at once |
+//! | [`destination`] | where do I get to? |
+//! | [`interpolate`] | which point is at this share of the line? |
+//! | [`nearest`] | how far is the nearest of several? |
 
 use geographiclib_rs::{DirectGeodesic, Geodesic, InverseGeodesic};
 
@@ -7,11 +20,10 @@ use crate::units::{Degrees, LatLon, Metres, TrueBearing};
 
 /// The length of the shortest line between two positions.
 ///
+/// Symmetric, zero for the same position, at most 20,003.9 km. Converges for every pair, antipodes included.
+///
 /// # Accuracy
 /// 10 nanometres against the published rows of `GeographicLib`.
-///
-/// # References
-/// Karney 2013, Algorithms for geodesics, J. Geodesy 87, 43-55, doi:10.1007/s00190-012-0578-z.
 ///
 /// # Examples
 /// ```
@@ -20,6 +32,9 @@ use crate::units::{Degrees, LatLon, Metres, TrueBearing};
 /// assert!((quarter.0 - 10_001_965.729).abs() < 1e-3);
 /// # Ok::<(), trug::units::OffTheGlobe>(())
 /// ```
+///
+/// # References
+/// Karney 2013, Algorithms for geodesics, J. Geodesy 87, 43-55, doi:10.1007/s00190-012-0578-z.
 #[must_use]
 pub fn distance(from: LatLon, to: LatLon) -> Metres {
     let length: f64 =
@@ -29,6 +44,19 @@ pub fn distance(from: LatLon, to: LatLon) -> Metres {
 
 /// The distance to the nearest of several positions; `None` without any. Which is the nearest is decided on the
 /// sphere, so that of two that differ by less than half a percent either may be measured.
+///
+/// Takes time in proportion to the number of positions, with one geodesic in all.
+///
+/// # Examples
+/// ```
+/// use trug::{earth::geodesic, units::LatLon};
+/// let hut = LatLon::new(-42.88, 146.12)?;
+/// let finds = [LatLon::new(-42.87, 146.12)?, LatLon::new(-42.90, 146.15)?];
+/// let away = geodesic::nearest(hut, finds).ok_or("no find")?;
+/// assert_eq!(away.to_string(), "1.11 km");
+/// assert!(geodesic::nearest(hut, []).is_none());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn nearest(from: LatLon, positions: impl IntoIterator<Item = LatLon>) -> Option<Metres> {
     let vector = |at: LatLon| {
@@ -46,14 +74,29 @@ pub fn nearest(from: LatLon, positions: impl IntoIterator<Item = LatLon>) -> Opt
 
 /// The bearing at `from` of the shortest line to `to`; north where both are the same place.
 ///
+/// Along a geodesic the bearing changes: it holds at `from`, and over a day's walk everywhere within a small part of
+/// a degree except near a pole. The bearing back is that of `bearing(to, from)`, not exactly the opposite.
+///
 /// # Accuracy
 /// 1e-9 degree against the published rows of `GeographicLib`.
+///
+/// # Examples
+/// ```
+/// use trug::{earth::geodesic, units::LatLon};
+/// let car = LatLon::new(-42.90, 146.10)?;
+/// let hut = LatLon::new(-42.88, 146.10)?;
+/// assert_eq!(geodesic::bearing(car, hut).to_string(), "000°T");
+/// assert_eq!(geodesic::bearing(hut, car).to_string(), "180°T");
+/// # Ok::<(), trug::units::OffTheGlobe>(())
+/// ```
 #[must_use]
 pub fn bearing(from: LatLon, to: LatLon) -> TrueBearing {
     leg(from, to).1
 }
 
 /// Distance and bearing together, cheaper than two calls.
+///
+/// The bearing is north where both are the same position.
 #[must_use]
 pub fn leg(from: LatLon, to: LatLon) -> (Metres, TrueBearing) {
     if from == to {
@@ -67,6 +110,18 @@ pub fn leg(from: LatLon, to: LatLon) -> (Metres, TrueBearing) {
 /// The destination after this distance along the geodesic that starts with this bearing.
 ///
 /// A bearing or distance of NaN returns the start.
+///
+/// A negative distance goes backwards along the same line.
+///
+/// # Examples
+/// ```
+/// use trug::{earth::geodesic, units::{Degrees, LatLon, Metres, TrueBearing}};
+/// let start = LatLon::new(-42.90, 146.10)?;
+/// let end = geodesic::destination(start, TrueBearing::new(Degrees(45.0)), Metres(2_000.0));
+/// let (back, bearing) = geodesic::leg(start, end);
+/// assert!((back.0 - 2_000.0).abs() < 1e-6 && (bearing.degrees().0 - 45.0).abs() < 1e-9);
+/// # Ok::<(), trug::units::OffTheGlobe>(())
+/// ```
 #[must_use]
 pub fn destination(from: LatLon, bearing: TrueBearing, distance: Metres) -> LatLon {
     let azimuth = bearing.degrees().0;

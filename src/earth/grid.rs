@@ -1,6 +1,14 @@
 //! Converts positions to UTM and MGRS references on WGS 84 and computes grid convergence, with the
 //! exceptions of Norway and Svalbard and the polar grid. `datum` converts other national grids.
 //! Layer: `earth`.
+//!
+//! UTM and MGRS name positions in metres and are what most field maps print. Both depend on the datum: here it is
+//! WGS 84; a reference read off an older map belongs to another datum and can be off by hundreds of metres
+//! ([`super::datum::to_wgs84`] takes `GDA94 / MGA zone 55` and the like).
+//!
+//! An MGRS reference names a square, not a point: ten digits name a square of 1 m, six digits one of 100 m.
+//! [`MgrsSquare`] keeps its corner, its centre and its side, and the uncertainty of the centre is
+//! [`MgrsSquare::half_diagonal`].
 
 use std::fmt;
 
@@ -17,6 +25,18 @@ const POLAR_COLUMNS: [u8; 18] = *b"ABCFGHJKLPQRSTUXYZ";
 
 /// A position on the Universal Transverse Mercator grid, or near the poles on the Universal Polar
 /// Stereographic one.
+///
+/// Always a position that exists: [`Utm::new`] checks it. Kept in the zone in which it was written, which need not be
+/// the zone of [`utm`]: maps extend past the border of theirs.
+///
+/// # Examples
+/// ```
+/// use trug::earth::grid::Utm;
+/// let written = Utm::new(55, false, 447_562.0, 5_250_230.0)?;
+/// assert_eq!(written.to_latlon().to_string(), "42.89874 S 146.35771 E");
+/// assert!(Utm::new(61, false, 447_562.0, 5_250_230.0).is_err());
+/// # Ok::<(), trug::error::Error>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Utm {
     zone: u8,
@@ -38,6 +58,12 @@ pub struct MgrsSquare {
 
 impl MgrsSquare {
     /// From the centre to a corner: the largest distance within the square.
+    ///
+    /// 71 m for a square of 100 m: the uncertainty of the centre by the published table.
+    ///
+    /// # References
+    /// Zermoglio et al., Georeferencing Quick Reference Guide: uncertainty of grid references by their digits; held by
+    /// `tests/reference`.
     #[must_use]
     pub fn half_diagonal(&self) -> Metres {
         self.side * std::f64::consts::FRAC_1_SQRT_2
@@ -89,6 +115,8 @@ impl Utm {
     }
 
     /// The position on WGS 84.
+    ///
+    /// The inverse of [`utm`].
     #[must_use]
     pub fn to_latlon(self) -> LatLon {
         UtmUps::create(i32::from(self.zone), self.north, self.easting, self.northing)
@@ -114,10 +142,6 @@ impl fmt::Display for Utm {
 /// # Accuracy
 /// 1 mm and the zone exact against pyproj.
 ///
-/// # References
-/// `NGA.SIG.0012_2.0.0_UTMUPS`, 2014; Karney 2011, Transverse Mercator with an accuracy of a few
-/// nanometers, J. Geodesy 85, 475-485, doi:10.1007/s00190-011-0445-3.
-///
 /// # Examples
 /// ```
 /// use trug::{earth::grid, units::LatLon};
@@ -125,6 +149,10 @@ impl fmt::Display for Utm {
 /// assert_eq!(bergen.to_string(), "zone 32 north 296192 E 6701684 N");
 /// # Ok::<(), trug::units::OffTheGlobe>(())
 /// ```
+///
+/// # References
+/// `NGA.SIG.0012_2.0.0_UTMUPS`, 2014; Karney 2011, Transverse Mercator with an accuracy of a few
+/// nanometers, J. Geodesy 85, 475-485, doi:10.1007/s00190-011-0445-3.
 #[must_use]
 pub fn utm(place: LatLon) -> Utm {
     // geoconvert counts the date line as 180 west
@@ -144,6 +172,9 @@ pub fn utm(place: LatLon) -> Utm {
 
 /// The MGRS reference of the square with this side that holds the place: 1, 10, 100, 1,000 or
 /// 10,000 m (the next finer one for a side between).
+///
+/// Without spaces. The digits are cut off, as the standard says, so that the square holds the place. Poleward of 84
+/// north and 80 south the reference is of the polar grid and has no zone number.
 ///
 /// # Examples
 /// ```
@@ -209,6 +240,9 @@ fn polar_square(grid: Utm) -> String {
 
 /// The square of an MGRS reference, spaces allowed, 0 to 5 digits each way.
 ///
+/// Any case; spaces anywhere. The number of digits gives the side: none 100 km, ten 1 m. What the side hides is not
+/// known to the writer either, so use the centre with half the diagonal as its bound.
+///
 /// # Errors
 /// When it is not a reference, with the reason.
 ///
@@ -262,9 +296,21 @@ fn figures_of(bare: &str) -> std::result::Result<i32, String> {
 
 /// The angle from true to grid north of the place's own UTM zone (or polar grid), east positive.
 ///
+/// Zero on the central meridian of the zone.
+///
 /// # Accuracy
 /// 1e-6 degree against PROJ in the zone; at a pole itself true north has no meaning and the value
 /// is that of the longitude given.
+///
+/// # Examples
+/// ```
+/// use trug::{earth::grid, units::{Degrees, LatLon, TrueBearing}};
+/// // two degrees east of the central meridian of zone 55, in the south
+/// let convergence = grid::convergence(LatLon::new(-42.9, 149.0)?);
+/// assert_eq!(convergence.0.to_string(), "-1.4°");
+/// assert_eq!(convergence.to_grid(TrueBearing::new(Degrees(90.0))).to_string(), "091°G");
+/// # Ok::<(), trug::units::OffTheGlobe>(())
+/// ```
 ///
 /// # References
 /// Karney 2011, equations 23 to 25 (third-flattening series); Snyder 1987, USGS Professional Paper

@@ -24,6 +24,8 @@ pub const NORTH_WEST: Light = Light { azimuth: Degrees(315.0), altitude: Degrees
 
 /// The light that falls on each node, 0 (none) to 1 (full), in the order of the grid. Level ground has
 /// the sine of the light's altitude. NaN at the outermost nodes and beside voids.
+///
+/// No ground casts a shadow on other ground: each node is lit by its own slope alone.
 #[must_use]
 pub fn hillshade(grid: &HeightGrid, light: Light) -> Vec<f64> {
     let (azimuth, altitude) = (light.azimuth.radians(), light.altitude.radians());
@@ -39,6 +41,9 @@ pub fn hillshade(grid: &HeightGrid, light: Light) -> Vec<f64> {
 }
 
 /// The slope eastward and northward at a node, metres per metre; `None` beside a void and at the edge.
+///
+/// Horn's weighted difference over the eight neighbours: it smooths a little, so that single posts that are wrong
+/// show less.
 #[must_use]
 pub fn gradient(grid: &HeightGrid, column: usize, row: usize) -> Option<(f64, f64)> {
     let (west, south) = (column.checked_sub(1)?, row.checked_sub(1)?);

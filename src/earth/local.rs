@@ -55,6 +55,8 @@ impl Plane {
     }
 
     /// Metres east and north of the origin.
+    ///
+    /// The series serves within 20 km of the origin, the geodesic beyond and near the poles.
     #[must_use]
     pub fn to_plane(&self, place: LatLon) -> (f64, f64) {
         if self.series {
@@ -129,6 +131,8 @@ impl Plane {
 
 /// The length of a short line, by the radii of curvature at its midpoint; beyond 20 km and near the
 /// poles the exact line.
+///
+/// For the inner loops of this library, which compare millions of pairs: the geodesic takes some thirty times longer.
 ///
 /// # Accuracy
 /// 1 mm up to 2 km (13 micrometres in temperate latitudes), 0.2 m up to 20 km.

@@ -1,5 +1,9 @@
 //! Computes sunrise, sunset, twilight and the position of the sun. Polar day and polar night are
 //! distinct results. Terrain on the horizon and cloud are not modelled. Layer: `earth`.
+//!
+//! The crate `solar-positioning` computes the positions; this module asks it about the solar day that belongs to a
+//! local date, so that dawn, noon and dusk are always those of one day, also where the local date and the solar day
+//! are far apart (time zones at their edges, daylight saving).
 
 use jiff::civil::Date;
 use serde::Serialize;
@@ -16,6 +20,9 @@ const EPOCH: f64 = 2_440_587.5;
 const SECONDS_PER_DAY: f64 = 86_400.0;
 
 /// The time at which the sun crosses a height, or why it does not.
+///
+/// A missing sunset is an answer, not a failure: polar day and polar night are told apart by the height of the sun at
+/// noon.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "state", content = "at")]
 pub enum Passage {
@@ -39,6 +46,9 @@ impl Passage {
 }
 
 /// The light of one day: the hours about the solar noon that belongs to a local date.
+///
+/// Every moment is for a level horizon at sea level. From a summit the sun sets some minutes later, in a valley long
+/// before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Light {
     /// The beginning of civil twilight: the centre of the sun 6 degrees below the horizon.
@@ -55,6 +65,8 @@ pub struct Light {
 
 /// The light at a place on a local date.
 ///
+/// The zone only says which solar day the date means: the one whose noon is nearest to local midday.
+///
 /// # Accuracy
 /// 60 s against the tables of the US Naval Observatory, which print minutes; 1 s against the JPL
 /// ephemeris DE440 in temperate latitudes. Refraction near the horizon varies: expect a minute or
@@ -62,6 +74,20 @@ pub struct Light {
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
+///
+/// # Examples
+/// ```
+/// use trug::earth::sun::{self, Passage};
+/// use trug::units::{LatLon, TimeZone};
+///
+/// let day = jiff::civil::date(2026, 6, 21);
+/// let light = sun::light(LatLon::new(63.43, 10.40)?, day, &TimeZone::get("Europe/Oslo")?)?;
+/// let sunset = light.sunset.instant().ok_or("no sunset")?;
+/// assert!(sunset > light.noon);
+/// // at midsummer so far north civil twilight lasts all night
+/// assert_eq!(light.civil_dusk, Passage::StaysAbove);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 ///
 /// # References
 /// Reda & Andreas 2004, Solar position algorithm for solar radiation applications, Solar Energy 76,
@@ -75,6 +101,8 @@ pub fn light(place: LatLon, day: Date, zone: &TimeZone) -> Result<Light> {
 }
 
 /// The light of the solar day that an instant lies in, from midnight to midnight by the sun.
+///
+/// Needs no zone: where an instant is known this is the safer question. Accuracy and references are those of [`light`].
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
@@ -93,12 +121,27 @@ pub fn light_about(place: LatLon, midday: Timestamp) -> Result<Light> {
 
 /// The bearing of the sun and its height above the horizon, standard refraction included.
 ///
+/// `height` is that of the observer above the sea; it matters little.
+///
 /// # Accuracy
 /// 0.00001 degree in azimuth and 0.005 in height (other air) against the case that NREL published
 /// with the algorithm.
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
+///
+/// # Examples
+/// ```
+/// use trug::earth::sun;
+/// use trug::units::{LatLon, Metres};
+///
+/// let (bearing, height) =
+///     sun::position(LatLon::new(-42.88, 147.33)?, Metres(50.0), "2026-05-02T02:00:00Z".parse()?)?;
+/// // about noon in the south the sun stands in the north
+/// assert!(bearing.degrees().0 < 15.0 || bearing.degrees().0 > 345.0);
+/// assert!((30.0..35.0).contains(&height.0));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn position(place: LatLon, height: Metres, at: Timestamp) -> Result<(TrueBearing, Degrees)> {
     let delta = slowing(TimeZone::UTC.to_datetime(at).date())?;
     position_with(place, height, at, Seconds(delta))
@@ -213,6 +256,7 @@ pub(super) fn odd(place: LatLon, reason: &dyn std::fmt::Display) -> Error {
     .because(reason.to_string())
 }
 
+/// The Julian date (UT) of an instant.
 pub(super) fn julian(instant: Timestamp) -> f64 {
     Seconds::between(Timestamp::UNIX_EPOCH, instant).0 / SECONDS_PER_DAY + EPOCH
 }

@@ -1,5 +1,8 @@
 //! Looks up the time zone of a position offline, from time zone boundaries. Positions at sea have
 //! no result, since field records do not follow nautical zones. Layer: `earth`.
+//!
+//! Used where neither the user nor a photograph states the zone: the boundaries are packed into the library, the rules
+//! (daylight saving, changes over the years) come from the IANA time zone database through `jiff`.
 
 use std::sync::LazyLock;
 
@@ -11,6 +14,9 @@ static BOUNDARIES: LazyLock<EmbeddedFinder> = LazyLock::new(EmbeddedFinder::new)
 
 /// The name of the zone in the IANA list and its rules; `None` at sea, and where the rules do not
 /// know the name.
+///
+/// The first call unpacks the boundaries. Near a border check what clocks there show: local practice and the map differ
+/// in places.
 ///
 /// # Accuracy
 /// Boundaries are simplified: within some hundreds of metres of one the neighbour may be named.

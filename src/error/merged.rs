@@ -11,6 +11,9 @@ const NAMED: usize = 5;
 
 /// The messages in their order; more than a few that differ only in quoted texts, numbers and lines are one,
 /// which stands where the first stood. `row` is the word for a line.
+///
+/// A column with the wrong unit would otherwise give a thousand messages, among which the one of another kind is
+/// missed.
 pub(crate) fn merged(messages: Vec<Error>, row: &str) -> Vec<Error> {
     let mut groups: HashMap<String, Vec<usize>> = HashMap::new();
     for (place, message) in messages.iter().enumerate() {

@@ -1,5 +1,26 @@
 //! Readers of tracks, photographs, field records and folders of them. They read one file each,
 //! never write, and keep the valid part of a damaged file. Layer: `ingest`.
+//!
+//! | module | reads | crate or format |
+//! |---|---|---|
+//! | [`folder`] | files and folders, archives one level deep | identified by content |
+//! | [`track`] | GPX 1.0 and 1.1, KML, GeoJSON, NMEA 0183 | own tolerant readers |
+//! | [`photo`] | headers of photographs | Exif in JPEG, HEIF, PNG, WebP, TIFF, raw forms |
+//! | [`record`] | tables of field records | CSV, XLSX, XLS, ODS; headings in many languages (`docs/headings.md`) |
+//! | [`position`] | written positions | degrees, UTM, MGRS, named grids, links |
+//! | [`weather`] | daily weather | GHCN-Daily, tables with ISO dates |
+//! | [`base_map`] | lines, areas and places for maps | GeoJSON, GPX, KML, GeoPackage |
+//! | [`checklist`] | names of taxa | tables and Darwin Core Archives |
+//!
+//! # What holds for all of them
+//! - **Originals are only read.** Nothing is written, locked or moved.
+//! - **One fault loses one thing.** A bad point, row or entry is reported with its line and does not stop the rest;
+//! a file   that is cut off gives what stands before the cut.
+//! - **Nothing is guessed in silence.** What was read on an assumption (a decimal comma, the order of day and month,
+//! a time   without a zone) is a remark; what has several readings keeps them all.
+//! - **Hostile input is bounded.** Memory stays within twice the input and 200 MiB, or the file is refused with the
+//! limit in   the message (`tests/sizes`); mutated inputs never make a reader panic (`tests/fuzz`).
+//! - **The order is fixed.** Files are read in parallel, and the result does not depend on which was done first.
 
 pub mod base_map;
 pub mod checklist;
@@ -20,6 +41,8 @@ use crate::model::Intake;
 ///
 /// [`folder::gather`] with a report of progress; it states what is read and what is ignored. A file
 /// that cannot be read is in [`Intake::set_aside`] with its reason and does not stop the others.
+///
+/// Paths that do not exist are reported there as well.
 ///
 /// # Examples
 /// ```

@@ -1,5 +1,8 @@
 //! Represents corrections by the user: what is amended, the journal of changes, and identifications.
 //! Layer: `model`.
+//!
+//! An amendment never replaces what was written: the store keeps both, recomputes the value in force from the
+//! journal, and an undo restores exactly what there was. `docs/corrections.md` describes the use.
 
 use std::ops::RangeInclusive;
 
@@ -13,6 +16,8 @@ use super::{Field, Record};
 use crate::units::Seconds;
 
 /// What an amendment concerns.
+///
+/// A find is known by its permanent identifier, so that an amendment survives later imports and renumbering.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum AmendedSubject {
     /// A find.
@@ -27,6 +32,8 @@ pub enum AmendedSubject {
 }
 
 /// The new value of one property.
+///
+/// Of several patches for one property the latest in force counts; photographs and identifications accumulate.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Patch {
@@ -84,6 +91,9 @@ pub enum Patch {
 }
 
 /// Why an edit by another program was refused.
+///
+/// An edit in a GIS is not checked by anyone: what cannot be meant is refused and kept in the journal with this
+/// reason, so that nothing that somebody did is lost.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "code", rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -120,6 +130,8 @@ pub enum Refusal {
 }
 
 /// The 95 % radii of stated positions, metres: from what a survey reaches (common practice) to 100 km.
+///
+/// Anything else is taken for a slip of the hand and refused.
 pub const RADII: RangeInclusive<f64> = 0.01..=100_000.0;
 
 /// A written value that can be amended as text.
@@ -212,6 +224,8 @@ impl Patch {
 }
 
 /// One identification of a find.
+///
+/// A find can have several, over the years; the record's own name is not one of them. At most one is accepted.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Determination {
@@ -258,6 +272,8 @@ pub struct AmendedProperty {
 }
 
 /// The kinds of change in the journal.
+///
+/// Every write to the store that changes what it states is one of these; an import that changes nothing is none.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ChangeKind {
@@ -274,6 +290,8 @@ pub enum ChangeKind {
 }
 
 /// Who made a change, when and why.
+///
+/// Nobody is asked for a name; where it is not stated it stays unknown.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Authored {
     /// Who.
@@ -285,6 +303,9 @@ pub struct Authored {
 }
 
 /// One change of the journal.
+///
+/// The journal is the order of all changes. Its times never go back, even if a clock was set back; whether a change
+/// is in force follows from the undos in force.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Change {
     /// Its number in this store.

@@ -1,10 +1,16 @@
 //! Represents the association of a track with the photographs and records of an import: the compared
 //! hypotheses with their probabilities and evidence. Layer: `model`.
+//!
+//! A record and a photograph do not say whose track they belong to. With several collectors, receivers or days in
+//! one import the pairing is inferred, and where it stays open no position is given: a label is permanent.
+//! `docs/association.md` has the method and the checks.
 
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 /// Records and photographs whose pairing with a track is in doubt, or differs from what was written.
+///
+/// The probabilities of `tracks` and `none` add up to one.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Association {
     /// What is uncertain, or what was decided.
@@ -29,6 +35,8 @@ pub struct Association {
 
 impl Association {
     /// A find is placed from a track only where the association is at least so probable.
+    ///
+    /// A project choice: "no position, because" is better than a position on another day's or another person's track.
     pub const THRESHOLD: f64 = 0.99;
 
     /// Whether positions are withheld because of it; then the exit status is 1.
@@ -76,6 +84,8 @@ pub struct TrackCandidate {
 }
 
 /// One piece of evidence for or against a pairing.
+///
+/// Log factors of independent pieces add; 4.6 is odds of a hundred to one.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AssociationEvidence {
     /// What it is.

@@ -1,5 +1,8 @@
 //! Represents the features of the user's own base maps: lines, areas and places with class and name.
 //! Layer: `model`.
+//!
+//! Base maps are the user's own files. They are drawn below the results, and lines of the class *path* can lead a
+//! way out; roads are never followed, since their class holds motorways and railways.
 
 use std::path::PathBuf;
 
@@ -67,6 +70,8 @@ pub struct BaseFeature {
 }
 
 /// What was read of one base map.
+///
+/// A damaged file gives what can be read of it, with the damage stated.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BaseMap {
     /// The file.

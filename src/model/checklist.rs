@@ -5,6 +5,8 @@ use serde::Serialize;
 use super::{Lineage, OpenSynonym};
 
 /// What a checklist holds.
+///
+/// The last six lines are what the checklist itself leaves open; none of them stops an import of it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
 pub struct ChecklistCounts {

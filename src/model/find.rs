@@ -1,4 +1,7 @@
 //! Represents a find: a record with the position estimated from all its anchors. Layer: `model`.
+//!
+//! A find has as many independent readings of its place as the day gave: coordinates, a waypoint, photographs, a
+//! written time. [`Anchor`] is one of them; [`Located`] is what they say together.
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -9,6 +12,9 @@ use crate::error::Error;
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
 /// One find of one outing.
+///
+/// `place` is an error where nothing locates it, or where what locates it is not certain enough: such a find is
+/// kept with all its data and the reason.
 #[derive(Clone, Debug)]
 pub struct Find {
     /// Stable for the same collector, number and day.
@@ -28,10 +34,14 @@ pub struct Find {
 }
 
 /// Why a find has no position.
+///
+/// The error says what is missing and what to do about it.
 #[derive(Clone, Debug)]
 pub struct Unlocated(pub Error);
 
 /// What a position rests on, most trusted first.
+///
+/// The order decides which one is used where anchors disagree, unless two others agree against it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -51,6 +61,8 @@ pub enum AnchorKind {
 }
 
 /// One independent reading of where a find was.
+///
+/// Anchors that rest on one receiver share its error; [`Located`] takes that into account.
 #[derive(Clone, Debug)]
 pub struct Anchor {
     /// What it rests on.
@@ -70,6 +82,14 @@ pub struct Anchor {
 }
 
 /// A position with its uncertainty.
+///
+/// # Accuracy
+/// On days with known truth the circle holds the true position in about 95 of 100 cases; `docs/position.md` has the
+/// coverage by condition, `tests/position` measures it.
+///
+/// # References
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853: bounds add, random errors
+/// combine as the root of the sum of squares.
 #[derive(Clone, Debug)]
 pub struct Located {
     /// The point.
@@ -98,6 +118,9 @@ pub enum Combination {
 }
 
 /// One part of a radius.
+///
+/// The parts show what would help: a second photograph of a clock, coordinates with more digits, a stated datum.
+/// They do not add up to the radius in a simple way.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RadiusPart {
     /// Where it comes from.
@@ -107,6 +130,8 @@ pub struct RadiusPart {
 }
 
 /// Where a part of a radius comes from.
+///
+/// Names the cause as a person can act on it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]

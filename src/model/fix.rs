@@ -9,6 +9,8 @@ use crate::error::Error;
 use crate::units::{GpsHeight, LatLon, Timestamp};
 
 /// One recorded position. At most 100 bytes, since a decade of days holds tens of millions.
+///
+/// Nothing is corrected here: a fix is what the file says, with the line where it says so.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fix {
     /// The receiver's position.
@@ -33,6 +35,8 @@ pub struct Fix {
 
 impl Fix {
     /// A fix with a place and a time and nothing else known.
+    ///
+    /// For tests and for formats that state no more. The line is 0.
     #[must_use]
     pub fn bare(at: LatLon, time: Option<Timestamp>) -> Self {
         Self {
@@ -69,6 +73,9 @@ pub enum FixKind {
 }
 
 /// An unbroken run of fixes, in the order of the file.
+///
+/// GPX breaks a track into segments where the receiver was off or lost its signal; other formats have one segment a
+/// line.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Segment {
     /// In the order of the file, which may not be the order of time.
@@ -96,6 +103,9 @@ pub struct Route {
 }
 
 /// A single marked place.
+///
+/// Receivers number waypoints, and collectors give a find the number of its waypoint: the name is what links the
+/// two.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Waypoint {
     /// Where and when.
@@ -113,6 +123,9 @@ pub struct Waypoint {
 }
 
 /// Everything that one file of tracks gave.
+///
+/// One bad point loses itself, not the file: it is counted in `points_set_aside` and described once for each kind
+/// of fault in `set_aside`.
 #[derive(Clone, Debug)]
 pub struct TrackFile {
     /// The file.
@@ -141,6 +154,8 @@ impl TrackFile {
     }
 
     /// Whether nothing was in it, not even damaged.
+    ///
+    /// A file with nothing but damaged points is not empty: its damage has to be reported.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.tracks.is_empty()

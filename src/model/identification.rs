@@ -14,6 +14,19 @@ pub struct Identification {
 /// Separates a determination: `Mycena cf. interrupta` is the genus Mycena and the qualifier
 /// `cf. interrupta`.
 ///
+/// # Examples
+/// ```
+/// use trug::model::identification;
+///
+/// let doubtful = identification("Mycena cf. interrupta");
+/// assert_eq!(doubtful.name.as_deref(), Some("Mycena"));
+/// assert_eq!(doubtful.qualifier.as_deref(), Some("cf. interrupta"));
+///
+/// let certain = identification("Mycena interrupta");
+/// assert_eq!((certain.name.as_deref(), certain.qualifier), (Some("Mycena interrupta"), None));
+/// assert_eq!(identification("Mycena sp.").qualifier.as_deref(), Some("sp."));
+/// ```
+///
 /// # References
 /// Darwin Core quick reference guide, `identificationQualifier`: `aff. agrifolia var. oxyadenia` for a
 /// name of which `Quercus` is certain.

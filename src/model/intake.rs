@@ -8,6 +8,8 @@ use super::{Photo, RecordFile, TrackFile};
 use crate::error::Error;
 
 /// A file that something came from. The original is never changed.
+///
+/// The hash recognises a file that was moved or renamed, and shows that it is still the one that was read.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SourceFile {
     /// Where it was.
@@ -35,6 +37,17 @@ impl SourceFile {
 }
 
 /// The name of a file in messages: `ridge.gpx`, or `walk.zip/ridge.gpx` within an archive.
+///
+/// A folder that ends in `.zip`, `.kmz` or `.gz` is taken for the archive; the disk is not looked at.
+///
+/// # Examples
+/// ```
+/// use std::path::Path;
+/// use trug::model::name_of;
+///
+/// assert_eq!(name_of(Path::new("autumn/ridge.gpx")), "ridge.gpx");
+/// assert_eq!(name_of(Path::new("autumn/walk.zip/ridge.gpx")), "walk.zip/ridge.gpx");
+/// ```
 #[must_use]
 pub fn name_of(path: &Path) -> String {
     let disk = on_disk(path);
@@ -59,6 +72,8 @@ pub fn on_disk(path: &Path) -> &Path {
 }
 
 /// What a file is, by its content.
+///
+/// Endings are not trusted: a GPX file named `.txt` is one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 #[non_exhaustive]
@@ -89,6 +104,10 @@ impl FileKind {
 }
 
 /// Everything that was read from the paths given.
+///
+/// Nothing is interpreted across files yet: whose track and whose photographs belong together is decided by
+/// [`join`](mod@crate::join). Every path that was given is either in one of the lists or named in `set_aside` or
+/// `passed_over`.
 #[derive(Clone, Debug, Default)]
 pub struct Intake {
     /// Files of tracks.

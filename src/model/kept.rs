@@ -13,6 +13,10 @@ use super::{
 use crate::units::{LatLon, Metres, Radius95, Seconds};
 
 /// A find as the store keeps it.
+///
+/// What every output starts from. The record is the one in force: corrections of the user are already in it, and
+/// `as_imported` and `amended` say what they replaced. For an output to others the position, texts and photographs
+/// have been generalised before, and `generalised` says how.
 #[derive(Clone, Debug)]
 pub struct KeptFind {
     /// Its lasting identity.
@@ -75,6 +79,8 @@ impl KeptFind {
 }
 
 /// The elevation of the ground at a find by an elevation model.
+///
+/// From a tile, not from the receiver; it is never written into the record.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GroundElevation {
     /// Above mean sea level, as the model has it.
@@ -86,6 +92,8 @@ pub struct GroundElevation {
 }
 
 /// A photograph as the store keeps it: where it was and how to know it again.
+///
+/// The photograph itself stays where it is; trug neither copies nor changes it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KeptPhoto {
     /// Where it was when it was imported.

@@ -1,5 +1,20 @@
 //! Defines the data of an outing: fixes, tracks, photographs, records as inputs; outings, stops, finds,
 //! sites and visits as results. Plain data without behaviour beyond its own consistency. Layer: `model`.
+//!
+//! # Stages of the data
+//! | stage | made by | types |
+//! |---|---|---|
+//! | what files hold | [`ingest`](crate::ingest) | [`Intake`]: [`TrackFile`], [`Photo`], [`RecordFile`] |
+//! | one outing, all evidence weighed | [`join`](mod@crate::join) | [`Day`]: [`TrackPoint`], [`CameraClock`], [`Find`], [`Conflict`] |
+//! | what the store keeps of a find | [`store`](crate::store) | [`KeptFind`], with corrections, names and history |
+//! | places over years | [`analyse`](crate::analyse) | [`Site`], [`Visit`] |
+//!
+//! Two rules hold for all of them. A value that is not known is `None`, never zero, never a very large number. And
+//! what was written is kept beside what was made of it: [`Record`] holds texts as typed, [`WrittenCoordinates`] all
+//! their readings, [`Find`] every anchor with the reason why it was or was not used.
+//!
+//! What trug has to say about data is a typed value here (`…Note`, `…Conflict`, `…Reason`) with its quantities and
+//! a stable code; `docs/findings.md` lists the codes. Sentences are made of them in [`present`](crate::present).
 
 mod amendment;
 mod association;

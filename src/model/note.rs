@@ -1,6 +1,16 @@
 //! Findings about a day: what its inputs lack, where they disagree, what was assumed. Each is a value with a
 //! stable code and its quantities; its sentence is made in `present`, as an error with what, why and hint.
 //! Layer: `model`.
+//!
+//! | module | findings about |
+//! |---|---|
+//! | `basis` | what a clock and a position rest on |
+//! | `clock` | clocks, written times, zones |
+//! | `conflict` | two sources that cannot both be right |
+//! | `elevation` | elevations whose unit or marks are open |
+//! | `input` | which files belong together, dates, readings |
+//! | `record` | numbers, missing fields, photographs |
+//! | `track` | gaps, faults of the receiver |
 
 mod basis;
 mod clock;

@@ -9,6 +9,8 @@ use super::SourceFile;
 use crate::units::{GpsHeight, LatLon, MagneticBearing, Metres, Timestamp, TrueBearing, WallClock};
 
 /// One photograph: its header only, never its pixels.
+///
+/// Read from the first kilobytes of the file. A header that is damaged gives what can be read, with `damaged` set.
 #[derive(Clone, Debug)]
 pub struct Photo {
     /// The file. Its hash covers the length of the file and the part that was read.
@@ -36,6 +38,9 @@ impl Photo {
 }
 
 /// Which camera: the key under which one clock offset is shared.
+///
+/// Two cameras of one model without a serial number in their headers are one camera here; where their written times
+/// step, they are told apart as two clocks.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Camera {
     /// Maker.
@@ -67,6 +72,8 @@ impl fmt::Display for Camera {
 }
 
 /// The GPS part of a photograph's header.
+///
+/// A telephone may repeat a position that is minutes old; `time` says of when it is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PhotoGps {
     /// The device's position.

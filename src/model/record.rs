@@ -1,4 +1,7 @@
 //! Represents field records as written. Layer: `model`.
+//!
+//! A record keeps what a person wrote, as written, beside how it was read. Nothing is dropped: a column without a
+//! known meaning becomes a field under its own heading.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -13,6 +16,10 @@ use crate::error::Error;
 use crate::units::{LatLon, Metres, Seconds};
 
 /// One line of a notebook or one field label.
+///
+/// Every value may be missing; a record with nothing but a name is one. What has more than one reading keeps them
+/// all (`date_readings`, `coordinates`, `elevation_readings`) until the rest of the file or the day's track
+/// decides.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Record {
     /// The collector's number.
@@ -178,6 +185,16 @@ fn offset(written: &str) -> Option<Offset> {
 }
 
 /// The collector's number, kept as written; compared by its letters and its number.
+///
+/// # Examples
+/// ```
+/// use trug::model::RecordNumber;
+///
+/// let number = RecordNumber("TH-0017".into());
+/// assert_eq!((number.series(), number.ordinal()), ("TH-", Some(17)));
+/// assert!(number.means("th 17"));
+/// assert!(!number.means("TH-0018"));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct RecordNumber(pub String);
@@ -209,6 +226,16 @@ impl RecordNumber {
 }
 
 /// One number or a range of numbers of one series, as a user asks for them.
+///
+/// # Examples
+/// ```
+/// use trug::model::{NumberChoice, RecordNumber};
+///
+/// let choice = NumberChoice::read("TH-0017..30");
+/// assert!(choice.holds(&RecordNumber("TH-0030".into())));
+/// assert!(!choice.holds(&RecordNumber("TH-0031".into())));
+/// assert!(!choice.holds(&RecordNumber("MB-0020".into())));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum NumberChoice {
     /// This number, however it is written.
@@ -264,6 +291,9 @@ impl fmt::Display for RecordNumber {
 }
 
 /// A local time of day with how exactly it was written.
+///
+/// It has no zone: the notebook's zone is chosen for the whole outing ([`ZoneChoice`](super::ZoneChoice)), unless
+/// the record itself states an offset ([`Record::time_offset`]).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WrittenTime {
     /// As written.
@@ -273,6 +303,9 @@ pub struct WrittenTime {
 }
 
 /// The last figure of a written time that means something.
+///
+/// A time that is written to the minute is an interval. How wide it is decides how far along the track its find can
+/// be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum TimePrecision {
@@ -308,6 +341,10 @@ impl TimePrecision {
 pub struct PhotoRef(pub String);
 
 /// Coordinates as a person wrote them.
+///
+/// `1.5, 2.5` can be decimal degrees either way round, `0412` a grid reference or minutes: instead of a guess all
+/// readings are kept, and the track of the day decides between them. Without a track several readings mean no
+/// position.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WrittenCoordinates {
     /// Exactly as written.
@@ -335,6 +372,8 @@ pub struct WrittenCoordinates {
 }
 
 /// One way to read written coordinates.
+///
+/// `precision` and `datum` are bounds: they add to the radius linearly.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CoordinateReading {
     /// The position on WGS 84.
@@ -350,6 +389,14 @@ pub struct CoordinateReading {
 /// The heading of a field that has no place of its own in [`Record`].
 ///
 /// In JSON and in the store it is its heading: `spore print`.
+///
+/// # Examples
+/// ```
+/// use trug::model::Field;
+///
+/// assert_eq!(Field::from("spore print".to_owned()), Field::SporePrint);
+/// assert_eq!(Field::from("slope facing".to_owned()).heading(), "slope facing");
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(from = "String", into = "String")]
 pub enum Field {
@@ -471,6 +518,8 @@ impl From<Field> for String {
 }
 
 /// Everything that one file of records gave.
+///
+/// A row that cannot be read is in `set_aside` with its line; the others are records.
 #[derive(Clone, Debug)]
 pub struct RecordFile {
     /// The file.

@@ -1,5 +1,9 @@
 //! Represents levels of sensitivity, rules that assign them, and what is withheld of a find. Layer:
 //! `model`.
+//!
+//! Positions of rare fungi do harm in wrong hands. A rule names a taxon, a site or a find; what it was made for is
+//! bound to it, so that it still protects after sites split, finds move or names change. `docs/sensitive-places.md`
+//! has the method.
 
 use std::fmt;
 
@@ -11,6 +15,24 @@ use super::SiteId;
 use crate::units::{LatLon, Metres, Radius95};
 
 /// How much harm could come of an exact position, on the published four-step scale.
+///
+/// The order is that of harm: `Low` is the least.
+///
+/// | level | published step | shortest side of a cell |
+/// |---|---|---|
+/// | low | 0.001 degree | 100 m |
+/// | medium | 0.01 degree | 1 km |
+/// | high | 0.1 degree | 10 km |
+/// | extreme | no coordinates | - |
+///
+/// # Examples
+/// ```
+/// use trug::model::Sensitivity;
+///
+/// assert!(Sensitivity::Low < Sensitivity::Extreme);
+/// assert_eq!(Sensitivity::Medium.decimals(), Some(2));
+/// assert_eq!(Sensitivity::Extreme.grid(), None);
+/// ```
 ///
 /// # References
 /// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data.
@@ -115,6 +137,9 @@ impl RuleSubject {
 }
 
 /// A rule that makes something sensitive.
+///
+/// Bindings are added to at each change and never taken from: a rule that was right once stays in force until the
+/// user removes it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SensitivityRule {
     /// What.
@@ -151,6 +176,12 @@ pub struct BoundPlace {
 }
 
 /// What was done to a find before it was shown to others.
+///
+/// Outputs write it into `dataGeneralizations` and `informationWithheld`.
+///
+/// # References
+/// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data: generalise to a grid,
+/// never randomise, and record what was done.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Generalised {
     /// Its level.
@@ -164,6 +195,8 @@ pub struct Generalised {
 }
 
 /// A cell of a decimal grid, wider in longitude where meridians converge.
+///
+/// Cells are fixed to the globe, not centred on the find: a cell around a find would give the find away.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct GridCell {
     /// Its middle, which is what is published.
@@ -203,6 +236,9 @@ impl GridCell {
 const EDGE: f64 = 1e-9;
 
 /// What an earlier output said of a find.
+///
+/// Later outputs follow from it: the intersection of two cells, or a find that turns exact, discloses more than
+/// each output alone.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Published {
     /// Which find.
@@ -216,6 +252,8 @@ pub struct Published {
 }
 
 /// A position that a part of a text can mean.
+///
+/// A note "at 42.9 S 146.1 E" in a text discloses as much as coordinates do.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Mentioned {
     /// The position.

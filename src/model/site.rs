@@ -1,4 +1,7 @@
 //! Represents a site and its visits. Layer: `model`.
+//!
+//! Nobody states sites: they are computed from the finds ([`analyse::Survey`](crate::analyse::Survey)). The user
+//! may name them, join them and keep them apart.
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -8,6 +11,8 @@ use super::Activity;
 use crate::units::{LatLon, Metres, Radius95, Seconds};
 
 /// The lasting identity of a site.
+///
+/// Given by the store, so that a name that the user gave stays with the site while finds are added.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct SiteId(pub i64);
@@ -28,6 +33,8 @@ pub struct Site {
 }
 
 /// One pass of a track by a site.
+///
+/// A visit needs no find: visits without a find are what makes a rate or a probability of detection possible.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Visit {
     /// Which site.

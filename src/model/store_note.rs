@@ -79,6 +79,8 @@ pub enum ImportNote {
 }
 
 /// A disagreement of two stores that were merged.
+///
+/// Nothing is lost by a merge: where two stores disagree one value is in force and the other stays in the journal.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
 #[non_exhaustive]

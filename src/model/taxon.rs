@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 use super::taxon_name::with_author;
 
 /// The higher taxa of a name, as far as a checklist states them.
+///
+/// In the ranks that Darwin Core has terms for; a checklist may leave any of them out.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash, Serialize)]
 pub struct Lineage {
     /// Kingdom.
@@ -109,6 +111,8 @@ pub struct Meaning {
 
 /// What a checklist says of a written name. A qualifier (`cf.`, `sp.`) and what follows it are not
 /// looked up, so that `Mycena cf. interrupta` is the genus Mycena.
+///
+/// A checklist states a view of names; it never replaces what was written. Both are shown and both are exported.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[serde(tag = "status", rename_all = "kebab-case")]
 #[non_exhaustive]

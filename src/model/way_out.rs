@@ -10,6 +10,9 @@ use super::Activity;
 use crate::units::{Degrees, LatLon, MagneticBearing, Metres, Radius95, Seconds};
 
 /// A warning about a way out as a whole.
+///
+/// Each is a condition under which the bearing, the time or the position of the answer is worth less than it looks.
+/// Codes and quantities are listed in `docs/way-out.md`, "Findings in JSON".
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
 #[non_exhaustive]
@@ -110,6 +113,8 @@ pub enum RouteNote {
 }
 
 /// Why there is no route of a kind.
+///
+/// A reason for one kind of route; others may still exist.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
 #[non_exhaustive]
@@ -175,6 +180,8 @@ pub enum TrackGoal {
 }
 
 /// A general caution, part of every result.
+///
+/// Part of every answer, whatever its verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -221,6 +228,8 @@ pub struct RankReason {
 }
 
 /// What to expect at the end of a leg.
+///
+/// A leg can be left too early or too late; a landmark says where it ends.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
 #[non_exhaustive]

@@ -70,6 +70,8 @@ pub struct StationValues {
 }
 
 /// A file of weather as read.
+///
+/// One bad line loses itself; it is counted in `notes`.
 #[derive(Clone, Debug)]
 pub struct WeatherFile {
     /// Which file.
@@ -177,7 +179,8 @@ pub struct DailyWeather {
 }
 
 impl DailyWeather {
-    /// The mean temperature: as given, else the middle of highest and lowest.
+    /// The stated mean of the day; without it the middle between maximum and minimum (common practice), `None` unless
+    /// both are there.
     #[must_use]
     pub fn mean_temperature(&self) -> Option<Celsius> {
         let middle = || Some(Celsius(f64::midpoint(self.maximum?.0, self.minimum?.0)));
@@ -186,6 +189,8 @@ impl DailyWeather {
 }
 
 /// The daily weather of one station, without a missing date between its first and its last.
+///
+/// A day without values is a [`DailyWeather`] with nothing in it: a gap is never taken for a dry day.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StationSeries {
     /// The station.

@@ -1,4 +1,7 @@
 //! Represents the ways in which a written elevation can be read. Layer: `model`.
+//!
+//! Where a table does not say whether 1350 is in metres or feet, the whole column is compared with the heights
+//! where its finds are; below 99 % the elevations stay open. `docs/reading-records.md` has the method.
 
 use serde::Serialize;
 

@@ -126,6 +126,8 @@ pub(crate) fn of_identification() -> impl Iterator<Item = &'static str> {
 }
 
 /// The values of `occurrenceStatus`, which Darwin Core changed.
+///
+/// A portal that has not yet changed may expect the former words.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum StatusWords {
     /// `detected` and `notDetected`, recommended since 2026-05-26.
@@ -156,12 +158,25 @@ impl StatusWords {
 }
 
 /// The identifier of a find or an outing as a globally unique name.
+///
+/// # Examples
+/// ```
+/// use trug::present::darwin_core::urn;
+///
+/// assert_eq!(urn(uuid::Uuid::nil()), "urn:uuid:00000000-0000-0000-0000-000000000000");
+/// ```
+///
+/// # References
+/// RFC 9562 (2024), Universally Unique Identifiers; RFC 8141 (2017), Uniform Resource Names.
 #[must_use]
 pub fn urn(id: Uuid) -> String {
     format!("urn:uuid:{id}")
 }
 
 /// The filled terms of a find, in the order of [`TERMS`].
+///
+/// The same for every format, so that a find reads alike in GeoJSON, KML, CSV, GeoParquet and a deposit. Unknown
+/// terms are left out. `docs/deposit.md` states the content of each term.
 ///
 /// # Units
 /// Degrees on WGS 84 to seven decimals (a centimetre); metres, the uncertainty rounded up to a tenth.

@@ -1,6 +1,16 @@
 //! Writes a Darwin Core Archive: outings as events, finds as occurrences, fresh characters as
 //! measurements, with the descriptions of tables and dataset. Refuses an archive from which a sensitive
 //! place could be recovered. Layer: `present`.
+//!
+//! # What it promises
+//! Identifiers are permanent: a find has the same `occurrenceID` in every deposit, corrected or not. The same finds
+//! on the same day give the same bytes. Every column is a term of the published list (`tests/reference`), every
+//! table is described in `meta.xml`, the dataset in `eml.xml`.
+//!
+//! # Privacy
+//! Positions are those of the finds as given; [`archive`] reads its own result back and refuses it where a
+//! sensitive place could be recovered from it, from other finds in it, or from what was published before.
+//! `docs/deposit.md` lists files and terms.
 
 mod absence;
 mod description;
@@ -66,6 +76,8 @@ impl Holding {
 }
 
 /// The content of an archive.
+///
+/// `originals` serve for the comparison alone: nothing of them is written.
 #[derive(Debug)]
 pub struct Deposit<'a> {
     /// Title, creators and licence.
@@ -96,6 +108,8 @@ pub struct Deposit<'a> {
 }
 
 /// The archive as the bytes of a ZIP file.
+///
+/// The whole archive is built in memory.
 ///
 /// # Errors
 /// When a sensitive place could be recovered from it.

@@ -1,5 +1,8 @@
 //! Defines the interface of all exchange formats: finds, then tracks, are written one by one in
 //! constant memory. Layer: `present`.
+//!
+//! A million finds fit into bounded memory: a form is begun, finds and tracks are passed to it one by one, and it
+//! is completed.
 
 use std::io::{self, Write};
 
@@ -8,6 +11,8 @@ use super::{csv, geojson, geoparquet, gpx, kml};
 use crate::model::KeptFind;
 
 /// A file that is written find by find, then track by track.
+///
+/// Not every format can hold everything: what one leaves out is stated in its module.
 pub trait Exchange {
     /// Writes a find. All finds must come before the tracks.
     ///

@@ -39,6 +39,9 @@ type Stamped = Result<Vec<u8>, Unfit>;
 ///
 /// JPEG and PNG, and TIFF where the file name shows that it is not a camera raw file.
 ///
+/// Works on bytes: the original is not opened for writing by anybody. The image, the maker notes and the thumbnail
+/// are the same bytes as before. With a generalised stamp a photograph that may hold an exact position is refused.
+///
 /// # Accuracy
 /// Coordinates to a ten-thousandth of a second, 3 mm.
 ///

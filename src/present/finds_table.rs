@@ -20,6 +20,9 @@ fn number(find: &KeptFind) -> String {
 }
 
 /// One line for each find; empty without finds.
+///
+/// Amended finds have an asterisk behind their number. A column with accepted names appears where a checklist takes
+/// a written name for a synonym.
 #[must_use]
 pub fn table(finds: &[KeptFind]) -> String {
     if finds.is_empty() {

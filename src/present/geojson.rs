@@ -12,8 +12,21 @@ use crate::model::KeptFind;
 
 /// The finds as one collection of points.
 ///
+/// Properties are Darwin Core terms; unknown values are omitted. The uncertainty is a property in metres, not a
+/// circle.
+///
 /// # Units
 /// Degrees on WGS 84, longitude first as the format requires, to seven decimals; metres.
+///
+/// # Examples
+/// ```
+/// use trug::present::geojson;
+///
+/// let empty: serde_json::Value = serde_json::from_str(&geojson::finds(&[]))?;
+/// assert_eq!(empty["type"], "FeatureCollection");
+/// assert_eq!(empty["features"], serde_json::json!([]));
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 ///
 /// # References
 /// RFC 7946 (2016), The GeoJSON Format.
@@ -23,6 +36,9 @@ pub fn finds(finds: &[KeptFind]) -> String {
 }
 
 /// The tracks as one collection of lines, cut at gaps and at the 180th meridian.
+///
+/// The interval of each track is in its properties. A track shows where finds are: whoever leaves finds inexact
+/// leaves the track of their outing out.
 #[must_use]
 pub fn tracks(tracks: &[TrackLine]) -> String {
     finds_and_tracks(&[], tracks)
@@ -35,6 +51,8 @@ pub fn finds_and_tracks(finds: &[KeptFind], tracks: &[TrackLine]) -> String {
 }
 
 /// A collection that is written feature by feature.
+///
+/// Streams: memory holds one feature.
 #[derive(Debug)]
 pub struct Collection<W> {
     out: W,

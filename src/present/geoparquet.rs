@@ -34,6 +34,8 @@ const GROUP: usize = 20_000;
 
 /// The finds, one row each: the terms of Darwin Core and the point as `geometry`.
 ///
+/// Every column is optional: an unknown value is null, not an empty text. See the example of the [crate root](crate).
+///
 /// # Units
 /// Degrees on WGS 84, longitude first as the format requires, to seven decimals.
 ///
@@ -60,6 +62,8 @@ pub fn finds(finds: &[KeptFind]) -> Result<Vec<u8>> {
 type Row = (Vec<(&'static str, Value)>, Option<(f64, f64)>);
 
 /// A table that is written group by group. Tracks are ignored.
+///
+/// Rows are written in groups; half a million exact finds take at most 135 MB of memory (`docs/exchange.md`).
 pub struct Table<W: Write + Send> {
     writer: SerializedFileWriter<W>,
     waiting: Vec<Row>,
@@ -152,6 +156,7 @@ fn position(find: &KeptFind) -> Option<(f64, f64)> {
     Some((seven_decimals(at.longitude()), seven_decimals(at.latitude())))
 }
 
+/// Writes the rows column by column, as the format stores them: the terms first, then the geometry.
 fn write_group<W: Write + Send>(writer: &mut SerializedFileWriter<W>, rows: &[Row]) -> Written<()> {
     let mut group = writer.next_row_group()?;
     for term in TERMS {

@@ -15,6 +15,8 @@ use crate::model::{KeptFind, Located, Route, TrackPoint, Waypoint};
 use crate::units::{GpsHeight, LatLon, Timestamp};
 
 /// A recorded or estimated track with its name.
+///
+/// The estimated track or a recorded one: whatever points it is given.
 #[derive(Clone, Copy, Debug)]
 pub struct NamedTrack<'a> {
     /// Its name on the receiver.
@@ -27,8 +29,18 @@ pub struct NamedTrack<'a> {
 
 /// Finds as waypoints, each under its number, with its name and its 95 % radius as a comment.
 ///
+/// GPX has no element for an uncertainty, hence the comment. Finds without a position are left out.
+///
 /// # Accuracy
 /// Positions are written to 1e-8 degree, about a millimetre, heights to a centimetre.
+///
+/// # Examples
+/// ```
+/// use trug::present::gpx;
+///
+/// let empty = gpx::finds(&[]);
+/// assert!(empty.starts_with("<?xml") && empty.contains("<gpx") && !empty.contains("<wpt"));
+/// ```
 #[must_use]
 pub fn finds(finds: &[KeptFind]) -> String {
     let waypoints = finds.iter().filter_map(|find| {
@@ -125,6 +137,8 @@ impl<W: Write> Exchange for Document<W> {
 }
 
 /// Routes to follow, with the waypoints that belong to them.
+///
+/// For a receiver to lead along: [`way_out::route`](super::way_out::route) makes one of a way out.
 ///
 /// # Accuracy
 /// As [`finds`].

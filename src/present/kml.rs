@@ -12,7 +12,9 @@ use super::track_line::TrackLine;
 use crate::error::replaced;
 use crate::model::KeptFind;
 
-/// The finds as placemarks.
+/// The finds as placemarks, with Darwin Core terms as extended data.
+///
+/// A find without a position is a placemark without a point.
 ///
 /// # Units
 /// Degrees on WGS 84, longitude first as the format requires, to seven decimals.

@@ -1,5 +1,34 @@
 //! Formats results for terminals, pages, figures, labels and exchange files. Returns text or bytes and
 //! writes no file. Layer: `present`.
+//!
+//! # Outputs
+//! | module | for | form | positions |
+//! |---|---|---|---|
+//! | [`summary`] | the collector, at an import | text, JSON | exact |
+//! | [`day_map`] | the collector | SVG, 180 mm wide | exact |
+//! | [`label`] | specimens | SVG sheets, cut marks | exact |
+//! | [`way_out`] | the walker | text, JSON, GPX, card A6, page A5, one text message | exact |
+//! | [`geojson`], [`gpx`], [`kml`], [`csv`], [`geoparquet`] | others and their programs | exchange formats | as given |
+//! | [`deposit`] | herbaria, data portals | Darwin Core Archive | as given, checked for leaks |
+//! | [`raster`] | a GIS | GeoTIFF, ASCII grid of densities | exact |
+//! | [`xmp`] | photo programs | a file beside the photograph | as given |
+//! | [`render`] | all drawings | PNG, PDF | |
+//!
+//! "As given": these modules write what they receive. Whatever leaves for others goes through [`sensitive`] first,
+//! which generalises positions and withholds what would reveal them. Outputs with exact positions say so in the
+//! output itself.
+//!
+//! # What holds for all of them
+//! - The same input gives the same bytes: no time of day, no random order, no fonts of the machine for Latin letters.
+//! - Text of users is escaped for the format that it goes into, and shown as text: markup, formulas and control
+//! characters   in a note do nothing.
+//! - A figure has its finding in words as well, for readers who do not see it; nothing is told by colour alone.
+//! - A value that is not known is left out or stated as unknown, never written as zero.
+//! - Nothing states that anything is edible.
+//!
+//! # Sentences
+//! Findings of other layers are values with codes; the private module `note` makes the sentence of each: what, why,
+//! what to do. `docs/findings.md` lists the codes.
 
 #[doc(hidden)]
 pub mod carry;

@@ -69,6 +69,8 @@ impl Document {
         Self { pdf, next, pages, structure, whole, kids: Vec::new(), elements: Vec::new() }
     }
 
+    /// Adds a drawing as a page of its own size; with a description it is a figure with an alternate text, otherwise a
+    /// paragraph.
     fn add(&mut self, chunk: &Chunk, form: Ref, size: usvg::Size, description: Option<String>) {
         let form = self.place(chunk, form);
         let (page_id, content_id, element) = (self.next.bump(), self.next.bump(), self.next.bump());

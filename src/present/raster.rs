@@ -15,9 +15,14 @@ use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 
 /// The no-data value.
+///
+/// Ground that nobody searched has it: not searched is not the same as no finds.
 pub const NOTHING: f32 = -9999.0;
 
 /// The grid as GeoTIFF with one band of this name and unit; NaN becomes [`NOTHING`].
+///
+/// The plane is the equal-area one of the density map, stated in the file as a projection of the user's own, so
+/// that a GIS places it without a question.
 ///
 /// # Errors
 /// When the grid is too large for a TIFF.

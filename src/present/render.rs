@@ -14,11 +14,25 @@ const LARGEST: f32 = 16_384.0;
 
 /// A drawing as a PNG image.
 ///
+/// Letters that the embedded font lacks are drawn with a font of the machine, if it has one; Latin, Greek and
+/// Cyrillic look the same everywhere.
+///
 /// # Units
 /// `dots_per_inch`: 150 for a screen, 300 for print.
 ///
 /// # Errors
 /// When the text is not SVG, or a side of the image would exceed 16,384 pixels.
+///
+/// # Examples
+/// ```
+/// use trug::present::render;
+///
+/// let drawing = r#"<svg xmlns="http://www.w3.org/2000/svg" width="72" height="36"><circle r="9"/></svg>"#;
+/// let image = render::png(drawing, 144.0)?;
+/// assert!(image.starts_with(b"\x89PNG"));
+/// assert!(render::png("no drawing", 144.0).is_err());
+/// # Ok::<(), trug::error::Error>(())
+/// ```
 pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
     let tree = tree(svg)?;
     let scale = dots_per_inch / 72.0;

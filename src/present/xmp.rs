@@ -1,6 +1,9 @@
 //! Writes the position of a photograph as an XMP packet for a file beside it, with Exif terms.
 //! Layer: `present`.
 //!
+//! A sidecar: the photograph itself is never touched. Whether the position is exact or generalised is in the
+//! packet.
+//!
 //! # References
 //! ISO 16684-1:2019 (XMP), clause 7; Adobe, XMP Specification Part 2 (2016), section 2.4 for the form of
 //! coordinates; CIPA DC-010-2017, Exif metadata for XMP. Names of terms from memory, and read back by
@@ -46,6 +49,27 @@ impl Stamp {
 ///
 /// # Accuracy
 /// Coordinates to a millionth of a minute, 2 mm.
+///
+/// # Examples
+/// ```
+/// use trug::present::xmp::{self, Stamp};
+/// use trug::units::{LatLon, Metres, Radius95};
+///
+/// let stamp = Stamp {
+///     at: LatLon::new(-42.615, 146.1)?,
+///     radius: Radius95::new(Metres(8.0)).ok_or("no radius")?,
+///     when: None,
+///     direction: None,
+///     numbers: vec!["TH-0017".into()],
+///     generalised: None,
+/// };
+/// let packet = xmp::packet(&stamp);
+/// assert!(xmp::is_ours(&packet));
+/// let back = xmp::positions(&packet);
+/// assert_eq!(back.len(), 1);
+/// assert_eq!(back[0].to_string(), stamp.at.to_string());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn packet(stamp: &Stamp) -> String {
     let mut about = Element::new("rdf:Description")
@@ -83,6 +107,8 @@ pub fn packet(stamp: &Stamp) -> String {
 }
 
 /// Whether a packet was written by trug and may be rewritten.
+///
+/// A packet of another program is never replaced.
 #[must_use]
 pub fn is_ours(packet: &str) -> bool {
     packet.contains(&format!("x:xmptk=\"{TOOLKIT} "))

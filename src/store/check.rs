@@ -78,6 +78,9 @@ impl Store {
     /// Whether the file is in order by the database's own check, and no row refers to a missing
     /// one.
     ///
+    /// SQLite's own check of every page and index, and of references between tables. [`Store::inspect`] reads the
+    /// content as well.
+    ///
     /// # Errors
     /// When it is not, with the first findings.
     pub fn verify(&self) -> Result<()> {
@@ -90,6 +93,11 @@ impl Store {
     }
 
     /// Checks the whole store, reading each kind of data as a command would.
+    ///
+    /// Finds what the database cannot: packed bytes whose checksum is wrong, geometries outside of their box in the
+    /// spatial index, counts that do not agree. A changed letter within a name cannot be detected.
+    ///
+    /// In tests each page of a store is overwritten in turn; all are detected (`docs/store.md`, "Damage").
     #[must_use]
     pub fn inspect(&self) -> Inspected {
         inspect::all(self)

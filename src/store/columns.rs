@@ -1,6 +1,9 @@
 //! Compresses fixes without loss, column by column: decimal numbers as integers in units of their
 //! last digit, integers as differences, differences in variable length. Refuses truncated blobs and
 //! other formats. Layer: `store`.
+//!
+//! Every number that is read equals the one that was written: a column that no number of decimals
+//! reproduces is stored as raw floating point.
 
 const RAW: u8 = 255;
 /// The most decimals tried before a column is stored as raw floating point.
@@ -106,7 +109,7 @@ impl ColumnWriter {
         }
     }
 
-    /// Numbers as they are, bit for bit.
+    /// Numbers as they are.
     pub(super) fn numbers(&mut self, numbers: impl Iterator<Item = f64>) {
         numbers.for_each(|number| self.bytes.extend(number.to_le_bytes()));
     }

@@ -65,6 +65,8 @@ pub(super) fn may_be_written(path: &Path) -> bool {
 }
 
 impl Store {
+    /// Checks that changes can be kept, so that a command refuses before it works.
+    ///
     /// # Errors
     /// When the store is read-only, so that changes cannot be stored.
     pub fn may_be_changed(&self) -> Result<()> {

@@ -12,6 +12,8 @@ const DEEPEST: u8 = 16;
 
 /// A point as a GeoPackage blob.
 ///
+/// Little-endian, without an envelope, in the reference system 4326.
+///
 /// # References
 /// OGC 12-128r17, GeoPackage Encoding Standard 1.3, clause 2.1.3.
 pub(super) fn point(at: LatLon) -> Vec<u8> {

@@ -1,5 +1,8 @@
 //! Creates the tables of a store and migrates older versions. Refuses a store made by a newer trug.
 //! Layer: `store`.
+//!
+//! The version is a row of `settings`. All steps from the version of the file to the newest one are one
+//! transaction, so that a migration that fails leaves the store as it was.
 
 use std::path::Path;
 

@@ -1,4 +1,8 @@
 //! Opens a store safely. Refuses files of other programs and never overwrites one. Layer: `store`.
+//!
+//! The first bytes decide: SQLite's mark and the GeoPackage mark have to be there before SQLite touches the file.
+//! The file is then used with full synchronisation and a rollback journal, so that between two commands it is one
+//! file that can be copied.
 
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
@@ -17,9 +21,24 @@ const PATIENCE: Duration = Duration::from_secs(10);
 impl Store {
     /// Opens the store at this path, or creates a new one.
     ///
+    /// An empty file is taken for a store only where its name ends with `.gpkg`. The folder has to exist.
+    ///
     /// # Errors
     /// When the file is not a store, is another program's, was made by a newer trug, is damaged or
     /// in use, or on a disk error. Files are never replaced.
+    ///
+    /// # Examples
+    /// ```
+    /// use trug::store::Store;
+    ///
+    /// let folder = tempfile::tempdir()?;
+    /// let notes = folder.path().join("notes.txt");
+    /// std::fs::write(&notes, "42 caps under the old beech")?;
+    /// // a file of another program is refused and stays as it is
+    /// assert!(Store::create_or_open(&notes).is_err());
+    /// assert_eq!(std::fs::read(&notes)?, b"42 caps under the old beech");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn create_or_open(path: &Path) -> Result<Self> {
         match look(path)? {
             Found::Nothing => {
@@ -36,6 +55,9 @@ impl Store {
 
     /// Opens the store at this path. A read-only store is read through a temporary copy.
     ///
+    /// Opening checks the file, migrates an older store and takes in what another program edited, so that it can write.
+    /// The copy of a read-only store can be read by its owner only and is deleted with the value.
+    ///
     /// # Errors
     /// As [`Store::create_or_open`], and when there is no such file.
     pub fn open(path: &Path) -> Result<Self> {
@@ -44,6 +66,8 @@ impl Store {
 
     /// Opens the store at this path for the full check, despite damage that still allows opening
     /// it.
+    ///
+    /// Always on a copy: nothing that the check does reaches the file. For [`Store::inspect`].
     ///
     /// # Errors
     /// As [`Store::open`].
@@ -169,7 +193,8 @@ fn look_without_undoing(path: &Path) -> Result<Found> {
     Ok(Found::GeoPackage)
 }
 
-/// A broken link is not followed, and an empty file may be somebody's. One whose name ends with `.gpkg` is what a killed creation leaves.
+/// A broken link is not followed, and an empty file may be somebody's. One whose name ends with `.gpkg` is what a
+/// killed creation leaves.
 fn may_become_a_store(path: &Path) -> Result<()> {
     if path.is_symlink() && !path.exists() {
         return Err(StoreFault::BrokenLink.at(path));

@@ -10,6 +10,20 @@ use serde::{Deserialize, Serialize};
 use super::LatLon;
 
 /// An angle in degrees, signed.
+///
+/// Any size and sign: a turn, a latitude difference, the height of the sun. A direction over the ground is one of
+/// the bearing types instead, which know their north.
+///
+/// # Examples
+/// ```
+/// use trug::units::Degrees;
+///
+/// assert_eq!(Degrees(-90.0).round_the_compass(), Degrees(270.0));
+/// assert_eq!(Degrees(350.0).shortest_turn(), Degrees(-10.0));
+/// // the shortest way from 179 degrees west to 179 degrees east
+/// assert_eq!(Degrees(179.0 - -179.0).shortest_turn(), Degrees(-2.0));
+/// assert_eq!(Degrees(-3.25).to_string(), "-3.2°");
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Degrees(pub f64);
@@ -35,6 +49,8 @@ impl Degrees {
     }
 
     /// The same turn in the range -180 (excluded) to 180 (included).
+    ///
+    /// Also the shortest difference between two longitudes, valid across the 180th meridian.
     #[must_use]
     pub fn shortest_turn(self) -> Self {
         let turned = self.round_the_compass().0;
@@ -126,18 +142,39 @@ macro_rules! bearing {
 
 bearing! {
     /// A bearing from true north.
+    ///
+    /// What every computation of [`earth`](crate::earth) returns. A compass needs a [`MagneticBearing`]
+    /// ([`Declination::to_magnetic`]), a protractor on a map's grid a [`GridBearing`]
+    /// ([`GridConvergence::to_grid`]).
+    ///
+    /// # Examples
+    /// ```
+    /// use trug::units::{Degrees, TrueBearing};
+    ///
+    /// let out = TrueBearing::new(Degrees(300.0));
+    /// assert_eq!(out.back().to_string(), "120°T");
+    /// assert_eq!(out.turn_to(TrueBearing::new(Degrees(10.0))), Degrees(70.0));
+    /// ```
     TrueBearing, "T"
 }
 bearing! {
     /// A bearing from magnetic north, as a compass reads.
+    ///
+    /// Steel, a telephone and iron in the rock turn the needle further; no model knows of them.
     MagneticBearing, "M"
 }
 bearing! {
     /// A bearing from the north of a map's grid.
+    ///
+    /// Belongs to one grid: beside the border of a UTM zone the same direction has two grid bearings, some
+    /// degrees apart at high latitudes.
     GridBearing, "G"
 }
 
 /// Which model of the Earth's magnetic field a declination came from.
+///
+/// Decides whether a declination may be computed anew for another place: that of a model may, a stated one is kept
+/// (see [`earth::declination::nearby`](crate::earth::declination::nearby)).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum MagneticModel {
     /// World Magnetic Model 2025, valid from the start of 2025 to the end of 2029.
@@ -147,6 +184,26 @@ pub enum MagneticModel {
 }
 
 /// The angle from true to magnetic north, east positive, with what it was computed for.
+///
+/// Made by [`earth::declination::at`](crate::earth::declination::at), or stated by the user from a map. It holds for
+/// one place and date: it changes by about 0.1 degree a year, and near the magnetic poles by degrees within a
+/// kilometre.
+///
+/// # Examples
+/// ```
+/// use trug::units::{Declination, Degrees, LatLon, MagneticModel, TrueBearing};
+///
+/// let map = Declination {
+///     east: Degrees(15.0),
+///     uncertainty: Degrees(0.5),
+///     model: MagneticModel::Stated,
+///     date: jiff::civil::date(2026, 5, 2),
+///     place: LatLon::new(-42.9, 146.1)?,
+/// };
+/// // where the needle points east of true north, a compass reads less
+/// assert_eq!(map.to_magnetic(TrueBearing::new(Degrees(10.0))).to_string(), "355°M");
+/// # Ok::<(), trug::units::OffTheGlobe>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Declination {
     /// East positive.
@@ -176,6 +233,9 @@ impl Declination {
 }
 
 /// The angle from true to grid north at a place, east positive.
+///
+/// Zero on the central meridian of a zone and largest at its edges: about 3 degrees times the sine of the latitude for
+/// UTM. Computed by [`earth::grid::convergence`](crate::earth::grid::convergence).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct GridConvergence(pub Degrees);
 

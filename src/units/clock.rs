@@ -9,18 +9,37 @@ use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 
 /// A span of time in seconds, signed.
+///
+/// Elapsed time, never a time of day: no zone, no leap seconds (as [`Timestamp`] counts none). Sub-second parts
+/// are kept.
+///
+/// # Examples
+/// ```
+/// use trug::units::{Seconds, Timestamp};
+///
+/// let shutter: Timestamp = "2026-05-02T03:10:00Z".parse()?;
+/// let later = Seconds(125.0).after(shutter);
+/// assert_eq!(Seconds::between(shutter, later), Seconds(125.0));
+/// assert_eq!(Seconds(125.0).to_string(), "2 min 05 s");
+/// assert_eq!(Seconds(125.0).to_minutes(), "2 min");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Seconds(pub f64);
 
 impl Seconds {
     /// From one instant to a later one.
+    ///
+    /// Negative when `to` is the earlier one.
     #[must_use]
     pub fn between(from: Timestamp, to: Timestamp) -> Self {
         Self(to.duration_since(from).as_secs_f64())
     }
 
     /// The instant this much after another; held at the ends of the calendar.
+    ///
+    /// A negative span goes back. NaN counts as no time at all and returns the instant unchanged.
     #[must_use]
     pub fn after(self, instant: Timestamp) -> Timestamp {
         let span = SignedDuration::try_from_secs_f64(self.0).unwrap_or(if self.0.is_nan() {
@@ -34,6 +53,9 @@ impl Seconds {
     }
 
     /// The span to the minute, without its sign: `48 min`, `2 h 05 min`; from two days on in days.
+    ///
+    /// For figures that do not deserve seconds: gaps, stays, the time until dark. Rounds to the nearest minute below
+    /// two days and down to whole days from there on.
     #[must_use]
     pub fn to_minutes(self) -> String {
         let minutes = (self.0.abs() / 60.0).round();
@@ -96,6 +118,21 @@ impl fmt::Display for Seconds {
 ///
 /// A camera on the right local time in a zone of +10:00 is 36,000 s ahead. The only way from what a
 /// camera wrote to an instant.
+///
+/// A camera's clock has an error and a zone, and its photographs tell neither. Both are in this one difference;
+/// [`CameraClock`](crate::model::CameraClock) reports them apart. `sigma` flows into the position of every find
+/// that rests on the time of a photograph: at walking pace ten seconds are some ten metres.
+///
+/// # Examples
+/// ```
+/// use trug::units::{ClockOffset, Seconds, WallClock};
+///
+/// // set to +10:00, and 62 s ahead of it
+/// let clock = ClockOffset { ahead_of_utc: Seconds(36_062.0), sigma: Seconds(4.0) };
+/// let reading: WallClock = "2026-05-02T13:11:02".parse()?;
+/// assert_eq!(clock.instant(reading).to_string(), "2026-05-02T03:10:00Z");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClockOffset {
     /// The camera's reading less UTC.
@@ -106,12 +143,18 @@ pub struct ClockOffset {
 
 impl ClockOffset {
     /// The instant at which the camera's clock showed this reading.
+    ///
+    /// Plain subtraction, without the rules of any zone, so that no fold or gap of local time can arise; a camera
+    /// whose reading steps during an outing needs an offset for each part. Held at the ends of the calendar.
     #[must_use]
     pub fn instant(self, reading: DateTime) -> Timestamp {
         (-self.ahead_of_utc).after(Self::as_if_utc(reading))
     }
 
     /// The reading taken as if it were UTC: a number line to compare one camera's readings on.
+    ///
+    /// Differences between two such values are the seconds between two readings. The value itself is no instant at
+    /// which anything happened.
     #[must_use]
     pub fn as_if_utc(reading: DateTime) -> Timestamp {
         TimeZone::UTC

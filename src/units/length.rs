@@ -9,11 +9,31 @@ use serde::{Deserialize, Serialize};
 use super::Seconds;
 
 /// A length in metres, signed.
+///
+/// Horizontal distances, differences of height and uncertainties are all lengths; what they are measured along is
+/// said by whoever returns one. The value may be negative, zero, infinite or NaN: nothing is checked here. Where
+/// only a finite length above zero makes sense, the type is [`Radius95`](crate::units::Radius95).
+///
+/// # Examples
+/// ```
+/// use trug::units::{Metres, Seconds};
+///
+/// let legs = [Metres(400.0), Metres(850.0)];
+/// let whole: Metres = legs.into_iter().sum();
+/// assert_eq!(whole.to_string(), "1.25 km");
+/// assert_eq!(whole / Metres(500.0), 2.5);
+/// // independent errors add in quadrature
+/// assert_eq!(Metres(3.0).hypot(Metres(4.0)), Metres(5.0));
+/// assert_eq!((whole / Seconds(1_000.0)).0, 1.25);
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Metres(pub f64);
 
 /// A speed over the ground in metres per second.
+///
+/// Made by dividing [`Metres`] by [`Seconds`]; multiplied by [`Seconds`] it is a length again. A walking
+/// speed of 4 km/h is about 1.1 m/s.
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct MetresPerSecond(pub f64);
@@ -26,18 +46,25 @@ impl Metres {
     }
 
     /// The longer of two lengths.
+    ///
+    /// A NaN counts as missing: the other length is returned, as by [`f64::max`].
     #[must_use]
     pub fn max(self, other: Self) -> Self {
         Self(self.0.max(other.0))
     }
 
     /// The shorter of two lengths.
+    ///
+    /// A NaN counts as missing: the other length is returned, as by [`f64::min`].
     #[must_use]
     pub fn min(self, other: Self) -> Self {
         Self(self.0.min(other.0))
     }
 
     /// The length of the hypotenuse: how independent random parts add up.
+    ///
+    /// Bounded parts (rounding of coordinates, an unknown datum) add linearly instead; see
+    /// [`PartKind::is_bounded`](crate::model::PartKind::is_bounded).
     #[must_use]
     pub fn hypot(self, other: Self) -> Self {
         Self(self.0.hypot(other.0))

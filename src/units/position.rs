@@ -7,6 +7,29 @@ use serde::{Deserialize, Serialize};
 /// A position on WGS 84, latitude first, in decimal degrees.
 ///
 /// Latitude is -90 to 90, longitude above -180 up to 180 (180 west is written as 180 east).
+///
+/// The two numbers are private, so that a value that exists is a position: no NaN, no latitude beyond a pole. Formats
+/// that write the longitude first (GeoJSON, KML, WKB) swap the two where they are written, nowhere else. It has no
+/// height; heights are [`GpsHeight`](crate::units::GpsHeight) or [`SeaLevelHeight`](crate::units::SeaLevelHeight).
+///
+/// Distances and bearings between positions are in [`earth::geodesic`](crate::earth::geodesic), other
+/// reference systems in [`earth::datum`](crate::earth::datum).
+///
+/// # Accuracy
+/// The realisations of WGS 84 and national systems tied to a plate (GDA94, ETRS89) drift apart by centimetres a year.
+/// trug takes all of WGS 84 as one system; receivers in the field err by metres.
+///
+/// # Examples
+/// ```
+/// use trug::units::LatLon;
+///
+/// let hut = LatLon::new(-42.876_54, 146.123_45)?;
+/// assert_eq!(hut.to_string(), "42.87654 S 146.12345 E");
+/// // a receiver that counts eastward all the way round
+/// assert_eq!(LatLon::new(10.0, 350.0)?.longitude(), -10.0);
+/// assert!(LatLon::new(146.123_45, -42.876_54).is_err());
+/// # Ok::<(), trug::units::OffTheGlobe>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "(f64, f64)", into = "(f64, f64)")]
 pub struct LatLon {
@@ -15,6 +38,9 @@ pub struct LatLon {
 }
 
 /// A pair of numbers that is no position.
+///
+/// Most often latitude and longitude were swapped, a decimal point was lost, or the numbers are metres of a grid.
+/// Readers report it beside their result; it carries the numbers as given, so that the message can quote them.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OffTheGlobe {
     /// As given, degrees.
@@ -48,6 +74,9 @@ impl LatLon {
 
     /// The position nearest to these numbers: latitude held at the poles, longitude brought into
     /// range. For results of arithmetic, never for input.
+    ///
+    /// NaN becomes 0: arithmetic that can give NaN has to be checked before. For input use [`LatLon::new`], which
+    /// refuses instead of moving a position to where nobody was.
     #[must_use]
     pub fn clamped(latitude: f64, longitude: f64) -> Self {
         let latitude = if latitude.is_nan() { 0.0 } else { latitude.clamp(-90.0, 90.0) };

@@ -1,5 +1,9 @@
 //! Prepares the least-cost search across open ground: the window of the elevation model, barriers,
 //! corridors, and a check that the window is large enough. Layer: `wayout`.
+//!
+//! The window is half of the straight distance wider than start and goals on every side, at least 300 m, and is
+//! widened until no route beyond its edge could be quicker at the highest speed. At most 16 million cells: with
+//! more the cells become larger than the posts of the tile.
 
 use super::legs::{Country, Route, RouteKind};
 use super::pace::Surface;
@@ -18,6 +22,8 @@ const LEAST_MARGIN: Metres = Metres(300.0);
 const MOST_CELLS: f64 = 16e6;
 
 /// An area on the ground: its outline, then the outlines of its holes.
+///
+/// Rings need not be closed and may have either direction. Whatever lies inside an odd number of rings is closed.
 pub type Area = Vec<Vec<LatLon>>;
 
 /// Elevations, barriers and corridors of the area.
@@ -34,8 +40,16 @@ pub struct Land<'a> {
 
 /// The quickest route to one of the goals, with the index of the goal.
 ///
+/// # Accuracy
+/// Exact on its grid to 2e-4 against `scipy.sparse.csgraph.dijkstra` with the same sixteen neighbours; on planes
+/// and cones within 1 % of their analytic optimum (`docs/way-out.md`).
+///
 /// # Errors
 /// When the tile has no data at the start or at every goal, or barriers are all around.
+///
+/// # References
+/// Tobler 1993, Three Presentations on Geographical Analysis and Modeling, NCGIA Technical Report 93-1; Dijkstra's
+/// algorithm with buckets as wide as the cheapest move.
 pub fn route(
     land: &Land<'_>,
     from: LatLon,

@@ -1,5 +1,8 @@
 //! Computes the page for a whole collecting area: from each cell of a coarse UTM grid, bearing and
 //! distance to the nearest safe line or trailhead. For use without batteries. Layer: `wayout`.
+//!
+//! Made at home, printed, and used where a position can be read off a receiver or a map with a printed grid:
+//! whoever knows the square reads the bearing. No route is computed; the line is straight.
 
 use serde::Serialize;
 
@@ -21,6 +24,8 @@ const MOST_CELLS: f64 = 9.0;
 const SIDES: [f64; 6] = [100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0];
 
 /// The page.
+///
+/// At most nine cells on the longer side, in cells of 100 m to 5 km.
 #[derive(Clone, Debug, PartialEq)]
 pub struct AreaPage {
     /// The side of a cell.
@@ -66,6 +71,9 @@ pub struct AreaCell {
 
 /// The page for an area that holds these places, leading to goals and lines, with the light of the
 /// day about this noon.
+///
+/// Declination and convergence are those of the centre, since a page has one north arrow. The light is that of the
+/// darkest of the corners and the middle.
 ///
 /// # Errors
 /// When there is no place, no goal, or the area is larger than 45 km.

@@ -1,6 +1,9 @@
 //! Computes the light around an instant at a place, or that of the darkest of several: current state, next
 //! changes and the intervals light enough for walking. Works from the instant, never from the local date.
 //! Layer: `wayout`.
+//!
+//! Everything counts in whole minutes, each as dark as its darkest moment, so that text, card, page and verdict
+//! agree and err towards the dark.
 
 use serde::Serialize;
 
@@ -19,6 +22,9 @@ const AHEAD: Seconds = Seconds(259_200.0);
 pub const A_DAY: Seconds = Seconds(86_400.0);
 
 /// Which lights the 24 hours about the moment hold.
+///
+/// Decided by the lights that occur in the 24 hours, so that it also holds where sunset and the local date have
+/// nothing to do with each other.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum DayKind {
@@ -37,6 +43,25 @@ pub enum DayKind {
 }
 
 /// The light around an instant.
+///
+/// Knows the light from half a day before the moment to three days after it; what lies outside counts as dark.
+///
+/// # Examples
+/// ```
+/// use trug::earth::daylight::Illumination;
+/// use trug::units::{LatLon, Seconds, Timestamp};
+/// use trug::wayout::Daylight;
+///
+/// let now: Timestamp = "2026-05-16T05:20:00Z".parse()?;
+/// let light = Daylight::about(LatLon::new(-42.6189, 146.0912)?, now)?;
+/// assert_eq!(light.at(now), Illumination::Day);
+/// // 17:33 on the clock there
+/// let dark = light.dark_from(now).ok_or("no dark")?;
+/// assert_eq!(dark.to_string(), "2026-05-16T07:33:00Z");
+/// let shares = light.shares(now, Seconds(7_200.0).after(now));
+/// assert!(shares.dark.0 < shares.twilight.0 && shares.twilight.0 < shares.day.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Daylight {
     /// The moment.
@@ -61,6 +86,8 @@ pub struct Change {
 }
 
 /// The time of a walk by light.
+///
+/// The three add up to the whole time that was asked for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Shares {
     /// By day.
@@ -89,6 +116,9 @@ pub struct Window {
 
 impl Daylight {
     /// The light around this instant.
+    ///
+    /// Accuracy and references are those of [`earth::sun`](crate::earth::sun); terrain, cloud and canopy are not
+    /// modelled.
     ///
     /// # Errors
     /// When the year is outside of -500 to 3000.
@@ -205,6 +235,8 @@ impl Daylight {
 
     /// The period of light that contains an instant, or the next that begins within a day:
     /// daylight, or twilight where no day begins within a day.
+    ///
+    /// What a walk has to fit into. `None` where no light comes within a day.
     #[must_use]
     pub fn window(&self, now: Timestamp) -> Option<Window> {
         let soon =

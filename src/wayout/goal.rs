@@ -15,6 +15,9 @@ const BEGINNING: f64 = 0.4;
 const OVER: Seconds = Seconds(30.0);
 
 /// A goal of the way out.
+///
+/// A trailhead, a car, a road: what a person wants to reach, under the name that messages use for it. The position
+/// is taken as exact.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Goal {
     /// What it is called.
@@ -25,6 +28,9 @@ pub struct Goal {
 
 /// The place where the track left the road: the end of the ride at its beginning, otherwise its
 /// first point; with which of them it is. `None` without a track.
+///
+/// A ride is a stretch within the first 40 % of the track that is faster than 4 m/s on the average of 30 s (project
+/// choices). A recording that was begun late, on foot, has no ride, and its first point can lie far from the car.
 #[must_use]
 pub fn left_the_road(track: &[TrackPoint]) -> Option<(TrackGoal, LatLon)> {
     let first = track.first()?;

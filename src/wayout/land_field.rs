@@ -1,5 +1,8 @@
 //! Computes the field of least times from every cell of an area to its safe places, by elevation and around
 //! closed ground; without elevations for level ground around closed areas. Layer: `wayout`.
+//!
+//! For the page to carry: a telephone without a signal can compute no route, but it can read from a packed field
+//! which way is quickest from where it is. The two margins around closed areas serve receivers of two qualities.
 
 use super::across::Area;
 use super::terrain::{Footprint, Inward};
@@ -47,6 +50,8 @@ pub struct Land<'a> {
 
 /// The field of the square with this centre and half side; `None` where elevations are given and none of them lies
 /// in it. On level ground no height is stated.
+///
+/// At most 420 cells on a side; beyond that the cells become larger than the posts of the tile.
 #[must_use]
 pub fn compute(land: &Land<'_>, centre: LatLon, reach: Metres) -> Option<LandField> {
     let footprint =

@@ -15,6 +15,9 @@ use crate::units::{
 const SAMPLE: f64 = 30.0;
 
 /// Properties of walker and terrain.
+///
+/// Without heights every leg is level, its times are those of level ground, and the route says so
+/// ([`RouteNote::NoElevations`](crate::model::RouteNote::NoElevations)).
 #[derive(Clone, Copy)]
 pub struct Country<'a> {
     /// Heights, where tiles were given.
@@ -28,6 +31,15 @@ pub struct Country<'a> {
 }
 
 /// Paces for 100 m, each step counted.
+///
+/// # Examples
+/// ```
+/// use trug::units::Metres;
+/// use trug::wayout::Paces;
+///
+/// assert_eq!(Paces::ACROSS_COUNTRY.over(Metres(350.0)), 518);
+/// assert_eq!(Paces(120.0).distance(240.0), Metres(200.0));
+/// ```
 ///
 /// # References
 /// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point
@@ -57,6 +69,9 @@ impl Paces {
 }
 
 /// One straight leg.
+///
+/// Its bearings hold at its beginning, with the declination there: near a magnetic pole one declination for the
+/// whole route is wrong after a kilometre.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Leg {
     /// Its beginning.
@@ -87,6 +102,10 @@ pub struct Leg {
 }
 
 /// The kind of route.
+///
+/// The first three rest on what somebody walked or on the direct line; mapped paths may be closed or gone, and a
+/// route across open ground rests on elevations alone. Their weights in the ranking are project choices
+/// (`docs/way-out.md`, "Routes").
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -104,6 +123,9 @@ pub enum RouteKind {
 }
 
 /// A route as legs.
+///
+/// Distances are along the legs, on the map: what the straight pieces add up to, not what the feet will walk around
+/// every log.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Route {
     /// Which.
@@ -129,6 +151,9 @@ pub struct Route {
 impl Route {
     /// The route through these corners. `surface` gives the surface of the leg that begins at a
     /// corner, `expect` the landmarks at its end.
+    ///
+    /// Each corner ends a leg. Heights are sampled every 30 m along it where tiles were given; a void is filled
+    /// linearly between its ends, so that it does not become a cliff.
     pub fn through(
         kind: RouteKind,
         corners: &[LatLon],
@@ -151,6 +176,7 @@ impl Route {
         )
     }
 
+    /// Sums the legs. Climb and descent are stated only where the heights at both ends of every leg are known.
     fn of(kind: RouteKind, legs: impl Iterator<Item = Leg>, country: &Country<'_>) -> Self {
         let legs: Vec<Leg> = legs.collect();
         let sum = |part: fn(&Leg) -> Metres| legs.iter().map(part).sum::<Metres>();
@@ -186,6 +212,7 @@ impl Route {
 }
 
 impl Leg {
+    /// The leg between two places, flagged as steep by its steepest piece of 30 m, not by its mean slope.
     fn between(from: LatLon, to: LatLon, country: &Country<'_>, surface: Surface) -> Self {
         let (distance, true_bearing) = geodesic::leg(from, to);
         let pieces = pieces(from, to, distance, country.ground, surface);

@@ -2,6 +2,15 @@
 //! out, and whether waiting helps, from the light along the walk and a reserve. Layer: `wayout`.
 //!
 //! The walk is taken at the careful pace; the reserve after it stands for a slower one.
+//!
+//! | verdict | when |
+//! |---|---|
+//! | comfortable | all of the walk and of its reserve is by day |
+//! | tight | none of the walk is in the dark, but twilight or dark falls into it or its reserve |
+//! | do not set out | some of the walk is in the dark, or it takes longer than a day |
+//!
+//! The reserve is a quarter of the walk, 20 minutes at the least (common practice). Under trees it is dark well
+//! before the end of civil twilight: *tight* is meant as a warning.
 
 use serde::Serialize;
 
@@ -12,6 +21,8 @@ use crate::units::{Seconds, TimeZone, Timestamp};
 /// The reserve: a quarter of the walk, but at least the minimum (common practice).
 const RESERVE_SHARE: f64 = 0.25;
 /// The minimum reserve.
+///
+/// Twenty minutes (common practice): a fall, a wrong turn or a lost compass costs so much on a short walk as well.
 pub const LEAST_RESERVE: Seconds = Seconds(1_200.0);
 
 /// Whether to set out.
@@ -128,6 +139,9 @@ pub enum LatestStart {
 }
 
 /// A verdict on one walk at one time.
+///
+/// Holds for one duration. The arrival is the walk without its reserve; whoever promises a time to somebody at home
+/// adds the reserve.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Verdict {
     /// In a word.
@@ -147,6 +161,26 @@ pub struct Verdict {
 }
 
 /// The verdict on a walk of this duration that starts now.
+///
+/// Never optimistic where it cannot know: a walk that is negative, not a number or longer than a day gets *do not
+/// set out*, and light that is not known counts as dark.
+///
+/// # Examples
+/// ```
+/// use trug::units::{LatLon, Seconds, Timestamp};
+/// use trug::wayout::light::verdict;
+/// use trug::wayout::{Advice, Daylight};
+///
+/// let now: Timestamp = "2026-05-16T05:20:00Z".parse()?;
+/// // it is dark at 17:33 on the clock there, two hours and 13 minutes from now
+/// let light = Daylight::about(LatLon::new(-42.6189, 146.0912)?, now)?;
+/// assert_eq!(verdict(now, Seconds(1_500.0), &light).advice, Advice::Comfortable);
+/// assert_eq!(verdict(now, Seconds(7_200.0), &light).advice, Advice::Tight);
+/// let late = verdict(now, Seconds(9_000.0), &light);
+/// assert_eq!(late.advice, Advice::DoNotSetOut);
+/// assert!(late.waiting.is_some());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn verdict(now: Timestamp, walk: Seconds, light: &Daylight) -> Verdict {
     let arrival = walk.after(now);
@@ -239,6 +273,9 @@ fn waiting(now: Timestamp, walk: Seconds, light: &Daylight) -> Waiting {
 }
 
 /// The latest time to set out on a walk of this length.
+///
+/// The end of the light less the walk and its reserve. The light is daylight; where the sun does not rise it is
+/// civil twilight.
 #[must_use]
 pub fn latest_start(now: Timestamp, walk: Seconds, light: &Daylight) -> LatestStart {
     if !on_foot(walk) {
@@ -303,6 +340,8 @@ pub fn clock_after(instant: Timestamp, zone: &TimeZone) -> String {
 }
 
 /// The end of the minute that an instant lies in; a whole minute stays.
+///
+/// For every time that must not be promised too early.
 #[must_use]
 pub fn minute_after(instant: Timestamp) -> Timestamp {
     let begun = i64::from(instant.subsec_nanosecond() > 0) + instant.as_second();

@@ -1,5 +1,17 @@
 //! Ranks the routes and states the reasons. By walking time, weighted up for unknown, steep or
 //! closed ground. Layer: `wayout`.
+//!
+//! | what | weight |
+//! |---|---|
+//! | back along the day's track, along known paths | 1 |
+//! | mapped paths | 1.1 |
+//! | across open ground | 1.2 |
+//! | straight line | 1.5 |
+//! | a steep leg | 1.3 |
+//! | a gap in the track | 1.2 |
+//! | a closed area | 5 |
+//!
+//! The weights are project choices and multiply; the times that are reported are without them.
 
 use super::across::Area;
 use super::daylight::Daylight;

@@ -1,5 +1,8 @@
 //! Parses dead-reckoning legs walked since the last position, such as "240 350 m; NE 400 paces".
 //! Bearings are magnetic unless marked true. Refuses ambiguous legs. Layer: `wayout`.
+//!
+//! For a receiver that has failed or a battery that is empty: the legs continue the last fix, with an error ellipse
+//! that grows (see [`Start::carried_on`](super::Start::carried_on)).
 
 use super::legs::Paces;
 use super::start::Walked;
@@ -19,6 +22,8 @@ const FARTHEST: Metres = Metres(20_000.0);
 /// A bearing is 0 to 360 or a compass point (`NE`), followed by `T` where it is true, by `M` or
 /// nothing where it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or
 /// `paces`.
+///
+/// The result is in true bearings; the declination is that of the start. A leg is at most 20 km.
 ///
 /// # Errors
 /// When a leg cannot be read, with the leg.

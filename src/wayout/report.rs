@@ -32,6 +32,9 @@ pub const WIDE_RANGE: Degrees = Degrees(10.0);
 const MOST_GOALS: usize = 8;
 
 /// The request.
+///
+/// Everything that the way out depends on, "now" included: the same request always gives the same answer. What is
+/// left empty is not used, and the answer lists the routes that it could not determine for that reason.
 pub struct Request<'a> {
     /// The time of departure.
     pub now: Timestamp,
@@ -66,6 +69,8 @@ pub struct Request<'a> {
 impl Request<'_> {
     /// The request for somebody who stands at a place and has no more than a goal, a clock and a
     /// compass: no track, stored paths or elevation, 148 paces for 100 m, slopes of 30 degrees marked.
+    ///
+    /// The declination is computed for the start on the local date of `now`; set the field to use a stated one.
     ///
     /// # Errors
     /// When the declination of the day is not known.
@@ -103,6 +108,9 @@ pub enum Catching<'a> {
 }
 
 /// The report.
+///
+/// The first of `ways` is the recommended one; the straight line is always among them. `warnings` have to be shown
+/// whenever a bearing is: they say where it is a guess.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
 pub struct WayOut {
@@ -155,6 +163,11 @@ impl WayOut {
 }
 
 /// Computes the report.
+///
+/// Of several goals the nearest eight by straight line are compared, and the one whose quickest route costs least
+/// is chosen; all routes then lead to that one. Goals beyond walking distance (96 km) are left out.
+///
+/// See the example of the [module](crate::wayout).
 ///
 /// # Errors
 /// When there is no goal, the position is too uncertain for the distance, or daylight at the place
@@ -224,6 +237,8 @@ fn nearest_goals(request: &Request<'_>) -> Result<Vec<Goal>> {
 
 type Found = (Vec<(usize, Route)>, Vec<(RouteKind, NoRoute)>);
 
+/// Every kind of route but the straight line, each with the goal that it leads to, and why the others cannot be
+/// determined.
 fn other_ways(
     request: &Request<'_>,
     goals: &[Goal],
@@ -276,6 +291,7 @@ fn corridors(net: Option<&Net>, from: LatLon, goals: &[LatLon]) -> Vec<Vec<LatLo
         .collect()
 }
 
+/// The straight line, timed off the path: its obstacles are not known, and it says so.
 fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Route {
     let mut route = Route::through(
         RouteKind::Direct,
@@ -288,6 +304,8 @@ fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Route {
     route
 }
 
+/// What the walker has to know before the bearing: a weak field, a declination known to no better than a degree, an
+/// offset that was asked for and cannot be had, a start that is uncertain.
 fn warnings(
     request: &Request<'_>,
     direct: &Direct,

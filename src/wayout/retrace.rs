@@ -1,5 +1,13 @@
 //! Computes the route back along the day's track, without its loops, simplified within its
 //! uncertainty. Layer: `wayout`.
+//!
+//! A collector's track is full of loops. Joined to itself where it comes within its own 95 % radius it becomes a
+//! small network, and the quickest path through it leaves the loops out. It is not necessarily a path, but somebody
+//! walked every piece of it today.
+//!
+//! # References
+//! Douglas & Peucker 1973, doi:10.3138/FM57-6770-U75U-7727, for the corners; the tolerance is the uncertainty of
+//! the track, from 8 to 25 m.
 
 use super::legs::{Country, Route, RouteKind};
 use super::pace::Surface;

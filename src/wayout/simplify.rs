@@ -1,4 +1,7 @@
 //! Simplifies a line within its uncertainty (Douglas-Peucker). Layer: `wayout`.
+//!
+//! Fewer corners make a route that can be followed: a compass resolves no leg that is shorter than the uncertainty
+//! of its ends.
 
 use crate::earth::geodesic;
 use crate::earth::local::Plane;

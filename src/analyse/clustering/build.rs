@@ -38,6 +38,8 @@ impl Seen {
 
 const NONE: u32 = u32::MAX;
 
+/// The clusters of one component as lists of items. Two groups that are each other's cheapest neighbour are merged
+/// in rounds, as long as their union passes the tests.
 pub(super) fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u32>> {
     let members = crumbs(points, part, rule, tests);
     let groups: Vec<Group> = members.iter().map(|m| Group::about(points, m)).collect();

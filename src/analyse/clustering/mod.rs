@@ -33,6 +33,8 @@ use build::build_up;
 use parts::connected;
 
 /// A position with its uncertainty.
+///
+/// The clustering knows nothing else of a find: neither its taxon nor its date.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reading {
     /// Where.
@@ -59,6 +61,25 @@ impl Default for Rule {
 }
 
 /// The index of the group of each reading, numbered from 0 in the order of the readings.
+///
+/// # Accuracy
+/// See [`super::sites`]: test `sites_three_radii_apart_are_separated`.
+///
+/// # Examples
+/// ```
+/// use trug::analyse::clustering::{Reading, Rule, group};
+/// use trug::units::{LatLon, Metres, Radius95};
+///
+/// let reading = |latitude: f64, radius: f64| -> Result<Reading, Box<dyn std::error::Error>> {
+///     let radius = Radius95::new(Metres(radius)).ok_or("no radius")?;
+///     Ok(Reading { at: LatLon::new(latitude, 146.1)?, radius })
+/// };
+/// // twenty metres apart: one place for circles of 30 m, two for circles of 4 m
+/// let (here, there) = (-42.6, -42.600_18);
+/// assert_eq!(group(&[reading(here, 30.0)?, reading(there, 30.0)?], Rule::default()), [0, 0]);
+/// assert_eq!(group(&[reading(here, 4.0)?, reading(there, 4.0)?], Rule::default()), [0, 1]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn group(readings: &[Reading], rule: Rule) -> Vec<u32> {
     let points = Points::of(readings, rule);

@@ -19,6 +19,7 @@ pub(super) struct Forest {
 }
 
 impl Forest {
+    /// Every item in a set of its own.
     pub(super) fn new(count: usize) -> Self {
         Self { parent: (0..number(count)).map(AtomicU32::new).collect() }
     }
@@ -27,6 +28,7 @@ impl Forest {
         self.parent[item as usize].load(Ordering::Relaxed)
     }
 
+    /// The smallest item of a set, halving the path to it on the way. Any number of threads may call it.
     pub(super) fn root(&self, of: u32) -> u32 {
         let mut at = of;
         loop {
@@ -49,6 +51,8 @@ impl Forest {
         }
     }
 
+    /// Makes two sets one: the larger root is put below the smaller one, and tried again where another thread was
+    /// first.
     pub(super) fn join(&self, a: u32, b: u32) {
         let (mut a, mut b) = (a, b);
         loop {
@@ -74,6 +78,7 @@ impl Forest {
         self.above(a) == self.above(b)
     }
 
+    /// The sets in the order of their smallest items, the members of each in order.
     pub(super) fn parts(&self) -> Parts {
         let count = self.parent.len();
         let mut place = vec![u32::MAX; count];
@@ -114,6 +119,7 @@ pub(super) struct Parts {
 }
 
 impl Parts {
+    /// Each set as a list of its items.
     pub(super) fn all(&self) -> Vec<&[u32]> {
         let part = |ends: &[u32]| &self.members[ends[0] as usize..ends[1] as usize];
         self.starts.windows(2).map(part).collect()

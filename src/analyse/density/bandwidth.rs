@@ -39,6 +39,9 @@ pub enum Origin {
 }
 
 /// A chosen bandwidth.
+///
+/// `floor` is what the uncertainty of the positions allows: a narrower kernel would draw the errors of the
+/// receiver.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Bandwidth {
     /// Where it comes from.
@@ -94,6 +97,10 @@ const LEAST_OUTINGS: usize = 5;
 
 /// Chooses the bandwidth for finds at these points with these 95 % radii, of these outings; `None`
 /// without finds, or when all are at one point of unknown uncertainty.
+///
+/// # Accuracy
+/// Cross-validation leaves out the finds of one outing together; with fewer finds or outings than it needs the rule
+/// is used.
 #[must_use]
 pub fn choose(
     points: &[Mass],

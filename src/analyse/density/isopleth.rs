@@ -11,6 +11,8 @@ use super::kernel::Grid;
 pub type Outline = Vec<Vec<(f64, f64)>>;
 
 /// The level above which the stated share (0 to 1) of the total lies.
+///
+/// `None` where nothing is above zero.
 #[must_use]
 pub fn level(values: &[f64], share: f64) -> Option<f64> {
     let mut sorted: Vec<f64> = values.iter().copied().filter(|value| *value > 0.0).collect();

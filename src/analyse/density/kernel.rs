@@ -32,6 +32,9 @@ pub struct Mass {
 }
 
 /// A grid of square cells; values are at cell centres, row by row from the south.
+///
+/// # Units
+/// Metres on the equal-area plane of the map.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Grid {
     /// Metres east of the western edge.

@@ -6,6 +6,15 @@
 //! normalised, with a small constant added to both so that places with hardly any finds do not get
 //! extreme values.
 //!
+//! # Method
+//! Finds are counted at the place of the searched track that they were made from; finds and searched length then
+//! have the same edges, and the quotient of their kernel sums is a rate per kilometre everywhere (`rate`). The
+//! bandwidth is chosen by Silverman's rule or by cross-validation over outings and is never narrower than the
+//! uncertainty of the positions (`bandwidth`). How much outings differ beyond Poisson widens the intervals
+//! (`dispersion`).
+//!
+//! `docs/density.md` has the checks and what a map can and cannot show.
+//!
 //! # References
 //! Bithell 1990, An application of density estimation to geographical epidemiology, Statistics in
 //! Medicine 9:691 (the quotient, and the constant added to both). Kelsall & Diggle 1995,
@@ -31,6 +40,9 @@ use kernel::{Grid, Mass, sum};
 use track::{PlaneFind, SearchedRun};
 
 /// Densities over an area.
+///
+/// Values are those of cell centres, row by row from the south. Ground farther than 15 m from every searched track
+/// is NaN: not searched is not the same as absent.
 #[derive(Clone, Debug)]
 pub struct DensityMap {
     /// The plane that the grid lies on.

@@ -58,6 +58,8 @@ fn sampled(places: &[OfOuting], most: usize, rng: &mut Rng) -> Vec<OfOuting> {
     drawn
 }
 
+/// The sum, over outings, of the log probability of where its finds lie on its own track, by the rate that the
+/// other outings give.
 fn likelihood(finds: &[OfOuting], track: &[OfOuting], bandwidth: f64) -> f64 {
     let total = |list: &[OfOuting]| list.iter().map(|(mass, _)| mass.weight).sum::<f64>();
     let (found, length) = (total(finds), total(track));

@@ -101,6 +101,9 @@ fn cut(walk: Walk, cuts: &[Timestamp]) -> Walk {
     Walk { points, lengths, ..walk }
 }
 
+/// The manner of the piece that begins at each point; [`Manner::Rest`] where none begins (a gap, the end). At a
+/// find it is handling; a stop counts as search for its first two minutes; walking is divided by the mean speed of
+/// 20 s before and after, and by whether it follows a regular path.
 fn manners(
     walk: &Walk,
     stops: &[Halt],

@@ -5,6 +5,18 @@
 //! counts as search does not depend on what was found: time at finds is taken out ([`handling`]),
 //! and each manner of moving counts by how much is found in it ([`weights`]). Each outing is
 //! tallied separately ([`Tally`]), in parallel; a [`Ledger`] adds them up.
+//!
+//! | module | content |
+//! |---|---|
+//! | [`day`] | time of one day by manner, before weights |
+//! | [`handling`] | time at finds |
+//! | [`judge`] | the manner of each part of a track |
+//! | [`manner`], [`weights`] | manners of moving, and how much each counts |
+//! | [`paths`] | paths that are used on many outings |
+//!
+//! # Accuracy
+//! The searched area is within 0.5 %; four slow tracks with many crossings are within 0.3 % of shapely's union
+//! (`tests/outside/searched_area.py`).
 
 pub mod day;
 pub mod handling;
@@ -28,6 +40,9 @@ use crate::units::{LatLon, Metres, Seconds};
 pub use tally::Tally;
 
 /// Search effort.
+///
+/// `searched` is weighted: an hour in a manner in which half as much is found counts as half an hour. So
+/// `searched`, `at_finds` and `rests` need not add up to `time`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Effort {
     /// Time on the track, without gaps.
@@ -82,6 +97,8 @@ pub enum Heading {
 }
 
 /// Options of the effort.
+///
+/// The half width decides the searched area alone; times and lengths do not depend on it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EffortRule {
     /// How far to each side of the track the ground is searched.
@@ -104,6 +121,8 @@ impl Default for EffortRule {
 
 /// The effort of many outings. Tallies are added one by one, so that many years of tracks are never
 /// in memory at once.
+///
+/// Areas are kept as sets, so that ground that was searched on several outings counts once in each group.
 #[derive(Clone, Debug)]
 pub struct Ledger {
     plane: EqualArea,

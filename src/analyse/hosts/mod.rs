@@ -1,6 +1,9 @@
 //! Relates taxa to what they grew with: counts by host, and the association of a taxon with a host
 //! against the hosts of everything else that was found on the same outings. Layer: `analyse`.
 //!
+//! The comparison is with the other fungi of the same outings, not with how common a host is in the land: nobody
+//! records trees under which nothing was found. `docs/hosts.md` has the checks and the limits.
+//!
 //! # Method
 //! A taxon with a host at one site counts once, on the outing of its first find there: later finds of
 //! the same patch are no new evidence. Within each outing the taxa of these patches are permuted; the
@@ -157,6 +160,8 @@ fn outings_of<'a>(
     of_taxon
 }
 
+/// The associations of one taxon with every host on its outings, those with most patches first. Each outing is a
+/// stratum of its own: what grew there is compared with what else was found there.
 fn of_one(
     taxon: usize,
     own: &[&Outing],

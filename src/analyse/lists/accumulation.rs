@@ -32,6 +32,8 @@ const POINTS: usize = 200;
 
 /// The curve at up to 200 numbers of outings, the first and the last included. `complete` is the
 /// estimated number of species, `hours` the hours searched on all outings.
+///
+/// The curve rises as long as species are new; it says nothing of the ground that no outing went to.
 #[must_use]
 pub fn accumulation(found: &Incidences, complete: f64, hours: Option<f64>) -> Vec<Accumulated> {
     let wanted = wanted(found.units);

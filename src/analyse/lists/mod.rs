@@ -1,5 +1,9 @@
 //! Makes species lists from finds: for all of them and for groups (places, sites, years, outings), with
 //! first finds, what could not be determined, accumulation and estimated completeness. Layer: `analyse`.
+//!
+//! Outings are the sampling units, so that a hundred caps of one troop count once. Names are counted by the rule of
+//! `analyse::taxon_name`: what could not be determined is stated beside the list, never added to it.
+//! `docs/lists.md` has the checks.
 
 pub mod accumulation;
 mod completed;

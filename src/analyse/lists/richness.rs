@@ -9,6 +9,8 @@ use super::incidence::{INFREQUENT, Incidences};
 use crate::analyse::intervals::{Interval, Z95, garwood, t95};
 
 /// Estimates of the number of species.
+///
+/// Every value is for the ground, seasons and collectors of these outings.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Richness {
     /// Species found.

@@ -22,6 +22,18 @@ pub struct Shared {
 /// Sørensen 1948, Biol. Skr. 5(4):1; Jaccard 1901, Bull. Soc. Vaudoise Sci. Nat. 37:547; Pan, Chao &
 /// Foissner 2009, A nonparametric lower bound for the number of species shared by multiple communities,
 /// J. Agric. Biol. Environ. Stat. 14:452 (bias-corrected, for incidences; from memory).
+///
+/// The same list of species on both sides, with 0 for a species that one of them lacks.
+///
+/// # Examples
+/// ```
+/// use trug::analyse::lists::shared;
+///
+/// let both = shared(&[2, 1, 0], &[1, 0, 3], (4, 5));
+/// assert_eq!(both.observed, 1);
+/// assert!((both.sorensen - 0.5).abs() < 1e-12);
+/// assert!((both.jaccard - 1.0 / 3.0).abs() < 1e-12);
+/// ```
 #[must_use]
 pub fn shared(of_first: &[u32], of_second: &[u32], outings: (usize, usize)) -> Shared {
     let count = |chosen: &dyn Fn(u32, u32) -> bool| {

@@ -23,6 +23,10 @@
 //! Skellam 1948, A probability distribution derived from the binomial by regarding the probability
 //! of success as variable between the sets of trials, JRSS B 10:257 (the beta-binomial). Kish 1965,
 //! Survey Sampling, 8.2 (how many equal weights unequal ones are worth).
+//!
+//! # Accuracy
+//! In sixty simulated decades of twelve sites the expected number of finds is within 15 % of the simulated one, and
+//! the intervals contain the true probability of a site in at least 93 % of cases (tests of this file).
 
 use std::collections::BTreeMap;
 
@@ -48,6 +52,8 @@ pub struct PastVisit {
 }
 
 /// A site with its probability and the evidence for it.
+///
+/// `determined` decides whether the probability is shown at all.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Prospect {
     /// The site.
@@ -161,6 +167,8 @@ const WIDEST: f64 = 0.9;
 const UNSEARCHED: f64 = 1.0;
 
 /// The expectation for each site. Visits on or after the date are ignored.
+///
+/// Effects that a year has on all sites at once, such as a dry autumn, are not in the intervals.
 #[must_use]
 pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
     let past: Vec<&PastVisit> = visits.iter().filter(|visit| visit.date < date).collect();

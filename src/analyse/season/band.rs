@@ -54,6 +54,7 @@ struct Profile<'a> {
 }
 
 impl Profile<'_> {
+    /// The highest rate at a phase that the penalised likelihood allows; infinite where the normal approximation holds.
     fn upper(&self, phase: f64) -> f64 {
         let error = self.curve.log_error(phase);
         if error < SURE {

@@ -22,6 +22,19 @@ pub struct Circular {
 }
 
 /// The circular mean of shares of a circle; `None` where there are none, or they cancel out.
+///
+/// # Examples
+/// Six dates about New Year, as days of 365.25:
+///
+/// ```
+/// use trug::analyse::season::circular;
+///
+/// let days = [350.0, 355.0, 360.0, 5.0, 10.0, 15.0].map(|day| day / 365.25);
+/// let about = circular::mean(&days).ok_or("no mean")?;
+/// assert!((about.mean * 365.25 - 365.1).abs() < 0.1);
+/// assert!((about.resultant - 0.9824).abs() < 1e-4);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn mean(shares: &[f64]) -> Option<Circular> {
     let turn = 2.0 * std::f64::consts::PI;

@@ -5,6 +5,16 @@ use jiff::civil::Date;
 use super::DayEstimate;
 
 /// The share of its year that a date's middle has reached: 0 to 1, leap years or not.
+///
+/// # Examples
+/// ```
+/// use jiff::civil::date;
+/// use trug::analyse::season::{day_of_year, day_words, phase};
+///
+/// // the same phase in a leap year and in another, to a fraction of a day
+/// assert!((phase(date(2024, 7, 1)) - phase(date(2025, 7, 1))).abs() < 0.003);
+/// assert_eq!(day_words(day_of_year(phase(date(2025, 5, 12)))), "12 May");
+/// ```
 #[must_use]
 pub fn phase(date: Date) -> f64 {
     (f64::from(date.day_of_year()) - 0.5) / f64::from(date.days_in_year())

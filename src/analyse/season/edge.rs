@@ -12,6 +12,9 @@ use crate::model::SeasonNote;
 pub(super) const NEAR: u16 = 10;
 
 /// Where the searched period does not cover the season.
+///
+/// A collector who only goes out in October finds everything in October. These flags keep such a search from being
+/// reported as a season.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 #[allow(clippy::struct_excessive_bools, reason = "four sides, each open or not")]
 pub struct Edges {

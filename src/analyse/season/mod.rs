@@ -5,6 +5,50 @@
 //! Finds of one outing are not independent of each other: intervals come from resampling outings.
 //! Where the hours of search are unevenly spread over the year, dates of finds mislead; the rate
 //! does not, so the peak and the median that are stated first are those of the rate.
+//!
+//! # Method
+//! | step | module | method |
+//! |---|---|---|
+//! | rate through the year | `rate` | a cyclic curve with a penalty on roughness, log link, overdispersion between outings |
+//! | is there a peak at all? | `evenness` | outings permuted over dates |
+//! | intervals | `resample` | outings resampled 400 times |
+//! | upper bound where nothing was found | `band` | profile likelihood |
+//! | does the season reach beyond the search? | `edge` | rates at the ends of the searched period |
+//! | onset and end | `limits` | the extreme dates of finds |
+//! | shift with elevation | `shift` | profile likelihood |
+//!
+//! The curve is for equal effort on every day. Its quantiles say when half of what is there to be found is found,
+//! not when half of the finds were made; those are in [`FindDates`].
+//!
+//! # Limits
+//! Drought delays fruiting: the fitted interval is stated, never a fixed number of days. Finds of outings without a
+//! searched track do not count in the rate. `docs/season.md` has the coverage on simulated seasons.
+//!
+//! # Examples
+//! ```
+//! use jiff::civil::date;
+//! use trug::analyse::season::{Stint, estimate};
+//!
+//! // one walk of an hour every ten days over five years; finds from April to June
+//! let mut stints = Vec::new();
+//! for year in 2021..2026 {
+//!     let mut day = date(year, 1, 5);
+//!     while day.year() == year {
+//!         let finds = match day.month() {
+//!             5 => 4,
+//!             4 | 6 => 1,
+//!             _ => 0,
+//!         };
+//!         stints.push(Stint { outing: stints.len(), date: day, elevation: None, hours: 1.0, finds });
+//!         day = day.checked_add(jiff::Span::new().days(10))?;
+//!     }
+//! }
+//! let season = estimate(&stints).map_err(|little| format!("{little:?}"))?;
+//! assert!(season.clear_peak);
+//! // day 121 is the first of May, day 151 the last
+//! assert!((121.0..152.0).contains(&season.peak.day), "{:?}", season.peak);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod band;
 #[doc(hidden)]
@@ -34,6 +78,8 @@ use limits::Limit;
 use rate::{Curve, Tally};
 
 /// What a rate refers to.
+///
+/// Hours where the time searched is known; kilometres or hectares for comparison with counts made that way.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Per {
@@ -47,6 +93,8 @@ pub enum Per {
 }
 
 /// Search and finds of one outing, as a whole or within one band of elevation.
+///
+/// Outings without a find matter as much as those with one: without them there is no rate.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stint {
     /// Which outing: stints with the same number are resampled together.
@@ -75,6 +123,8 @@ pub struct DayEstimate {
 }
 
 /// The rate on one day of the year.
+///
+/// Where `searched` is false the curve runs on by its smoothness alone and has no interval.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct DayRate {
     /// Day of the year.
@@ -113,6 +163,8 @@ pub struct SeasonWeeks {
 }
 
 /// Dates of the finds, not corrected for effort.
+///
+/// They show the season as far as somebody was out. Where the search was seasonal they describe the search.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct FindDates {
     /// The first date in the season.
@@ -128,6 +180,9 @@ pub struct FindDates {
 }
 
 /// The season of a taxon.
+///
+/// Read `remarks` and `edges` first: they say whether the peak may lie outside of what was searched, and whether
+/// there is one at all.
 #[derive(Clone, Debug, Serialize)]
 pub struct Season {
     /// Outings, with or without a find.
@@ -185,6 +240,8 @@ pub struct Season {
 }
 
 /// Why no season can be estimated.
+///
+/// A refusal with its reason; it is not an error, since more outings mend it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TooLittle {
     /// The available data.
@@ -198,12 +255,17 @@ pub struct TooLittle {
 }
 
 /// The fewest outings with a find for an interval (project choice).
+///
+/// With fewer, resampled outings vary too little for an interval.
 pub const LEAST_OUTINGS: usize = 5;
 
 /// The p-value above which no peak is reported (project choice).
 const EVEN: f64 = 0.05;
 
 /// Estimates the season from all stints of all outings, including those without a find.
+///
+/// The same stints always give the same result: resampling has a fixed seed. See the example of the
+/// [module](crate::analyse::season).
 ///
 /// # Errors
 /// When fewer than [`LEAST_OUTINGS`] outings found the taxon, or search hours are unknown.

@@ -13,6 +13,9 @@
 //! Wood 2011, Fast stable restricted maximum likelihood, JRSS B 73:3; `McCullagh` & Nelder 1989,
 //! Generalized Linear Models, 2nd ed., 9.2 (quasi-likelihood); Breslow 1984, Extra-Poisson
 //! variation in log-linear models, Applied Statistics 33:38 (moments).
+//!
+//! # Accuracy
+//! Without a penalty the coefficients agree with those of statsmodels' GLM to 1e-6 (`docs/season.md`).
 
 use super::matrix::Cholesky;
 
@@ -33,6 +36,9 @@ pub struct Tally {
 }
 
 /// The variance of counts with expectation m: `per_find` m + `per_outing` m².
+///
+/// Either form of overdispersion or both: `per_find` is the dispersion of quasi-likelihood, `per_outing` that of a
+/// negative binomial variance.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scatter {
     /// 1 for a Poisson variance.
@@ -82,6 +88,18 @@ pub struct Curve {
 }
 
 /// The four basis functions that are not zero at a phase: their columns and values.
+///
+/// Cubic B-splines on equal knots, joined across New Year; the four values add up to one.
+///
+/// # Examples
+/// ```
+/// use trug::analyse::season::rate::{KNOTS, basis};
+///
+/// let sum: f64 = basis(0.999, KNOTS).iter().map(|(_, value)| value).sum();
+/// assert!((sum - 1.0).abs() < 1e-12);
+/// // the last columns continue with the first ones
+/// assert_eq!(basis(0.999, KNOTS)[1].0, 0);
+/// ```
 #[must_use]
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a phase is in 0..1")]
 pub fn basis(phase: f64, knots: usize) -> [(usize, f64); 4] {
@@ -109,6 +127,8 @@ impl Curve {
     }
 
     /// One standard error of the logarithm of the rate.
+    ///
+    /// Where next to nothing was found the logarithm is far from normal; `band` has the upper bound there.
     #[must_use]
     pub fn log_error(&self, phase: f64) -> f64 {
         let knots = self.coefficients.len();
@@ -125,6 +145,8 @@ impl Curve {
 
 /// Fits with the smoothness that has the highest marginal likelihood. `None` when there are no
 /// finds or no hours.
+///
+/// With few finds the highest marginal likelihood is that of a flat curve: no peak is then reported.
 #[must_use]
 pub fn fit(tallies: &[Tally], scatter: Scatter) -> Option<Curve> {
     let rows = Rows::of(tallies, KNOTS)?;

@@ -41,6 +41,8 @@ pub(super) struct Drawn {
     find_dates: Vec<[f64; 5]>,
 }
 
+/// Draws the outings of all resamples from one seed, then fits them in parallel: the result does not depend on the
+/// number of processors.
 pub(super) fn run(
     outings: &Outings,
     curve: &Curve,

@@ -3,8 +3,8 @@
 //! model has the differences between years. Layer: `analyse`.
 //!
 //! # Method
-//! The curve of the rate stays the same but is moved by so many days for each 100 m; the likelihood is profiled over that number, and its 95 % interval is what the likelihood ratio,
-//! divided by the dispersion, does not reject.
+//! The curve of the rate stays the same but is moved by so many days for each 100 m; the likelihood is profiled over
+//! that number, and its 95 % interval is what the likelihood ratio, divided by the dispersion, does not reject.
 
 use std::collections::BTreeMap;
 
@@ -17,6 +17,8 @@ use crate::model::ShiftNote;
 use crate::units::Metres;
 
 /// A shift of the season, days later for each step.
+///
+/// `low95` and `high95` are open on a side where no shift that was tried is excluded.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Shift {
     /// Days later for each step (earlier when negative); `None` where the data do not determine it.
@@ -69,6 +71,10 @@ fn weighted_spread(known: &[(Stint, f64)]) -> f64 {
     (square / hours).sqrt()
 }
 
+/// The likelihood on a grid of 41 shifts, the ends of which move the season by 40 days over two standard deviations
+/// of elevation; its maximum by a parabola, the interval where it has fallen by 1.92 (half the 95 % point of
+/// chi-square with one degree of freedom), linear between grid points. Open where it does not fall so far on a
+/// side.
 fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64) -> Shift {
     const GRID: i32 = 20;
     let spread = weighted_spread(known);

@@ -119,6 +119,8 @@ pub enum Verdict {
 }
 
 /// The effect of weather on a taxon.
+///
+/// `verdict` comes first: where it is that these data cannot show an effect, the curves are no result.
 #[derive(Clone, Debug, Serialize)]
 pub struct WeatherEffect {
     /// In a word.
@@ -171,6 +173,8 @@ pub struct TooLittleWeather {
 /// Estimates the effect. `areas` has the weather of each area and the outings in it by their number in
 /// the stints.
 ///
+/// The same data always give the same result: arrangements of years and draws have fixed seeds.
+///
 /// # Errors
 /// When fewer than [`LEAST_WITH_FIND`] outings with a find have weather.
 pub fn estimate(
@@ -198,6 +202,9 @@ struct Basis {
     residuals: Vec<f64>,
 }
 
+/// Fits the season alone and with both series, tests each series, and decides on the verdict. Which series are
+/// included follows from the tests, not from the fit; the model for forecasts exists only where the effect has
+/// earned its place.
 fn series_effect(
     stints: &[Stint],
     areas: &[(Vec<usize>, &Local)],
@@ -309,6 +316,8 @@ fn tested(
     (tested.p, tested.pool)
 }
 
+/// The factor of one step of a series at each lag, at the lag of its largest effect, and for one step on all 61
+/// days.
 fn lag_effect(
     fit: &Yearly,
     layout: &Layout,
@@ -389,6 +398,8 @@ fn measures(
     effects
 }
 
+/// The effect of one single number of the weather beside the season; `None` where it is known for less than nine
+/// outings in ten.
 fn measure_effect(
     cases: &Cases,
     residuals: &[f64],

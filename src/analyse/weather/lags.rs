@@ -6,6 +6,8 @@
 //! non-linear models, Biometrics 73:938.
 
 /// The longest lag, days.
+///
+/// With the day itself 61 days count.
 pub const LONGEST: usize = 60;
 /// Coefficients of an effect over the lag: a knot each four days.
 pub(super) const COEFFICIENTS: usize = 18;

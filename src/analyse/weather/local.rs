@@ -84,6 +84,10 @@ struct Near<'a> {
 }
 
 /// The weather at a place.
+///
+/// Rain is taken as measured, from at most 75 km; temperatures from at most 150 km, by 6.5 K for each kilometre of
+/// difference in elevation where both elevations are known. Day by day: a gap of the nearest station is filled by
+/// the next.
 #[must_use]
 pub fn local(series: &[StationSeries], at: LatLon, elevation: Option<Metres>) -> Local {
     let spot = Ecef::of(at);

@@ -1,5 +1,14 @@
 //! Weather at the places of outings: which stations serve which area, and (in the modules below) what
 //! rain and warmth did to the rate of finds. Layer: `analyse`.
+//!
+//! # Method
+//! Weather of a place is that of the nearest station with a value for the day (`local`), less what is usual on that
+//! day of the year (`anomaly`), so that the season is not mistaken for weather. Its effect is a smooth distributed
+//! lag over 60 days (`effect`, `lags`). It counts only where two tests agree: giving outings the weather of other
+//! years destroys it (`exchange`), and it predicts years that were left out (`cross`).
+//!
+//! With a few years of data the usual answer is that nothing can be shown, and that is then the answer.
+//! `docs/weather.md` has the checks.
 
 mod anomaly;
 mod areas;

@@ -192,6 +192,8 @@ pub fn trends_tested(all: &[YearsOf]) -> usize {
 }
 
 /// Names the years that stand out, over all taxa of a table together.
+///
+/// Run once over a whole table: with many taxa and years some would stand out by chance alone.
 pub fn name_years(all: &mut [YearsOf]) {
     let p: Vec<Option<f64>> = all
         .iter()

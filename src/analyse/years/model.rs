@@ -38,6 +38,8 @@ struct Cases {
 
 /// Compares the years of a taxon.
 ///
+/// Needs at least 20 finds in three seasons with a find; a change by decade needs five seasons (project choices).
+///
 /// # Errors
 /// When there are too few finds or seasons.
 pub fn compare(taxon: &str, stints: &[Stint], weather: Option<&Adjust>) -> Result<YearsOf, TooFew> {
@@ -117,6 +119,8 @@ impl Cases {
         self.first(TERMS)
     }
 
+    /// The design: the cyclic season, then level, slope and curvature of each year with a ridge each, then the trends
+    /// of level and slope without a penalty. Effort, and the effect of weather where it is used, are offsets.
     fn problem(&self, scale: Scale, weather: bool) -> Problem {
         let observations = self
             .list
@@ -198,6 +202,7 @@ impl Model<'_> {
         along(self.cases.cut, best, low, high)
     }
 
+    /// Reads the years off the fitted coefficients and, for intervals, off each draw.
     fn read(&self, taxon: &str, with_weather: Option<(Trend, Trend)>) -> YearsOf {
         let (best_years, best) = self.all(&self.fit.beta);
         let drawn: Vec<(Vec<Marks>, Marks)> =
@@ -242,6 +247,7 @@ impl Model<'_> {
             .then(|| along(self.cases.cut, best.peak, low, high))
     }
 
+    /// One year beside the typical one. Differences are taken within each draw, so that what all years share cancels.
     fn line(
         &self,
         year: usize,

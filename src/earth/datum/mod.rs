@@ -1,6 +1,13 @@
 //! Converts positions from other reference systems to WGS 84: any geographic or projected system of
 //! the EPSG register, by code or name. Refuses unknown systems, ambiguous names and positions
 //! outside the system's area of use. Layer: `earth`.
+//!
+//! PROJ converts; its table of systems, `proj.db`, is packed into the library and unpacked once into the user's cache
+//! folder (or the folder for temporary files). Nothing is downloaded: shifts that need a grid file are replaced by the
+//! best conversion without one, and the returned accuracy says so. One thread owns PROJ; calls from several threads
+//! are answered in order. The first call opens the table.
+//!
+//! A datum that a record does not state is not guessed here: see [`UNKNOWN_DATUM`].
 
 mod database;
 mod register;
@@ -18,6 +25,9 @@ use crate::error::{Error, Result};
 use crate::units::{LatLon, Metres};
 
 /// The largest error of a position with unknown datum, metres.
+///
+/// The worst case over the whole world. Within one country the systems in use differ less; where the country is known
+/// the readers of written positions compare those instead.
 ///
 /// # References
 /// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853.
@@ -63,8 +73,19 @@ pub fn to_wgs84(system: &str, x: f64, y: f64) -> Result<(LatLon, Metres)> {
 /// Easting (or longitude) and northing (or latitude) of a position in another system: the inverse
 /// of [`to_wgs84`].
 ///
+/// # Units
+/// Metres or degrees, as the system has them; easting or longitude first.
+///
 /// # Errors
 /// When the system is unknown or ambiguous, or cannot express the position.
+///
+/// # Examples
+/// ```
+/// use trug::{earth::datum, units::LatLon};
+/// let (east, north) = datum::from_wgs84("GDA94 / MGA zone 55", LatLon::new(-42.902_61, 147.0)?)?;
+/// assert!((east - 500_000.0).abs() < 1.0 && (north - 5_250_000.0).abs() < 1.0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn from_wgs84(system: &str, place: LatLon) -> Result<(f64, f64)> {
     ask(|answer| Question::Figures { system: system.to_owned(), place, answer })
 }
@@ -73,6 +94,14 @@ pub fn from_wgs84(system: &str, place: LatLon) -> Result<(f64, f64)> {
 ///
 /// # Errors
 /// When the system is unknown or ambiguous.
+///
+/// # Examples
+/// ```
+/// use trug::earth::datum;
+/// assert_eq!(datum::name("epsg 28355")?, "GDA94 / MGA zone 55 (EPSG:28355)");
+/// assert!(datum::name("a system of our own").is_err());
+/// # Ok::<(), trug::error::Error>(())
+/// ```
 pub fn name(system: &str) -> Result<String> {
     ask(|answer| Question::Name { system: system.to_owned(), answer })
 }

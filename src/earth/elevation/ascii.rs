@@ -44,6 +44,8 @@ pub(super) fn looks_like(start: &[u8]) -> bool {
 }
 
 impl Ascii {
+    /// Reads the header. Without a stated system its corner must be in degrees: nothing in the file says what else it
+    /// could be.
     pub(super) fn open(path: &Path, has_system: bool) -> Result<(Self, Lattice)> {
         let file = open_regular(path).map_err(|source| Error::file("read", path, &source))?;
         let (header, header_lines) = read_header(path, &mut BufReader::new(file))?;
@@ -77,6 +79,7 @@ impl Ascii {
         Ok((Self { header_lines, columns, rows, void }, lattice))
     }
 
+    /// Reads the text from its beginning, keeping the heights of the window.
     pub(super) fn window(&self, path: &Path, window: Window) -> Result<Vec<f32>> {
         let file = open_regular(path).map_err(|source| Error::file("read", path, &source))?;
         let mut text = String::new();

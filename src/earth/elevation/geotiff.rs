@@ -28,6 +28,8 @@ pub(super) struct GeoTiff {
 type Reader = Decoder<BufReader<File>>;
 
 impl GeoTiff {
+    /// Reads the tags. Where posts stand in their cells follows from the raster type: in the centre unless the file
+    /// says that its values are points.
     pub(super) fn open(path: &Path) -> Result<(Self, Lattice)> {
         let mut file = decoder(path)?;
         let (columns, rows) =
@@ -52,6 +54,7 @@ impl GeoTiff {
         Ok((Self { void }, lattice))
     }
 
+    /// Decompresses the strips or tiles that meet the window, each once; of several bands the first counts.
     pub(super) fn window(&self, path: &Path, window: Window) -> Result<Vec<f32>> {
         let mut file = decoder(path)?;
         let failed = |reason: tiff::TiffError| unusable(path, reason.to_string());

@@ -17,6 +17,7 @@ pub(super) struct Hgt {
 }
 
 impl Hgt {
+    /// Size and name decide everything: the file has no header.
     pub(super) fn open(path: &Path) -> Result<(Self, Lattice)> {
         let bytes = path.metadata().map_err(|source| Error::file("read", path, &source))?.len();
         let side =
@@ -42,6 +43,7 @@ impl Hgt {
         Ok((Self { side }, lattice))
     }
 
+    /// Reads the rows of a window, no more; voids become NaN.
     pub(super) fn window(&self, path: &Path, window: Window) -> Result<Vec<f32>> {
         let failed = |source: std::io::Error| Error::file("read", path, &source);
         let mut file = open_regular(path).map_err(failed)?;

@@ -1,5 +1,17 @@
 //! Looks up elevations in tiles (`.hgt`, GeoTIFF, ASCII grid), several combined, read only where
 //! needed. A void is a missing value, never zero; the sea is not filled in. Layer: `earth`.
+//!
+//! | format | recognised by | reference system |
+//! |---|---|---|
+//! | SRTM `.hgt` | size, and the name (`S43E146.hgt`) | WGS 84 |
+//! | GeoTIFF, uncompressed, deflate or LZW | its first bytes | its tags, or a code before the path |
+//! | ASCII grid | `ncols` or `nrows` at its beginning | degrees, or a code before the path |
+//!
+//! [`Relief::open`] reads headers only; [`Relief::read`] takes the window that is asked for into memory as [`Ground`],
+//! which then answers any number of questions. Where tiles overlap the finest one with a height at the place answers.
+//!
+//! Heights outside of -600 to 9,000 m count as voids. An area takes at most 800 MB; a tile of a small file at most
+//! twice the file and 200 MB, against files that unpack to far more than they are.
 
 mod about;
 mod ascii;
@@ -21,6 +33,23 @@ const MOST_POSTS: usize = 200_000_000;
 const POSTS_OF_ANY_FILE: u64 = 50_000_000;
 
 /// Elevation tiles, opened but not read.
+///
+/// Opening many tiles costs little: each keeps its path and the position of its posts. Files are opened again when they
+/// are read, and must not change in between.
+///
+/// # Examples
+/// ```no_run
+/// use trug::earth::elevation::{Bounds, Relief};
+/// use trug::units::{LatLon, Metres};
+///
+/// let hut = LatLon::new(-42.88, 146.12)?;
+/// let relief = Relief::open(&["S43E146.hgt".into(), "EPSG:28355=ridge.asc".into()])?;
+/// let bounds = Bounds::about(&[hut], Metres(500.0)).ok_or("no place")?;
+/// if let Some(height) = relief.read(&bounds)?.height(hut) {
+///     println!("{} above the sea", height.0);
+/// }
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Default)]
 pub struct Relief {
     tiles: Vec<Tile>,
@@ -82,6 +111,21 @@ pub struct Bounds {
 
 impl Bounds {
     /// The bounds about these places with a margin on all sides; `None` without a place.
+    ///
+    /// The smallest box that holds them, the shorter way round the globe, with the margin added on each side (in
+    /// longitude by the parallel nearest to a pole, so that it is never too narrow).
+    ///
+    /// # Examples
+    /// ```
+    /// use trug::earth::elevation::Bounds;
+    /// use trug::units::{LatLon, Metres};
+    ///
+    /// let across = [LatLon::new(-17.0, 179.9)?, LatLon::new(-17.1, -179.9)?];
+    /// let (south, north, west, width) = Bounds::about(&across, Metres(0.0)).ok_or("no place")?.sides();
+    /// assert_eq!((south, north, west), (-17.1, -17.0, 179.9));
+    /// assert!((width - 0.2).abs() < 1e-9);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn about(places: &[LatLon], margin: Metres) -> Option<Self> {
         let first = places.first()?;
@@ -137,6 +181,9 @@ impl Relief {
     /// Opens tiles; a path may be led by the code of its system where the file does not say it:
     /// `EPSG:28355=dem.asc`.
     ///
+    /// The content decides what a file is, not its ending; only an `.hgt` tile needs its name, since nothing in it says
+    /// where it lies. Where a file exists whose name has the form `CODE=path` it is taken as that file.
+    ///
     /// # Errors
     /// When a file is no elevation tile that trug reads; the first one is reported.
     pub fn open(paths: &[PathBuf]) -> Result<Self> {
@@ -164,6 +211,9 @@ impl Relief {
 
     /// Reads the elevations within the bounds.
     ///
+    /// A tile in another reference system is reached through a net of 33 by 33 converted positions, bilinear between
+    /// them: within a few centimetres over 30 km.
+    ///
     /// # Errors
     /// When a tile cannot be read, or the bounds would take more than 800 MB.
     pub fn read(&self, bounds: &Bounds) -> Result<Ground> {
@@ -177,6 +227,8 @@ impl Relief {
 }
 
 /// Elevations in memory.
+///
+/// Holds 32-bit heights: four bytes for each post of each tile within the bounds.
 #[derive(Debug)]
 pub struct Ground {
     /// The finest first.

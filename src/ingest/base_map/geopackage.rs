@@ -20,6 +20,8 @@ struct Layer {
     system: Option<String>,
 }
 
+/// Reads every feature layer; one that is damaged, or on a system that PROJ does not know, loses itself. A store of
+/// trug is refused, since its tracks are drawn anyway.
 pub(super) fn read(path: &Path, collected: &mut Collected) -> Result<()> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let fault = |fault: rusqlite::Error| {
@@ -71,6 +73,7 @@ fn quoted(name: &str) -> String {
     format!("\"{}\"", name.replace('"', "\"\""))
 }
 
+/// Converts each vertex to WGS 84. A system that is not known fails once, before the first row.
 fn read_layer(
     connection: &Connection,
     layer: &Layer,

@@ -1,5 +1,8 @@
 //! Reads the user's own base maps: GeoJSON, GPX, KML and GeoPackage layers, with streams, water, roads,
 //! paths, boundaries and names classed by open keys. Never reads from the network. Layer: `ingest`.
+//!
+//! What a feature is follows from its properties; a kind that is not known is drawn in one neutral style and
+//! counted, so that nothing of the user's map goes missing without a word.
 
 mod class;
 mod collected;

@@ -4,6 +4,9 @@
 //! The file is read twice: first the references between its rows, then the names. Neither the file nor
 //! its names are held in memory.
 //!
+//! Read twice, line by line: memory follows the number of names, some tens of bytes each, not the size of the file.
+//! Limits are 3,000,000 rows, 1 MiB a line and 4 GiB unpacked (`docs/checklist.md`).
+//!
 //! # References
 //! Darwin Core quick reference guide, class Taxon (TDWG, <http://rs.tdwg.org/dwc/terms/>).
 

@@ -42,11 +42,15 @@ pub struct Step {
 /// Copies of a file are read once and reported. Links are followed, except loops.
 ///
 /// `progress` is called after each file, from several threads.
+///
+/// Archives (ZIP, gzip, KMZ) are read one level deep, up to 256 MiB unpacked.
 pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
     gather_with(paths, &Columns::default(), progress)
 }
 
 /// As [`gather`], with the meanings of columns that a user states.
+///
+/// For headings that the user's table has and no list knows; [`Columns`] holds them.
 pub fn gather_with(
     paths: &[PathBuf],
     columns: &Columns,

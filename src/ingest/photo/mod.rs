@@ -1,6 +1,14 @@
 //! Reads time, camera and position from the header of a photograph, at most 32 KiB of an ordinary
 //! one. Keeps the readable part of a damaged header. Refuses files that are not photographs; never
 //! reads pixels. Layer: `ingest`.
+//!
+//! # Cost
+//! At most 32 KiB of an ordinary photograph of 4 MB are read, of any photograph at most 4 MiB; tests count the
+//! bytes. A day of 300 photographs takes 3 ms from a cached disk (`docs/reading-photographs.md`).
+//!
+//! # The hash
+//! BLAKE3 over the length of the file and what was read of it: enough to know a photograph again, without reading 4
+//! MB.
 
 mod block;
 mod boxes;
@@ -35,6 +43,16 @@ use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
 /// # Errors
 /// When the file cannot be opened or read, or is no picture of these kinds.
 ///
+/// # Examples
+/// ```no_run
+/// let photo = trug::ingest::photo::read("P1004.jpg".as_ref())?;
+/// println!("{} by {}: {:?} on its own clock", photo.name(), photo.camera, photo.taken);
+/// for remark in &photo.remarks {
+///     eprintln!("{remark}");
+/// }
+/// # Ok::<(), trug::error::Error>(())
+/// ```
+///
 /// # References
 /// CIPA DC-008-2023, Exif 3.0: tables 4 to 6 and 15 (entries), 4.6.5 (time, offset), 4.6.6 (GPS).
 pub fn read(path: &Path) -> Result<Photo> {
@@ -46,6 +64,16 @@ pub fn read(path: &Path) -> Result<Photo> {
 ///
 /// # Errors
 /// As [`read`].
+///
+/// # Examples
+/// Bytes that are no picture are refused:
+///
+/// ```
+/// use std::io::Cursor;
+/// use trug::ingest::photo;
+///
+/// assert!(photo::read_from(Cursor::new(b"GIF89a"), "cap.gif".as_ref()).is_err());
+/// ```
 pub fn read_from(source: impl Read + Seek, path: &Path) -> Result<Photo> {
     let failed = |source: io::Error| Error::file("read", path, &source);
     let mut header = Header::open(source).map_err(failed)?;

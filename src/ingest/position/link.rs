@@ -50,6 +50,7 @@ pub fn figures(text: &str) -> Result<Option<Linked>> {
     }
 }
 
+/// The position of a `geo:` URI, with its uncertainty where it states one.
 fn geo(rest: &str) -> Result<Linked> {
     let mut parts = rest.split(';');
     let coordinates: Vec<&str> = parts.next().unwrap_or_default().split(',').collect();
@@ -103,6 +104,8 @@ fn asked(rest: &str) -> Result<Linked> {
     }
 }
 
+/// The one position of a web address, wherever behind the name of the host it stands. Two different ones are
+/// refused: which of them is the place, and which the view of a map, cannot be known.
 fn link(address: &str) -> Result<Linked> {
     let behind = address.split_once("://").map_or(address, |(_, rest)| rest);
     let behind = behind.find(['/', '?', '#']).map_or("", |start| &behind[start..]);

@@ -1,6 +1,17 @@
 //! Parses positions as people write them: decimal degrees, degrees with minutes and seconds, UTM,
 //! MGRS, metres on a named grid, on any datum of the register. Returns all readings with their
 //! precision; the choice needs the day's track. Layer: `ingest`.
+//!
+//! | written | read as |
+//! |---|---|
+//! | `-42.51234 146.25678`, `42.51234 S 146.25678 E` | decimal degrees, latitude first |
+//! | `42 30.74 S 146 15.41 E`, `42°30'44"S 146°15'25"E` | degrees, minutes, seconds |
+//! | `55G 438880 5293530` | UTM; `G` a band, or the hemisphere where it is N or S |
+//! | `55GDN3888093530` | MGRS: the centre of its square |
+//! | `525000 5291000` beside `EPSG:28355` | metres on a named grid, east before north |
+//! | `geo:-42.51,146.25`, links of maps | [`link`] |
+//!
+//! The number of digits bounds the rounding; a datum that is not stated adds a bound of its own.
 
 mod angle;
 mod datum;
@@ -44,10 +55,6 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 /// # Errors
 /// When the text is not a position, or the system is unknown.
 ///
-/// # References
-/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention
-/// of order and sign: ISO 6709:2022.
-///
 /// # Examples
 /// ```
 /// use trug::ingest::position;
@@ -56,6 +63,17 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 /// assert_eq!(written.readings.len(), 1);
 /// # Ok::<(), trug::error::Error>(())
 /// ```
+///
+/// Digits that cannot be a position are refused with the reason:
+///
+/// ```
+/// use trug::ingest::position;
+/// assert!(position::read("42 75.0 S 146 15.0 E", None).is_err(), "75 minutes");
+/// ```
+///
+/// # References
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention
+/// of order and sign: ISO 6709:2022.
 pub fn read(text: &str, system: Option<&str>) -> Result<WrittenCoordinates> {
     let named = Named::read(system)?;
     let meanings = meanings(text.trim(), &named).map_err(|error| about(text, &error))?;
@@ -66,6 +84,14 @@ pub fn read(text: &str, system: Option<&str>) -> Result<WrittenCoordinates> {
 ///
 /// # Errors
 /// As [`read`].
+///
+/// # Examples
+/// ```
+/// use trug::ingest::position;
+/// let written = position::read_columns("-42,5083", "146,2542", Some("WGS 84"))?;
+/// assert_eq!(written.readings[0].at.to_string(), "42.50830 S 146.25420 E");
+/// # Ok::<(), trug::error::Error>(())
+/// ```
 pub fn read_columns(
     latitude: &str,
     longitude: &str,

@@ -9,6 +9,19 @@ const ECCENTRICITY_SQUARED: f64 = 0.006_694_379_990_141_317;
 
 /// The diagonal of a cell of this many degrees of latitude and longitude about a place.
 ///
+/// # Accuracy
+/// Agrees with the published table, for example 157 m for 0.001 degree at the equator (`tests/reference`).
+///
+/// # Examples
+/// ```
+/// use trug::ingest::position::cell_diagonal;
+/// use trug::units::LatLon;
+///
+/// let at_the_equator = cell_diagonal(LatLon::new(0.0, 10.0)?, 0.001, 0.001);
+/// assert_eq!(at_the_equator.to_string(), "157 m");
+/// # Ok::<(), trug::units::OffTheGlobe>(())
+/// ```
+///
 /// # References
 /// Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.6 (uncertainty from the precision
 /// of coordinates), doi:10.15468/doc-gg7h-s853. Radii of curvature: Bomford 1980, Geodesy, appendix

@@ -54,6 +54,7 @@ pub(super) struct Collector {
 }
 
 impl Collector {
+    /// Adds a reading. A trace of rain is 0 mm; a flagged value and a zero that nobody measured are gaps, and counted.
     pub(super) fn add(
         &mut self,
         station: &str,

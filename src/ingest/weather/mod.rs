@@ -2,6 +2,9 @@
 //! with ISO dates and headings in words, and lists of stations. Values without a unit, flagged values and
 //! implausible ones are never guessed. Layer: `ingest`.
 //!
+//! Impossible values (rain above 1,825 mm a day, temperatures beyond the extremes ever measured, a maximum below the
+//! minimum) are set aside and counted. A gap is never zero: neither an empty cell nor a zero that nobody measured.
+//!
 //! # References
 //! Menne, Durre, Vose, Gleason & Houston 2012, An overview of the Global Historical Climatology
 //! Network-Daily database, Journal of Atmospheric and Oceanic Technology 29:897,

@@ -15,6 +15,7 @@ struct Columns {
     ignored: Vec<String>,
 }
 
+/// Reads all rows; one without a date, and a cell that is no number, lose themselves alone.
 pub(super) fn read(table: &Table, station: &str, options: &Options) -> Result<Parts> {
     let columns = columns(table, options)?;
     let mut all = Collector::default();

@@ -46,6 +46,7 @@ pub(super) fn columns(table: &Table) -> Option<Columns> {
     any.then(|| Columns { code, date, stations: StationColumns::of(table), elements })
 }
 
+/// Reads all rows in the units that the user states, otherwise in the only ones that all values of the file allow.
 pub(super) fn read(table: &Table, columns: &Columns, options: &Options) -> Result<Parts> {
     let units = match options.units {
         Some(units) => units,

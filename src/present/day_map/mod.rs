@@ -1,5 +1,9 @@
 //! Draws the day map: the track as recorded and as estimated, stops, photographs and finds with their
 //! circles; below it the clock evidence of each camera. Layer: `present`.
+//!
+//! It shows what the positions rest on: where a circle is wide, the gap, the clock or the missing track is visible
+//! beside it. Finds for whose numbers there is no room share a key that a list below the map resolves, so that
+//! every number is on the figure. Positions are exact.
 
 pub(in crate::present) mod clock;
 mod crowds;
@@ -36,7 +40,8 @@ const LOWEST: f64 = 190.0;
 
 /// The day as an SVG drawing, 180 mm wide.
 ///
-/// A day without any position gives a figure with a message instead of a map.
+/// A day without any position gives a figure with a message instead of a map. Finds more than 50 km from the median
+/// find are left out of the map and listed. [`render`](super::render) makes PNG and PDF of it.
 #[must_use]
 pub fn figure(day: &Day) -> String {
     figure_on(day, &MapGround::default())
@@ -46,6 +51,9 @@ pub fn figure(day: &Day) -> String {
 const FRAME: Frame = Frame::new(16.0, HEAD, WIDE - 16.5, HIGHEST);
 
 /// The ground within the frame of the day's figure; `None` where there is no map.
+///
+/// For a caller who has elevation tiles or base maps: it reads them for this area and passes the ground to
+/// [`figure_on`].
 #[must_use]
 pub fn area(day: &Day) -> Option<GroundArea> {
     fit(day, FRAME, LOWEST).map(|sheet| sheet.area())

@@ -1,6 +1,10 @@
 //! Draws labels for packets, drying trays and boxes, and numbered field slips, on sheets with cut
 //! marks. Text is never truncated: it shrinks to a readable size, then continues on a second label; on
 //! small labels the last paragraphs are omitted. Layer: `present`.
+//!
+//! Labels hold exact positions and stay with the specimen. The QR code holds the permanent identifier of the
+//! record, so that a label still refers to it after its number was corrected. `docs/labels.md` lists the content;
+//! checks read every word and code back from the rendered pages (`tests/outside/labels.py`).
 
 mod bars;
 mod code;
@@ -51,6 +55,8 @@ impl Size {
 }
 
 /// How finds are printed.
+///
+/// Type is set as large as fits, from 9 down to 6.5 points on packet labels, and never below 6.
 #[derive(Clone, Debug)]
 pub struct Print<'a> {
     /// The purpose.
@@ -75,6 +81,9 @@ impl Print<'_> {
     }
 
     /// Labels of these finds by number, as SVG drawings of whole sheets.
+    ///
+    /// In the order of series and number; finds without a number come last. One drawing is one sheet of paper, for
+    /// [`render::pages`](super::render::pages).
     #[must_use]
     pub fn sheets(&self, finds: &[KeptFind]) -> Vec<String> {
         let mut order: Vec<&KeptFind> =
@@ -137,6 +146,17 @@ pub fn open_type_status<'f>(finds: &'f [KeptFind], layout: &Layout) -> Vec<(&'f 
 
 /// Field slips with these numbers: one half to be photographed beside the find, one
 /// to stay with it.
+///
+/// # Examples
+/// ```
+/// use trug::model::RecordNumber;
+/// use trug::present::label::{self, Paper};
+///
+/// let numbers = [RecordNumber("TH-0017".into()), RecordNumber("TH-0018".into())];
+/// let sheets = label::slips(&numbers, Paper::A4);
+/// assert_eq!(sheets.len(), 1);
+/// assert!(sheets[0].starts_with("<svg") && sheets[0].contains("TH-0018"));
+/// ```
 #[must_use]
 pub fn slips(numbers: &[RecordNumber], paper: Paper) -> Vec<String> {
     let size = (93.0 * POINTS_PER_MILLIMETRE, 63.0 * POINTS_PER_MILLIMETRE);

@@ -1,5 +1,7 @@
 //! Words the findings about a day: what, why and what to do, as errors that carry the code and the values of
 //! the finding. Layer: `present`.
+//!
+//! The words of a finding stand here and nowhere else; `tests/layers` finds sentences in other layers.
 
 mod basis;
 mod clock;

@@ -7,6 +7,8 @@ use crate::present::summary;
 
 use super::local_time;
 
+/// Everything that a person has to decide or should know, the most serious kind first; a sentence where there is
+/// nothing.
 pub(super) fn of(day: &Day) -> Elements {
     let associations: Vec<Error> = day.associations.iter().map(summary::association).collect();
     let conflicts: Vec<&Error> = day.conflicts.iter().map(|conflict| &conflict.report).collect();

@@ -20,6 +20,8 @@ pub(super) fn shown<'a>(
     find.photos.iter().filter_map(|index| Some((*index, thumbnails.get(index)?)))
 }
 
+/// The card of the find at this index. Its parts are in the order in which a specimen is checked: number and name,
+/// photographs, position and record, conflicts.
 pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
     let find = &day.finds[index];
     let id = anchor(index);
@@ -56,6 +58,7 @@ pub(super) fn name(find: &Find) -> Element {
     Element::new("bdi").with_all(runs)
 }
 
+/// The photographs that are in the page, and how many are not.
 fn photographs(day: &Day, find: &Find, thumbnails: &Thumbnails) -> Elements {
     let number = layers::number(find);
     let figures = shown(find, thumbnails).filter_map(|(index, jpeg)| {

@@ -3,6 +3,13 @@
 //!
 //! It loads nothing: a strict content security policy lists the digests of its own style and program
 //! and allows nothing else. All text from input files is escaped. Layer: `present`.
+//!
+//! # Size
+//! Photographs take 235 KB for up to 36 and 720 KB at most; nothing but their pixels is taken over
+//! (`docs/day-sheet.md`).
+//!
+//! # Privacy
+//! Positions are exact, and the page says so at its top.
 
 mod activity;
 mod attention;

@@ -9,6 +9,7 @@ use crate::present::summary::words;
 use crate::units::{LatLon, Metres, Timestamp};
 use crate::wayout::light::minute_after;
 
+/// The day in a list of figures; each camera with how far its clock is off.
 pub(super) fn of(day: &Day) -> Element {
     let mut figures = Elements::default();
     let mut add = |caption: &str, words: &str| {

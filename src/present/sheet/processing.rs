@@ -47,6 +47,7 @@ impl Keeping {
 /// The specimens that are shown on a screen before all are asked for; the style sheet has it too.
 const FIRST: usize = 5;
 
+/// The finds in the order in which to work on them, with the time since each was collected.
 pub(super) fn of(day: &Day, now: Timestamp) -> Elements {
     let mut order: Vec<(Keeping, Option<Timestamp>, usize)> = day
         .finds

@@ -26,6 +26,7 @@ const SMOOTHING: f64 = 1.0 / 150.0;
 /// A find without a time is put where the track passes within this distance, kilometres.
 const BESIDE: f64 = 0.1;
 
+/// The profile, or a sentence that says why there is none: no track, or no heights in it.
 pub(super) fn of(day: &Day) -> Element {
     let walk = Walk::of(&day.track);
     if walk.long() < 0.02 {

@@ -25,6 +25,8 @@ pub(in crate::present) fn report(association: &Association) -> Error {
     Error::input(what(association)).because(why(association)).hint(hint(association))
 }
 
+/// What was decided, as the headline of the report: which records and photographs are, or are not, placed on which
+/// track.
 fn what(association: &Association) -> String {
     let one = association.records + association.photographs == 1;
     let verb = if one { "is" } else { "are" };

@@ -1,5 +1,9 @@
 //! Summarises an import: outing, track, cameras, finds, conflicts and rejected inputs; as text and as
 //! JSON. Layer: `present`.
+//!
+//! What a person reads after an import: first what is not right (pairings in doubt, conflicts, finds without a
+//! position), then what was found. Every item says what happened, why it matters and one thing to do. [`object`]
+//! has the same in JSON with codes. Positions are exact.
 
 mod association;
 mod json;

@@ -12,6 +12,8 @@ use crate::present::{derived_time, note};
 use crate::units::Seconds;
 
 /// The summary of one outing. Ends with a line break; no colour.
+///
+/// Times are local to the outing's zone.
 #[must_use]
 pub fn day(day: &Day) -> String {
     let mut text = heading(day);
@@ -138,6 +140,7 @@ fn camera_note(camera: &CameraClock) -> String {
     text
 }
 
+/// The finds with a position as a table, and how many have none; without records, the groups of photographs.
 fn located(day: &Day) -> String {
     let located: Vec<(&Find, &Located)> =
         day.finds.iter().filter_map(|find| Some((find, find.place.as_ref().ok()?))).collect();

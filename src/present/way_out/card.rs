@@ -60,6 +60,8 @@ pub fn ground_of(answer: &WayOut) -> Option<GroundArea> {
 }
 
 /// The card as SVG, on the ground of [`ground_of`].
+///
+/// A6, drawn at its size; all ink is at least 12 mm from the edge, no letter below 6 points.
 #[must_use]
 pub fn drawing(answer: &WayOut, ground: &MapGround) -> String {
     let legs = answer.best().map_or(&[][..], |best| &best.way.legs);

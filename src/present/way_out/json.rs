@@ -14,6 +14,8 @@ use crate::wayout::report::{Ranked, WayOut};
 use crate::wayout::start::bearing_range;
 
 /// The whole answer.
+///
+/// Names of properties carry their unit (`_m`, `_s`, `_deg`); notes and warnings are objects with a stable `code`.
 #[must_use]
 pub fn object(answer: &WayOut) -> Value {
     let direct = &answer.direct;

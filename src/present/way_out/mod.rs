@@ -1,4 +1,36 @@
 //! Formats a way out as text, JSON, GPX route, card, and page for a whole area. Layer: `present`.
+//!
+//! | function | form | size |
+//! |---|---|---|
+//! | [`report`] | text for a terminal | |
+//! | [`object`] | JSON, units in the names of the properties | |
+//! | [`route`] | GPX route for a receiver | a waypoint at each turn |
+//! | [`card()`] | drawing | A6, ink 12 mm from the edge |
+//! | [`area_page()`] | drawing for use without batteries | A5 landscape |
+//! | [`message::compose`] | one text message | 160 characters of GSM-7 |
+//! | [`plan_message::compose`] | the plan, for whoever waits at home | the same |
+//!
+//! All of them state the verdict before the bearing, the uncertainty of the position with it, and the cautions that
+//! are part of every answer ([`cautions`]). The codes in JSON are listed in `docs/way-out.md`.
+//!
+//! # Examples
+//! ```
+//! use trug::present::way_out;
+//! use trug::units::{LatLon, Metres, Radius95, TimeZone};
+//! use trug::wayout::{self, Goal, Request, Start};
+//!
+//! let radius = Radius95::new(Metres(20.0)).ok_or("no radius")?;
+//! let here = Start::stated(LatLon::new(-42.6189, 146.0912)?, radius);
+//! let gate = Goal { name: "Sawmill gate".into(), at: LatLon::new(-42.6110, 146.1010)? };
+//! let zone = TimeZone::get("Australia/Hobart")?;
+//! let answer = wayout::find(&Request::new(here, gate, "2026-05-16T05:20:00Z".parse()?, zone)?)?;
+//!
+//! let message = way_out::message::compose(&answer);
+//! assert!(message.contains("to Sawmill gate: MAG 028 1190m"), "{message}");
+//! assert!(message.len() <= 160);
+//! assert!(way_out::report(&answer).contains("Sawmill gate"));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod area_page;
 mod card;
@@ -23,6 +55,8 @@ use crate::wayout::start::LegPrecision;
 
 /// The best route for a GPS receiver: a waypoint at each turn, named and described by the leg
 /// that follows.
+///
+/// [`gpx::routes`](super::gpx::routes) writes it.
 #[must_use]
 pub fn route(answer: &WayOut) -> Route {
     let Some(Ranked { way, .. }) = answer.best() else { return Route::default() };

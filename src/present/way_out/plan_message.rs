@@ -11,7 +11,7 @@ use crate::units::{LatLon, Seconds, TimeZone, Timestamp};
 use crate::wayout::goal::Goal;
 use crate::wayout::light;
 
-/// From the return to the call where no time is given (project choice).
+/// From the return to the call where no time is given: an hour (project choice).
 pub const ALARM_AFTER: Seconds = Seconds(3_600.0);
 
 /// What the message says.

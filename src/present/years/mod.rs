@@ -1,4 +1,7 @@
 //! Formats sites, visits, effort, seasons and densities as tables, JSON and figures. Layer: `present`.
+//!
+//! Each answer opens with one sentence that states the finding with its interval, and closes with how it was
+//! computed and on what. JSON has the same values without rounding. Positions are exact, and the output says so.
 
 pub mod answers;
 pub mod calendar;

@@ -1,5 +1,8 @@
 //! Packs all rows of an outing, so that an import or a removal can be undone, and puts them back.
 //! Layer: `store`.
+//!
+//! An archive holds the rows of all tables of an outing as they were imported, packed and with a checksum;
+//! names of columns are stored with it, so that an archive of an older version can still be restored.
 
 use std::io::{Read, Write};
 

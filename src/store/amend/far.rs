@@ -73,6 +73,9 @@ impl Store {
     /// Why a position is too far from where its outing was, if it is: more than 1 km from the track, or without a
     /// track more than 100 km from every find.
     ///
+    /// Both limits are project choices: a swapped pair, a lost sign or a wrong degree lands beyond them, a walk to the
+    /// next slope does not.
+    ///
     /// # Errors
     /// When the store cannot be read.
     pub fn too_far(&self, outing: Uuid, at: LatLon) -> Result<Option<Refusal>> {

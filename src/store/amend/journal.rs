@@ -1,4 +1,7 @@
 //! Writes and reads the journal of changes. Layer: `store`.
+//!
+//! Changes are only added: what was in force at any time follows from it. Each has a permanent identifier, by which
+//! two stores recognise the same change.
 
 use jiff::{Timestamp, ToSpan};
 use rusqlite::types::Value;

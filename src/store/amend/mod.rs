@@ -1,6 +1,20 @@
 //! Corrections by the user: amendments on top of imports, the journal of all changes, undo, removal.
 //! Amendments are rows of their own; the rows that they change are kept as imported beside, so that
 //! an amendment survives the next import and can be reversed exactly. Layer: `store`.
+//!
+//! # Order
+//! The value in force is always the row as imported with the amendments in force applied in the order of the
+//! journal: clocks of cameras; written values, identification and collector; outing, time and photographs; the
+//! position; withdrawn or not. Of two amendments of one property the later one counts. `docs/corrections.md`
+//! describes it for users.
+//!
+//! # What one transaction holds
+//! Edits of other programs first, then the change with its amendments, the rows that follow from it, and the
+//! bindings of sensitivity rules before and after: a find is as sensitive as the strictest of what it was and what
+//! it is.
+//!
+//! # References
+//! Order of changes: Kulkarni and others 2014 (see `docs/corrections.md`).
 
 pub(super) mod archive;
 mod base;
@@ -42,8 +56,31 @@ impl Store {
     /// Writes amendments as one change and applies them at once; returns the number of the change.
     /// All or nothing.
     ///
+    /// Does not judge whether a correction is sensible; the command does that before, with [`Store::too_far`] among
+    /// others.
+    ///
     /// # Errors
     /// When a subject is not in the store, or when the store cannot be written.
+    ///
+    /// # Examples
+    /// ```no_run
+    /// use trug::model::{AmendedSubject, Authored, Patch, TextProperty};
+    /// use trug::store::{NumberQuery, Store};
+    /// use trug::units::Timestamp;
+    ///
+    /// let mut store = Store::create_or_open("my.gpkg".as_ref())?;
+    /// let query = NumberQuery { number: "TH-0017".into(), day: None, collector: None };
+    /// let find = &store.finds_of_number(&query)?[0];
+    /// let patch = Patch::Text(TextProperty::Host, Some("Nothofagus cunninghamii".into()));
+    /// let authored = Authored {
+    ///     who: Some("T. Hale".into()),
+    ///     made: Timestamp::now(),
+    ///     reason: Some("misread".into()),
+    /// };
+    /// let change = store.amend(&[(AmendedSubject::Find(find.id), patch)], &authored)?;
+    /// store.undo(Some(change), &authored)?;
+    /// # Ok::<(), trug::error::Error>(())
+    /// ```
     pub fn amend(
         &mut self,
         amendments: &[(AmendedSubject, Patch)],
@@ -59,6 +96,9 @@ impl Store {
 
     /// Removes outings with all that belongs to them. They can be restored by undoing the change.
     ///
+    /// Each is packed into the journal with all its rows first. Sensitivity rules, and what was published of its finds,
+    /// stay.
+    ///
     /// # Errors
     /// When an outing is not in the store, or when the store cannot be written.
     pub fn remove_outings(&mut self, outings: &[Uuid], authored: &Authored) -> Result<i64> {
@@ -69,6 +109,8 @@ impl Store {
     }
 
     /// Reverses a change, or the last one that can be reversed; see `docs/corrections.md`.
+    ///
+    /// Gives exactly the rows that there were. An undo is itself a change, and can be undone.
     ///
     /// # Errors
     /// When there is no such change, it is reversed already, a later import of the same outing must be
@@ -82,6 +124,8 @@ impl Store {
 
     /// Deletes archived outings for good, so that the file shrinks; returns how many there were.
     ///
+    /// Afterwards removals and imports before now can no longer be undone. Amendments and the journal stay.
+    ///
     /// # Errors
     /// When the store cannot be written.
     pub fn compact(&mut self) -> Result<usize> {
@@ -90,7 +134,7 @@ impl Store {
         undo::compact(&mut self.connection).map_err(|fault| fault.tell(&path))
     }
 
-    /// All changes of the journal in order.
+    /// All changes of the journal in the order in which they count, which survives a clock that was set back.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -118,6 +162,8 @@ impl Store {
     }
 
     /// All evidence of a find's position, used or not.
+    ///
+    /// What disagreed with the position is kept as well, so that a doubt can be settled later.
     ///
     /// # Errors
     /// When the store has no such find or cannot be read.

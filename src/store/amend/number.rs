@@ -33,6 +33,8 @@ pub(in crate::store) fn ordinal(text: &str) -> String {
 impl Store {
     /// The finds that a user can mean, withdrawn ones included, in order of date.
     ///
+    /// More than one where a number was used on two days or by two people: then the user has to say which.
+    ///
     /// # Errors
     /// When the store cannot be read.
     pub fn finds_of_number(&self, query: &NumberQuery) -> Result<Vec<KeptFind>> {

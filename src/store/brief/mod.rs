@@ -1,6 +1,10 @@
 //! Stores a summary of each outing for analyses over all years: the turning points of its track and
 //! short forms of its finds. Ten years are read in a second instead of a minute. Made at the import
 //! or on first use; triggers in the database delete outdated ones. Layer: `store`.
+//!
+//! # Accuracy
+//! Positions on the thinned track are within 0.26 m of the full one at every instant; times, activities and the
+//! length of each segment are those of the full track, so that effort is unchanged. Finds are exact.
 
 mod find;
 mod keep;

@@ -46,6 +46,8 @@ pub struct KeptChecklist {
 impl Store {
     /// Keeps a checklist in place of an earlier one: the names that `each` passes on.
     ///
+    /// What was written in notebooks never changes by it.
+    ///
     /// # Errors
     /// What `each` returns, and when the store cannot be written; the earlier one is kept then.
     pub fn keep_checklist(
@@ -109,6 +111,9 @@ impl Store {
 
     /// What the checklist says of a written name, with the nearest names where it does not have it;
     /// `None` without a checklist, or where nothing certain is written.
+    ///
+    /// Compared without case, accents, hyphens, ranks and authors; where several taxa remain, fungi come before plants
+    /// and animals, and correct use before misapplied use. `docs/checklist.md` has the rules.
     ///
     /// # Errors
     /// When the store cannot be read.

@@ -10,6 +10,8 @@ use crate::store::fault::Attempt;
 use crate::store::{pack, words};
 
 /// BLAKE3 in hexadecimal over everything that an import would store.
+///
+/// The same files in another folder give the same hash; another zone, collector or camera clock gives another one.
 pub(super) fn of(day: &Day) -> Attempt<String> {
     let mut hash = Summing(Hasher::new());
     let mut sources: Vec<&str> = day.sources.iter().map(|source| source.hash.as_str()).collect();

@@ -1,6 +1,17 @@
 //! Imports a day into the store as new, unchanged or corrected, in one transaction. Earlier
 //! versions of a find are kept; finds that an import no longer contains are marked as withdrawn,
 //! not deleted. Layer: `store`.
+//!
+//! # What one transaction holds
+//! Edits of other programs that are not yet taken in; the bindings of sensitivity rules before and after; every day
+//! with its sources, fixes, track, stops, photographs, cameras, finds and reports; the journal's entry with an
+//! archive of each outing as it was; the amendments applied again on top; the summaries for analyses over years;
+//! extents and times of the layers. A failure in any of it leaves the file unchanged.
+//!
+//! # What decides whether something is written
+//! A fingerprint over everything that an import would store. The same one: nothing but moved paths is written. A
+//! part of the files of a day whose others still exist: nothing, with a note. Records without a track for an outing
+//! that has one: the records are updated and the positions kept.
 
 mod difference;
 pub(in crate::store) mod find_row;
@@ -28,6 +39,9 @@ use crate::error::Result;
 use crate::model::{Day, ImportNote};
 
 /// The result of an import.
+///
+/// Says for each outing what changed, find by find, so that a correction can be checked against the notebook.
+/// Undated outings are not stored and not in it.
 #[derive(Clone, Debug, Default, Serialize)]
 #[non_exhaustive]
 pub struct Imported {
@@ -44,6 +58,9 @@ impl Imported {
 }
 
 /// The result of an import for one outing.
+///
+/// `finds_corrected` and `finds_moved` exclude each other: the first have another record, the second only another
+/// position.
 #[derive(Clone, Debug, Serialize)]
 #[non_exhaustive]
 pub struct ImportedDay {
@@ -123,8 +140,14 @@ impl Store {
     /// keeping the replaced version ([`Store::history`]); a find that a corrected file of records
     /// left out is marked as withdrawn.
     ///
+    /// Edits that another program made meanwhile are taken in first. Amendments of the user stay in force on top of
+    /// what the import states; where they disagree a note says so.
+    ///
     /// # Errors
     /// When the store is in use, read-only or damaged, or the disk is full. Nothing is stored then.
+    ///
+    /// # Examples
+    /// See the example of the [crate root](crate).
     pub fn import(&mut self, days: &[Day], now: Timestamp) -> Result<Imported> {
         self.may_be_changed()?;
         let path = self.path.clone();

@@ -1,4 +1,7 @@
 //! Keeps what maps stand on: references to elevation tiles, features of base maps. Layer: `store`.
+//!
+//! Tiles are large and stay where they are: the store keeps path, length and hash. Features of base maps are
+//! copied, so that a map can be drawn where their file is not.
 
 mod packed;
 

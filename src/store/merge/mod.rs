@@ -1,6 +1,18 @@
 //! Merges another store into this one: outings that it lacks, amendments, sensitivity rules, what was
 //! published, trailheads, weather, base maps. Idempotent; what both have differently is listed and stays as it
 //! is here, sensitivity is the stricter of both. The other store is read through a copy. Layer: `store`.
+//!
+//! | what both have | result |
+//! |---|---|
+//! | the same outing | as it is here |
+//! | the same property amended differently | the later amendment; listed as a conflict |
+//! | rules for one subject | the stricter level |
+//! | published cells | both count |
+//! | a value of weather that differs | as it is here; listed |
+//! | sites, checklist, elevation tiles | of this store only |
+//!
+//! Merging the same store again changes nothing; whichever of two stores is merged into the other, they agree on
+//! which amendments are in force.
 
 mod base_maps;
 mod changes;
@@ -22,6 +34,8 @@ use crate::error::{Defect, Result, StoreFault};
 use crate::model::{Authored, ChangeKind, MergeConflict};
 
 /// The result of a merge.
+///
+/// `conflicts` needs a person: two people corrected one thing differently.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Merged {
     /// The number of the change that added outings; `None` where it added none.
@@ -53,6 +67,8 @@ pub type NamedSite = (String, Vec<Uuid>);
 
 impl Store {
     /// Merges the store at another path into this one; all or nothing. The other one is not changed.
+    ///
+    /// A damaged part of the other store is not taken over.
     ///
     /// # Errors
     /// When the other file is not a store or is this one, or when this one cannot be written.

@@ -25,6 +25,8 @@ use crate::units::{LatLon, Metres, Radius95, Seconds};
 impl Store {
     /// An outing with all its results, as joined; without withdrawn finds.
     ///
+    /// Groups of photographs that no record names are not kept: [`Day::photo_groups`] is empty.
+    ///
     /// # Accuracy
     /// Fixes are as recorded. Times of finds and photographs are rounded to the millisecond, the
     /// track to a tenth of a millimetre.

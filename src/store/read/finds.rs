@@ -21,6 +21,25 @@ use crate::store::words::Cell;
 use crate::units::{LatLon, Metres};
 
 /// A query for finds; empty fields do not restrict.
+///
+/// All that is stated has to hold. Texts are compared without regard to case; a `taxon` is matched from the
+/// beginning of the name, so that a genus includes its species.
+///
+/// # Examples
+/// ```
+/// use jiff::civil::date;
+/// use trug::store::FindQuery;
+/// use trug::units::{LatLon, Metres};
+///
+/// let query = FindQuery {
+///     taxon: Some("Mycena".into()),
+///     from: Some(date(2025, 4, 1)),
+///     near: Some((LatLon::new(-42.62, 146.09)?, Metres(500.0))),
+///     ..FindQuery::default()
+/// };
+/// assert!(!query.is_by_name_and_date(), "an outing without a find has no place");
+/// # Ok::<(), trug::units::OffTheGlobe>(())
+/// ```
 #[derive(Clone, Debug, Default)]
 pub struct FindQuery {
     /// The beginning of the determined name, whatever its case: `mycena`, `Mycena int`; with a checklist
@@ -77,6 +96,9 @@ impl FindQuery {
 
 impl Store {
     /// The finds that match a query, in order of date, then time, then number.
+    ///
+    /// All of them in memory; [`Store::each_find`] reads one by one. Positions are exact and nothing is withheld:
+    /// before a result leaves the house it goes through [`present::sensitive`](crate::present::sensitive).
     ///
     /// # Accuracy
     /// `near` is the distance on the ellipsoid to the stated point of the find, not to its circle;

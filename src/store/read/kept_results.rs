@@ -12,6 +12,8 @@ use crate::store::fault::Attempt;
 impl Store {
     /// A cached result of this name for exactly these inputs (by their hash).
     ///
+    /// Damaged bytes count as no result.
+    ///
     /// # Errors
     /// When the store cannot be read.
     pub fn derived(&self, name: &str, inputs: &str) -> Result<Option<Vec<u8>>> {
@@ -24,8 +26,9 @@ impl Store {
         }))
     }
 
-    /// Caches a result under this name, replacing one for other inputs. Only results that can be
-    /// recomputed are cached.
+    /// Caches a result under this name, replacing one for other inputs.
+    ///
+    /// Only results that can be computed again are cached, so that losing them costs time alone.
     ///
     /// # Errors
     /// When the store cannot be written.

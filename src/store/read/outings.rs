@@ -15,6 +15,8 @@ use crate::store::{Store, geometry};
 use crate::units::{LatLon, Metres, Seconds};
 
 /// An outing in the store.
+///
+/// An outing without a find is one as well: it counts as a search without a find.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct KeptOuting {
@@ -54,6 +56,8 @@ const SELECT: &str = "SELECT o.id, o.uuid, o.date, o.start_time, o.end_time, o.z
 
 impl Store {
     /// All outings in order of time.
+    ///
+    /// Tracks are not read; see [`Store::track`].
     ///
     /// # Errors
     /// When the store cannot be read.

@@ -27,6 +27,8 @@ pub struct Trailhead {
 }
 
 /// A site in the store: its permanent number, its name and its finds.
+///
+/// The number is never used for another site, even after the site has gone.
 #[derive(Clone, Debug, PartialEq)]
 pub struct KeptSite {
     /// Its permanent number.
@@ -84,6 +86,8 @@ impl Store {
     }
 
     /// Replaces the stored sites with these, all or none.
+    ///
+    /// Rules that protect a site keep the circle and the finds that they were bound to.
     ///
     /// # Errors
     /// When two sites have one name, share a find or name a find that the store does not have, or

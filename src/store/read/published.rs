@@ -21,6 +21,8 @@ const EXACT: &str = "exact";
 impl Store {
     /// Everything published, by find, the earliest first.
     ///
+    /// Every output for others reads it first: a later cell must not narrow down an earlier one.
+    ///
     /// # Errors
     /// When the store cannot be read.
     pub fn published(&self) -> Result<HashMap<Uuid, Vec<Published>>> {
@@ -28,6 +30,8 @@ impl Store {
     }
 
     /// Adds records of what is about to be published.
+    ///
+    /// Called before the output is written: what is not recorded must not leave.
     ///
     /// # Errors
     /// When there is something new and the store cannot be written.
@@ -44,7 +48,8 @@ impl Store {
     }
 
     /// Releases a find from the level at which it was published, and returns whether it had one.
-    /// Its cells stay recorded.
+    ///
+    /// The next output may then state it more exactly. Its cells stay recorded.
     ///
     /// # Errors
     /// When the store cannot be written.

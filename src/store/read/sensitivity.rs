@@ -25,6 +25,8 @@ impl Store {
     /// Writes a rule, replacing an earlier one for the same subject, and binds it to its current
     /// finds and circles.
     ///
+    /// The bindings are renewed at every later change of the store, and only ever grow.
+    ///
     /// # Errors
     /// When the store cannot be written.
     pub fn keep_sensitivity_rule(&mut self, rule: &SensitivityRule) -> Result<()> {
@@ -33,6 +35,9 @@ impl Store {
     }
 
     /// Deletes a rule with its bindings, and returns whether there was one.
+    ///
+    /// What was published under it stays recorded at its level, so that later outputs do not become more exact by
+    /// themselves.
     ///
     /// # Errors
     /// When the store cannot be written.

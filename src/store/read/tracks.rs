@@ -14,6 +14,8 @@ use crate::units::{Metres, Radius95};
 impl Store {
     /// The track of an outing; empty where it has none.
     ///
+    /// The smoothed one. Fixes as recorded are part of [`Store::day`].
+    ///
     /// # Errors
     /// When the store cannot be read.
     pub fn track(&self, outing: Uuid) -> Result<Vec<TrackPoint>> {

@@ -65,6 +65,9 @@ impl Store {
     /// Keeps stations and their values, all or none. With `replace`, days within the span of the values
     /// that these do not mention are removed.
     ///
+    /// A day that the values mention is replaced, be it by a value or by the statement that there is none; other days
+    /// stay.
+    ///
     /// # Errors
     /// When a station has no position, or when the store cannot be written.
     pub fn keep_weather(

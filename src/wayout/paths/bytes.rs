@@ -9,6 +9,8 @@ const HEAD: &[u8; 8] = b"trugnet1";
 
 impl Net {
     /// The bytes to store.
+    ///
+    /// The same network always gives the same bytes, on every machine.
     #[must_use]
     pub fn to_bytes(&self) -> Vec<u8> {
         let mut bytes = Vec::with_capacity(32 + self.places.len() * 13 + self.edges.len() * 10);
@@ -40,6 +42,8 @@ impl Net {
     }
 }
 
+/// Checks every count against what is left, and that every edge leads to a node, so that damaged bytes are refused
+/// instead of searched.
 fn read(bytes: &[u8]) -> Option<Net> {
     let mut rest = bytes.strip_prefix(HEAD)?;
     let nodes = count(&mut rest)?;

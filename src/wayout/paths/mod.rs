@@ -1,6 +1,17 @@
 //! Finds routes along earlier tracks. A network of all tracks, joined where they meet within their
 //! uncertainty and weighted by walking time; stored as bytes and extended incrementally.
 //! Layer: `wayout`.
+//!
+//! # Method
+//! Each track is resampled to 10 m; a point that lies within its own and a node's uncertainty (10 to 20 m) becomes
+//! that node. Edges count how many outings walked them and whether a gap of the track lies in them. A line of three
+//! outings or more counts as a path. Routes are the quickest by Tobler's function, by Dijkstra's algorithm.
+//!
+//! # Size
+//! The tracks of 2,000 days are 107,000 nodes in 6 MiB, and are read in 21 ms (`docs/way-out.md`).
+//!
+//! # Accuracy
+//! Within 1 % of `scipy.sparse.csgraph.dijkstra` on random lattices (`docs/way-out.md`).
 
 mod build;
 mod bytes;
@@ -20,6 +31,9 @@ pub const WALKED_OFTEN: u8 = 3;
 const STEP: f64 = 1e7;
 
 /// The network of earlier tracks.
+///
+/// Read-only; [`Builder`] makes it, and continues a stored one with a new outing. Positions are kept to about a
+/// centimetre, radii to whole metres up to 255.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Net {
     /// Positions of the nodes, ten millionths of a degree.

@@ -18,6 +18,8 @@ const OVER: usize = 4;
 impl Net {
     /// The path past a place, as a line through the point of it that is nearest; `None` where no
     /// line that was walked often passes.
+    ///
+    /// It passes within 60 m of the place and is followed up to 4 km to each side, without a sharp turn.
     #[must_use]
     pub fn trail(&self, goal: LatLon) -> Option<Vec<LatLon>> {
         let off = |node: usize| local::distance(goal, self.place(node)).0;

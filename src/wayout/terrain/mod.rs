@@ -1,6 +1,15 @@
 //! Finds the quickest route across open ground from a grid of elevations: sixteen neighbours,
 //! Tobler's function along the direction of travel, barriers and corridors. Exact on its grid, then
 //! straightened. Layer: `wayout`.
+//!
+//! # Limits
+//! The grid knows nothing smaller than its cells. Sixteen directions make a route on the grid up to some percent
+//! longer than the best one; straightening between cells removes most of it (within 1 % of the analytic optimum on
+//! planes and cones). Ground steeper than the stated limit, voids and closed areas are never entered.
+//!
+//! # References
+//! Tobler 1993, NCGIA Technical Report 93-1. The tests compare with a plain Dijkstra's algorithm to the millisecond
+//! and with `scipy.sparse.csgraph.dijkstra` to 2e-4.
 
 mod barriers;
 mod field;
@@ -37,6 +46,8 @@ mod mark {
 const FAR: u32 = moves::NEVER;
 
 /// The cost grid. Its arrays hold a row of a strip in each element.
+///
+/// Seven bytes a cell ([`Terrain::bytes_per_cell`]). One grid serves many searches, one after the other.
 pub struct Terrain {
     /// Milliseconds from the start and [`search::BEGIN`] more; a barrier's 0 is never improved, so
     /// none is ever entered.
