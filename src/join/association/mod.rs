@@ -52,6 +52,9 @@ const OF_A_RESET_DATE: f64 = 0.02;
 /// track does).
 const SHOWN: f64 = 1.0;
 
+/// The same for written times at stops, which match those of another track by chance.
+const SHOWN_BY_TIMES: f64 = 2.3;
+
 /// The data of a track that are compared.
 pub(crate) struct TrackView<'a> {
     pub(crate) files: Vec<String>,
@@ -161,12 +164,9 @@ impl Weighed {
         if evidence.iter().any(|one| one.kind == EvidenceKind::AnotherName) {
             return Some(AssociationKind::NamedAfterAnother);
         }
-        let shows_whose = |one: &&AssociationEvidence| {
-            use EvidenceKind::{CameraDate, GpsTime, WrittenDate, WrittenTimes};
-            !matches!(one.kind, CameraDate | GpsTime | WrittenDate | WrittenTimes)
-        };
-        let log: f64 = evidence.iter().filter(shows_whose).map(|one| one.log_factor).sum();
-        let of_date = !material.records.is_empty() && !track.own_name && log < SHOWN;
+        // whether photographs can be joined is known with the camera's clock only
+        let open = !material.sessions.is_empty() || !shows_whose(evidence);
+        let of_date = !material.records.is_empty() && !track.own_name && open;
         of_date.then_some(AssociationKind::ByDateOnly)
     }
 
@@ -226,6 +226,17 @@ fn gps_date(session: &[Photo], zone: &TimeZone) -> Option<Date> {
     let mut times: Vec<Timestamp> = session.iter().filter_map(|photo| photo.gps.time).collect();
     times.sort_unstable();
     Some(times.get(times.len() / 2)?.to_zoned_datetime(zone.clone()).date())
+}
+
+/// Whether anything but the date shows whose track it is.
+pub(crate) fn shows_whose(evidence: &[AssociationEvidence]) -> bool {
+    use EvidenceKind::{CameraDate, GpsTime, TimesAtStops, WrittenDate, WrittenTimes};
+    let shows = |one: &&AssociationEvidence| match one.kind {
+        CameraDate | GpsTime | WrittenDate | WrittenTimes => false,
+        TimesAtStops => !(0.0..SHOWN_BY_TIMES).contains(&one.log_factor),
+        _ => true,
+    };
+    evidence.iter().filter(shows).map(|one| one.log_factor).sum::<f64>() >= SHOWN
 }
 
 /// Compares the tracks with each other and with "none of them".

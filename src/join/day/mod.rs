@@ -18,8 +18,8 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use crate::model::{
-    Anchor, AnchorKind, Association, AssociationKind, Day, Find, Outing, Record, TrackPoint,
-    Verdict,
+    Anchor, AnchorKind, Association, AssociationKind, ClockMethod, Day, Find, Outing, Record,
+    TrackPoint, Verdict,
 };
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
@@ -29,7 +29,7 @@ use super::moment::Origin;
 use super::note::Numbers;
 use super::notebook_clock::NotebookClock;
 use super::outings::Gathered;
-use super::{Options, conflict, note};
+use super::{Options, association, conflict, note};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::{Claims, PhotoIndex};
@@ -182,7 +182,7 @@ fn joined(
         collector,
     };
     let stops = estimated_track.stops();
-    let associations = worth_reporting(gathered.associations, &finds);
+    let associations = worth_reporting(gathered.associations, &finds, &cameras);
     Day {
         outing,
         stops,
@@ -200,12 +200,29 @@ fn joined(
     }
 }
 
-/// The reports without those on tracks that place no find by its time.
-fn worth_reporting(mut associations: Vec<Association>, finds: &[Find]) -> Vec<Association> {
+/// The reports without those on tracks that place no find by its time, or are shown to be theirs; where no camera's
+/// offset is known and nothing is placed, this is what is reported.
+fn worth_reporting(
+    mut associations: Vec<Association>,
+    finds: &[Find],
+    cameras: &[SetCamera],
+) -> Vec<Association> {
     use AnchorKind::{PhotoTime, WrittenTime};
     let on_track = |anchor: &Anchor| anchor.used && matches!(anchor.kind, PhotoTime | WrittenTime);
     let placed = finds.iter().any(|find| find.place.is_ok() && find.anchors.iter().any(on_track));
-    associations.retain(|one| placed || one.kind != AssociationKind::ByDateOnly);
+    let declined = |camera: &SetCamera| camera.clock.method == ClockMethod::Declined;
+    let nothing = !finds.is_empty() && finds.iter().all(|find| find.place.is_err());
+    if nothing && cameras.iter().any(declined) {
+        let of_photographs =
+            |one: &&mut Association| one.kind == AssociationKind::ByDateOnly && one.photographs > 0;
+        for one in associations.iter_mut().filter(of_photographs) {
+            one.kind = AssociationKind::PhotographsUnmatched;
+        }
+    }
+    let shown = |one: &Association| {
+        one.tracks.first().is_some_and(|track| association::shows_whose(&track.evidence))
+    };
+    associations.retain(|one| one.kind != AssociationKind::ByDateOnly || placed && !shown(one));
     associations
 }
 
