@@ -165,7 +165,11 @@ impl Weighed {
             return Some(AssociationKind::NamedAfterAnother);
         }
         // whether photographs can be joined is known with the camera's clock only
-        let open = !material.sessions.is_empty() || !shows_whose(evidence);
+        // times at stops may be those of somebody with the same rhythm
+        let shared = material.apart.is_some();
+        let own = |one: &&AssociationEvidence| !shared || one.kind != EvidenceKind::TimesAtStops;
+        let telling: Vec<AssociationEvidence> = evidence.iter().filter(own).copied().collect();
+        let open = !material.sessions.is_empty() || !shows_whose(&telling);
         let of_date = !material.records.is_empty() && !track.own_name && open;
         of_date.then_some(AssociationKind::ByDateOnly)
     }
@@ -284,15 +288,26 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
         }
         add(EvidenceKind::PhotoPositions, places::photographs(session, track));
     }
-    add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
+    // people who share a track are out at the same hours, together or not
+    if material.apart.is_none() {
+        add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
+    }
     let positions = places::records(&material.records, track);
     let (log, notes) = times_at_stops(material, track, alone);
     // notes that were written where the track was at their time may be from anywhere between its stops
     let log = if alone && positions.0 >= ON_THE_TRACK { log.max(0.0) } else { log };
+    let log = beyond_companions(log, &track.ties);
     add(EvidenceKind::TimesAtStops, (log, notes));
     add(EvidenceKind::WrittenPositions, positions);
     all.extend_from_slice(&track.ties);
     all
+}
+
+/// What times at stops add to times in common with another collector, which are at these stops, too.
+fn beyond_companions(log: f64, ties: &[AssociationEvidence]) -> f64 {
+    let companions = ties.iter().filter(|one| one.kind == EvidenceKind::Companions);
+    let common: f64 = companions.map(|one| one.log_factor.max(0.0)).sum();
+    if log > 0.0 { (log - common).max(0.0) } else { log }
 }
 
 /// The written times of records without photographs, at stops.
