@@ -29,19 +29,13 @@ const AN_HOUR: f64 = 0.01;
 const ANY_OTHER: f64 = 0.000_3;
 /// The same for an offset that photographs show.
 const PICTURED: f64 = 0.003;
-/// How far a correct time may be the right one for the notebook to be accepted.
-const ACCEPTED: f64 = 0.05;
-/// The same where all times are within the track: then only the stops speak, and people also write while
-/// they walk.
-const ACCEPTED_WITHIN: f64 = 0.005;
+/// Written times place finds only where correct ones are at least so probable (project choice: an hour's walk is
+/// kilometres).
+const ACCEPTED: f64 = 0.9;
+/// Below this probability of correct times the offset is stated as a fact.
+const BEYOND_DOUBT: f64 = 0.05;
 /// Outings longer than this are not examined, seconds.
 const LONGEST: f64 = 43_200.0;
-/// Times further beyond the track than this leave it, seconds, and the share of them that makes a notebook
-/// doubtful.
-const BEYOND_BY: f64 = 300.0;
-const BEYOND_SHARE: f64 = 0.2;
-/// Photographs further from the times of their finds than this, on the median, make it doubtful, seconds.
-const PICTURED_BY: f64 = 600.0;
 /// The largest offset, half hours.
 const MOST: i32 = 24;
 /// How long after a photograph its note is written, give or take, seconds.
@@ -93,7 +87,7 @@ impl NotebookClock {
         let zone = f64::from(scene.gathered.zone.zone.to_offset(start).seconds());
         // an outing of days has times of every hour
         let whole = span.1 - span.0 <= LONGEST && notes.times.len() >= FEWEST;
-        let offset = if whole { notes.offset(&course, span, zone) } else { None };
+        let offset = if whole { notes.offset(&course, zone) } else { None };
         let watch = notes.watch(&course).unwrap_or_else(Watch::correct);
         Some(Self { offset, watch })
     }
@@ -142,29 +136,43 @@ impl NotebookOffset {
 
     /// Why a written time is not used.
     pub(crate) fn reason(&self) -> String {
-        format!("the written times of this day are probably {}, so they are not used", self.words())
+        let verb = if self.is_sure() { "are probably" } else { "may be" };
+        format!("the written times of this day {verb} {}, so they are not used", self.words())
+    }
+
+    /// Whether correct times are out of the question.
+    fn is_sure(&self) -> bool {
+        self.correct < BEYOND_DOUBT
+    }
+
+    /// What settles it: the zone in which the notebook is kept.
+    fn action(&self) -> String {
+        let zone = self.zone + self.ahead.0;
+        let kept = if self.in_utc {
+            "if the notebook is kept in UTC, use --zone UTC; ".to_owned()
+        } else if zone.abs() <= 14.0 * 3_600.0 && zone % 900.0 == 0.0 {
+            format!("if the notebook is kept in that zone, use --zone {}; ", signed(zone))
+        } else {
+            String::new()
+        };
+        if self.is_sure() {
+            return format!(
+                "{kept}{}correct the written times",
+                if kept.is_empty() { "" } else { "else " }
+            );
+        }
+        format!(
+            "{kept}if the times are right, write their offset from UTC beside them, as in 14:30{}",
+            signed(self.zone)
+        )
     }
 
     /// The one message on all of them.
     pub(crate) fn report(&self) -> Error {
-        let zone = self.zone + self.ahead.0;
-        let option = if self.in_utc {
-            "if the notebook is kept in UTC, use --zone UTC; else correct the written times"
-                .to_owned()
-        } else if zone.abs() <= 14.0 * 3_600.0 && zone % 900.0 == 0.0 {
-            let minutes = (zone.abs() / 60.0).round();
-            let sign = if zone < 0.0 { '-' } else { '+' };
-            format!(
-                "if the notebook is kept in that zone, use --zone {sign}{:02.0}:{:02.0}; else correct the \
-                 written times",
-                (minutes / 60.0).floor(),
-                minutes % 60.0
-            )
-        } else {
-            "correct the written times".to_owned()
-        };
         let utc = if self.in_utc { ", as if kept in UTC" } else { "" };
-        Error::input(format!("the notebook is about {}{utc}: its times place no find", self.words()))
+        let verb = if self.is_sure() { "is" } else { "may be" };
+        let words = self.words();
+        Error::input(format!("the notebook {verb} about {words}{utc}: its times place no find"))
             .because(format!(
                 "{} written times fit the stops and the photographs with this offset (probability {:.0} %), \
                  with correct times the probability is {}",
@@ -172,8 +180,15 @@ impl NotebookOffset {
                 100.0 * self.probability,
                 percent(self.correct)
             ))
-            .hint(option)
+            .hint(self.action())
     }
+}
+
+/// An offset from UTC as in `+02:00`.
+fn signed(zone: f64) -> String {
+    let minutes = (zone.abs() / 60.0).round();
+    let sign = if zone < 0.0 { '-' } else { '+' };
+    format!("{sign}{:02.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
 }
 
 fn percent(probability: f64) -> String {
@@ -185,15 +200,6 @@ fn percent(probability: f64) -> String {
 }
 
 impl Notes {
-    /// Whether the times leave the track, or the photographs are of other times.
-    fn doubtful(&self, (start, end): (f64, f64)) -> bool {
-        let beyond = |time: &f64| *time < start - BEYOND_BY || *time > end + BEYOND_BY;
-        let count = self.times.iter().filter(|(time, _)| beyond(time)).count();
-        let pictured =
-            median(&mut self.ahead.clone()).is_some_and(|ahead| ahead.abs() > PICTURED_BY);
-        pictured || count as f64 > BEYOND_SHARE * self.times.len() as f64
-    }
-
     fn of(scene: &Scene, cameras: &[SetCamera], middle: f64) -> Self {
         // a wrong date is another matter, reported elsewhere
         let of_the_day =
@@ -224,8 +230,8 @@ impl Notes {
         notes
     }
 
-    /// The offset of the notebook, where it is not correct beyond reasonable doubt.
-    fn offset(&self, course: &NoteCourse, span: (f64, f64), zone: f64) -> Option<NotebookOffset> {
+    /// The most probable offset of the notebook, where it is not correct beyond reasonable doubt.
+    fn offset(&self, course: &NoteCourse, zone: f64) -> Option<NotebookOffset> {
         let mut all = offsets(zone);
         let pictured = median(&mut self.ahead.clone());
         if let Some(middle) = pictured.filter(|ahead| ahead.abs() > watch::REACH) {
@@ -239,7 +245,7 @@ impl Notes {
         let logs: Vec<f64> = all.iter().map(log).collect();
         let total = logs.iter().copied().fold(f64::NEG_INFINITY, sum_of_logs);
         let probability = |k: usize| (logs[k] - total).exp();
-        let best = (0..logs.len()).max_by(|&a, &b| logs[a].total_cmp(&logs[b]))?;
+        let best = (1..logs.len()).max_by(|&a, &b| logs[a].total_cmp(&logs[b]))?;
         let offset = NotebookOffset {
             ahead: Seconds(all[best].0),
             probability: probability(best),
@@ -248,8 +254,7 @@ impl Notes {
             in_utc: (all[best].0 + zone).abs() < 1.0,
             zone,
         };
-        let accepted = if self.doubtful(span) { ACCEPTED } else { ACCEPTED_WITHIN };
-        (offset.correct < accepted && all[best].0.abs() > 1.0).then_some(offset)
+        (offset.correct < ACCEPTED).then_some(offset)
     }
 
     /// The posterior of the watch, of times to the minute: a time to the second is of a device.
@@ -294,7 +299,7 @@ mod tests {
 
     /// The offset found of a day of four hours.
     fn found(notes: &Notes, course: &NoteCourse) -> Option<f64> {
-        Some(notes.offset(course, (0.0, 14_400.0), 7_200.0)?.ahead.0)
+        Some(notes.offset(course, 7_200.0)?.ahead.0)
     }
 
     #[test]
@@ -306,6 +311,26 @@ mod tests {
             let found = found(&notes, &course);
             assert_eq!(found, Some(ahead).filter(|ahead| *ahead != 0.0), "{ahead}");
         }
+    }
+
+    #[test]
+    fn few_notes_an_hour_early_on_the_way_to_the_first_stop_are_not_used() {
+        // an hour's walk, then six stops
+        let starts: Vec<f64> = (0..6).map(|k| 3_900.0 + 520.0 * f64::from(k)).collect();
+        let stopped =
+            |second: f64| starts.iter().any(|start| (0.0..120.0).contains(&(second - start)));
+        let seconds: Vec<f32> =
+            (0..9_000).map(|second| if stopped(f64::from(second)) { 0.95 } else { 0.02 }).collect();
+        let course = NoteCourse::of_seconds(0.0, &seconds);
+        let notes = |ahead: f64| {
+            let times = starts.iter().map(|stop| (stop + 70.0 + ahead, 60.0)).collect();
+            Notes { times, ahead: Vec::new() }
+        };
+        let early = notes(-3_600.0).offset(&course, 7_200.0).unwrap();
+        assert_eq!(early.ahead, Seconds(-3_600.0));
+        let report = early.report().to_string();
+        assert!(report.contains("about 1 h 00 min early"), "{report}");
+        assert!(notes(0.0).offset(&course, 7_200.0).is_none());
     }
 
     #[test]

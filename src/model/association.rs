@@ -66,6 +66,8 @@ pub enum AssociationKind {
     NamedAfterAnother,
     /// The pairing rests on the date: nothing else shows whose track it is.
     ByDateOnly,
+    /// No camera's offset can be determined on the only track, so that no find has a position.
+    PhotographsUnmatched,
 }
 
 /// A track that may belong to records and photographs.

@@ -52,6 +52,9 @@ const OF_A_RESET_DATE: f64 = 0.02;
 /// track does).
 const SHOWN: f64 = 1.0;
 
+/// The same for written times at stops, which match those of another track by chance.
+const SHOWN_BY_TIMES: f64 = 2.3;
+
 /// The data of a track that are compared.
 pub(crate) struct TrackView<'a> {
     pub(crate) files: Vec<String>,
@@ -161,12 +164,13 @@ impl Weighed {
         if evidence.iter().any(|one| one.kind == EvidenceKind::AnotherName) {
             return Some(AssociationKind::NamedAfterAnother);
         }
-        let shows_whose = |one: &&AssociationEvidence| {
-            use EvidenceKind::{CameraDate, GpsTime, WrittenDate, WrittenTimes};
-            !matches!(one.kind, CameraDate | GpsTime | WrittenDate | WrittenTimes)
-        };
-        let log: f64 = evidence.iter().filter(shows_whose).map(|one| one.log_factor).sum();
-        let of_date = !material.records.is_empty() && !track.own_name && log < SHOWN;
+        // whether photographs can be joined is known with the camera's clock only
+        // times at stops may be those of somebody with the same rhythm
+        let shared = material.apart.is_some();
+        let own = |one: &&AssociationEvidence| !shared || one.kind != EvidenceKind::TimesAtStops;
+        let telling: Vec<AssociationEvidence> = evidence.iter().filter(own).copied().collect();
+        let open = !material.sessions.is_empty() || !shows_whose(&telling);
+        let of_date = !material.records.is_empty() && !track.own_name && open;
         of_date.then_some(AssociationKind::ByDateOnly)
     }
 
@@ -228,6 +232,17 @@ fn gps_date(session: &[Photo], zone: &TimeZone) -> Option<Date> {
     Some(times.get(times.len() / 2)?.to_zoned_datetime(zone.clone()).date())
 }
 
+/// Whether anything but the date shows whose track it is.
+pub(crate) fn shows_whose(evidence: &[AssociationEvidence]) -> bool {
+    use EvidenceKind::{CameraDate, GpsTime, TimesAtStops, WrittenDate, WrittenTimes};
+    let shows = |one: &&AssociationEvidence| match one.kind {
+        CameraDate | GpsTime | WrittenDate | WrittenTimes => false,
+        TimesAtStops => !(0.0..SHOWN_BY_TIMES).contains(&one.log_factor),
+        _ => true,
+    };
+    evidence.iter().filter(shows).map(|one| one.log_factor).sum::<f64>() >= SHOWN
+}
+
 /// Compares the tracks with each other and with "none of them".
 pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
     let share = (HERE / tracks.len().max(1) as f64).ln();
@@ -273,15 +288,26 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
         }
         add(EvidenceKind::PhotoPositions, places::photographs(session, track));
     }
-    add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
+    // people who share a track are out at the same hours, together or not
+    if material.apart.is_none() {
+        add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
+    }
     let positions = places::records(&material.records, track);
     let (log, notes) = times_at_stops(material, track, alone);
     // notes that were written where the track was at their time may be from anywhere between its stops
     let log = if alone && positions.0 >= ON_THE_TRACK { log.max(0.0) } else { log };
+    let log = beyond_companions(log, &track.ties);
     add(EvidenceKind::TimesAtStops, (log, notes));
     add(EvidenceKind::WrittenPositions, positions);
     all.extend_from_slice(&track.ties);
     all
+}
+
+/// What times at stops add to times in common with another collector, which are at these stops, too.
+fn beyond_companions(log: f64, ties: &[AssociationEvidence]) -> f64 {
+    let companions = ties.iter().filter(|one| one.kind == EvidenceKind::Companions);
+    let common: f64 = companions.map(|one| one.log_factor.max(0.0)).sum();
+    if log > 0.0 { (log - common).max(0.0) } else { log }
 }
 
 /// The written times of records without photographs, at stops.

@@ -15,6 +15,11 @@ const ONE_STOP: f64 = 75.0;
 const ZONES: [(f64, f64); 5] =
     [(0.0, 0.92), (-7_200.0, 0.015), (-3_600.0, 0.015), (3_600.0, 0.015), (7_200.0, 0.015)];
 const IN_UTC: f64 = 0.02;
+/// Notes after so long a pause, farther from the ends of the track than this, are of another outing of the day,
+/// whose track is missing, where these are left; seconds.
+const PAUSE: f64 = 3_600.0;
+const FAR: f64 = 2_700.0;
+const LEFT: usize = 4;
 /// More notes than this add no information.
 const ENOUGH: usize = 60;
 
@@ -33,8 +38,20 @@ pub(super) fn of(records: &[&Record], sessions: &[&[Photo]], track: &TrackView) 
         .collect();
     notes.sort_by(|a, b| a.0.total_cmp(&b.0));
     notes.dedup_by(|later, kept| later.0 - kept.0 < ONE_STOP);
+    let end = track.estimated_track.origin.seconds(track.span.1);
+    let start = track.estimated_track.origin.seconds(track.span.0);
+    let mut notes = of_this_outing(notes, (start, end));
     notes.truncate(ENOUGH);
     notes
+}
+
+/// The notes without those of another outing of the day.
+fn of_this_outing(notes: Vec<(f64, f64)>, (start, end): (f64, f64)) -> Vec<(f64, f64)> {
+    let is_far = |note: &(f64, f64)| note.0 < start - FAR || note.0 > end + FAR;
+    let outings = notes.chunk_by(|a, b| b.0 - a.0 <= PAUSE);
+    let own: Vec<(f64, f64)> =
+        outings.filter(|outing| !outing.iter().all(is_far)).flatten().copied().collect();
+    if own.len() >= LEFT { own } else { notes }
 }
 
 /// The log Bayes factor of these notes on a course in a zone so far from UTC, against notes at any time of it,
@@ -54,6 +71,21 @@ pub(super) fn log(notes: &[(f64, f64)], zone: f64, course: &NoteCourse, habit: H
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn notes_of_another_outing_of_the_day_are_left_out() {
+        let at = |from: f64, count: u32| -> Vec<(f64, f64)> {
+            (0..count).map(|k| (from + 400.0 * f64::from(k), 60.0)).collect()
+        };
+        let span = (14_400.0, 19_000.0);
+        let both = [at(600.0, 10), at(15_000.0, 9)].concat();
+        assert_eq!(of_this_outing(both, span), at(15_000.0, 9));
+        // a track that begins late, and one that all notes but a few are beyond
+        let late = at(9_000.0, 25);
+        assert_eq!(of_this_outing(late.clone(), span), late);
+        let few = [at(600.0, 10), at(15_000.0, 3)].concat();
+        assert_eq!(of_this_outing(few.clone(), span), few);
+    }
 
     #[test]
     fn notes_at_stops_support_and_notes_between_them_oppose() {

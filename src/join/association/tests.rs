@@ -8,3 +8,26 @@ fn one_track_without_evidence_is_accepted() {
     assert!(weighed.sure().is_none());
     assert!((weighed.another_day + weighed.another_person - 1.0).abs() < 1e-9);
 }
+
+fn of_kind(kind: EvidenceKind, log_factor: f64) -> AssociationEvidence {
+    AssociationEvidence { kind, log_factor, count: 10 }
+}
+
+#[test]
+fn dates_and_chance_matches_of_notes_do_not_show_whose_track_it_is() {
+    use EvidenceKind::{Stops, TimesAtStops, WrittenDate, WrittenTimes};
+    let dates = [of_kind(WrittenDate, 5.0), of_kind(WrittenTimes, 0.4)];
+    assert!(!shows_whose(&dates));
+    assert!(!shows_whose(&[of_kind(TimesAtStops, 1.3)]));
+    assert!(shows_whose(&[of_kind(TimesAtStops, 2.5)]));
+    assert!(shows_whose(&[of_kind(Stops, 1.2)]));
+    assert!(!shows_whose(&[of_kind(Stops, 1.2), of_kind(TimesAtStops, -2.0)]));
+}
+
+#[test]
+fn times_in_common_with_a_companion_count_once() {
+    let ties = [of_kind(EvidenceKind::Companions, 0.7)];
+    assert!((beyond_companions(1.3, &ties) - 0.6).abs() < 1e-9);
+    assert!(beyond_companions(0.5, &ties).abs() < 1e-9);
+    assert!((beyond_companions(-2.0, &ties) + 2.0).abs() < 1e-9);
+}

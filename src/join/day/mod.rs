@@ -19,8 +19,8 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use crate::model::{
-    Anchor, AnchorKind, Association, AssociationKind, Day, Find, Outing, Record, TrackPoint,
-    Verdict,
+    Anchor, AnchorKind, Association, AssociationKind, ClockMethod, Day, Find, Outing, Record,
+    TrackPoint, Verdict,
 };
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
@@ -30,7 +30,7 @@ use super::moment::Origin;
 use super::note::Numbers;
 use super::notebook_clock::NotebookClock;
 use super::outings::Gathered;
-use super::{Options, conflict, note};
+use super::{Options, association, conflict, note};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::{Claims, PhotoIndex};
@@ -198,7 +198,7 @@ fn joined(
         collector,
     };
     let stops = estimated_track.stops();
-    let associations = worth_reporting(gathered.associations, &finds);
+    let associations = worth_reporting(gathered.associations, &finds, &cameras);
     Day {
         outing,
         stops,
@@ -216,12 +216,32 @@ fn joined(
     }
 }
 
-/// The reports without those on tracks that place no find by its time.
-fn worth_reporting(mut associations: Vec<Association>, finds: &[Find]) -> Vec<Association> {
+/// The reports, given what the finds and the cameras show of them.
+fn worth_reporting(
+    associations: Vec<Association>,
+    finds: &[Find],
+    cameras: &[SetCamera],
+) -> Vec<Association> {
     use AnchorKind::{PhotoTime, WrittenTime};
     let on_track = |anchor: &Anchor| anchor.used && matches!(anchor.kind, PhotoTime | WrittenTime);
     let placed = finds.iter().any(|find| find.place.is_ok() && find.anchors.iter().any(on_track));
-    associations.retain(|one| placed || one.kind != AssociationKind::ByDateOnly);
+    let declined = |camera: &SetCamera| camera.clock.method == ClockMethod::Declined;
+    let nothing = !finds.is_empty() && finds.iter().all(|find| find.place.is_err());
+    retained(associations, placed, nothing && cameras.iter().any(declined))
+}
+
+/// Without reports on tracks that place no find by its time, or are shown to be theirs; where no offset of a camera is
+/// known and nothing is placed (`unmatched`), this is what is reported.
+fn retained(mut associations: Vec<Association>, placed: bool, unmatched: bool) -> Vec<Association> {
+    let of_photographs =
+        |one: &Association| one.kind == AssociationKind::ByDateOnly && one.photographs > 0;
+    for one in associations.iter_mut().filter(|one| unmatched && of_photographs(one)) {
+        one.kind = AssociationKind::PhotographsUnmatched;
+    }
+    let shown = |one: &Association| {
+        one.tracks.first().is_some_and(|track| association::shows_whose(&track.evidence))
+    };
+    associations.retain(|one| one.kind != AssociationKind::ByDateOnly || placed && !shown(one));
     associations
 }
 
@@ -319,4 +339,46 @@ fn outing_id(gathered: &Gathered, collector: Option<&str>, date: Date) -> Uuid {
 /// How many fixes were kept.
 pub(crate) fn kept(estimated_track: &EstimatedTrack) -> usize {
     estimated_track.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).count()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{AssociationEvidence, EvidenceKind, TrackCandidate};
+
+    fn by_date(stops: f64) -> Vec<Association> {
+        let evidence =
+            AssociationEvidence { kind: EvidenceKind::Stops, log_factor: stops, count: 20 };
+        let date = jiff::civil::date(2026, 10, 17);
+        vec![Association {
+            kind: AssociationKind::ByDateOnly,
+            records: 18,
+            photographs: 59,
+            collector: None,
+            written_dates: vec![date],
+            camera_dates: vec![date],
+            gps_dates: Vec::new(),
+            tracks: vec![TrackCandidate {
+                files: vec!["walk.gpx".into()],
+                first_date: date,
+                last_date: date,
+                probability: 0.997,
+                evidence: vec![evidence],
+            }],
+            none: 0.003,
+        }]
+    }
+
+    #[test]
+    fn photographs_that_no_offset_joins_with_the_only_track_are_an_error() {
+        for stops in [-0.7, 3.0] {
+            let reported = retained(by_date(stops), false, true);
+            assert_eq!(reported[0].kind, AssociationKind::PhotographsUnmatched);
+            assert!(reported[0].is_refusal());
+        }
+        let placed = |stops: f64| retained(by_date(stops), true, false);
+        assert_eq!(placed(-0.7)[0].kind, AssociationKind::ByDateOnly);
+        assert!(placed(3.0).is_empty());
+        assert!(retained(by_date(-0.7), false, false).is_empty());
+    }
 }

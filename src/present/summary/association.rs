@@ -60,6 +60,9 @@ fn what(association: &Association) -> String {
             format!("{subject} placed on {tracks} although it is named after another person")
         }
         AssociationKind::ByDateOnly => format!("{subject} placed on {tracks} by the date only"),
+        AssociationKind::PhotographsUnmatched => format!(
+            "{subject} not placed on {tracks}: the photographs fit its stops with no camera offset for certain"
+        ),
     }
 }
 
@@ -119,7 +122,11 @@ fn why(association: &Association) -> String {
     }
     parts.push(match association.kind {
         AssociationKind::ByDateOnly => {
-            "no photographs at stops, notes at stops, positions or names show whose track it is"
+            "photographs and notes at stops, positions and names do not show whose track it is"
+                .to_owned()
+        }
+        AssociationKind::PhotographsUnmatched => {
+            "without the offset no photograph has a position; the track may be another person's"
                 .to_owned()
         }
         _ => format!("{} is required", percent(Association::THRESHOLD)),
@@ -187,6 +194,11 @@ fn hint(association: &Association) -> String {
         AssociationKind::AnotherPerson if is_named_after_another(association) => {
             "import them with the collector's own track; if this is it, rename its file".to_owned()
         }
+        AssociationKind::AnotherPerson if association.photographs == 0 => {
+            "import them with the collector's own track of all that time; if this is it, add coordinates \
+             to a few records"
+                .to_owned()
+        }
         AssociationKind::AnotherPerson => {
             "import them with the track of the person who took the photographs; if this is it, \
              add written times to a few records with photographs"
@@ -209,6 +221,11 @@ fn hint(association: &Association) -> String {
         AssociationKind::ByDateOnly => {
             "make sure that it is this collector's track; to show it, write the collector's name into the \
              name of its file"
+                .to_owned()
+        }
+        AssociationKind::PhotographsUnmatched => {
+            "import them with the track of the person who took the photographs; if this is it, write the \
+             time beside a few photographs or add one of the receiver's clock"
                 .to_owned()
         }
     }
@@ -259,6 +276,13 @@ mod tests {
     }
 
     #[test]
+    fn notes_without_photographs_are_not_advised_on_photographs() {
+        let notes = Association { photographs: 0, ..association(AssociationKind::AnotherPerson) };
+        let text = report(&notes).to_string();
+        assert!(text.contains("collector's own track") && !text.contains("photograph"), "{text}");
+    }
+
+    #[test]
     fn every_kind_has_one_action() {
         for kind in [
             AssociationKind::AnotherDay,
@@ -268,6 +292,7 @@ mod tests {
             AssociationKind::DatesDiffer,
             AssociationKind::NamedAfterAnother,
             AssociationKind::ByDateOnly,
+            AssociationKind::PhotographsUnmatched,
         ] {
             let error = report(&association(kind));
             assert!(!error.advice().unwrap_or_default().is_empty());
