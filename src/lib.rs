@@ -9,48 +9,8 @@
 //! The `trug` program is a thin layer over this library: each command parses, makes one call, and shows
 //! the result.
 //!
-//! # Example
-//! From a folder to a store, and from the store to a table that a data portal reads:
-//!
-//! ```
-//! use trug::ingest;
-//! use trug::join::{self, Options};
-//! use trug::present::geoparquet;
-//! use trug::store::{FindQuery, Store};
-//! use trug::units::Timestamp;
-//!
-//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
-//! // every file that can be read, and a reason for every other
-//! let intake = ingest::read(&["sample-tracks/2026-05-02-thimble-spur"]);
-//! for refused in &intake.set_aside {
-//!     eprintln!("{refused}");
-//! }
-//!
-//! // one day for each outing
-//! let days = join::join(intake, &Options::default());
-//! for find in &days[0].finds {
-//!     let name = find.record.name.as_deref().unwrap_or("not determined");
-//!     match &find.place {
-//!         Ok(located) => println!("{name}: {}, 95 % radius {}", located.at, located.radius),
-//!         Err(reason) => println!("{name}: {}", reason.0),
-//!     }
-//! }
-//! assert!(days[0].finds.iter().filter(|find| find.place.is_ok()).count() >= 12);
-//!
-//! // one transaction; the same import again changes nothing
-//! let folder = tempfile::tempdir()?;
-//! let mut store = Store::create_or_open(&folder.path().join("my.gpkg"))?;
-//! store.import(&days, Timestamp::now())?;
-//! assert!(store.import(&days, Timestamp::now())?.changed_nothing());
-//!
-//! let query = FindQuery { taxon: Some("Mycena".to_owned()), ..FindQuery::default() };
-//! let table = geoparquet::finds(&store.finds(&query)?)?;
-//! assert_eq!(&table[..4], b"PAR1");
-//! # Ok(())
-//! # }
-//! ```
-//!
-//! More programs are in the cookbook, `docs/cookbook.md`; tests run them.
+//! Every item states what it assumes and where that fails; figures without a test are marked "common practice",
+//! "project choice" or "from memory".
 //!
 //! # Single questions
 //! Most layers answer without a store or a folder. Where a written position is, how far the car is, and whether
@@ -112,9 +72,6 @@
 //! | visits to sites | recall and precision of at least 0.95 | `visits_are_detected_with_and_without_a_find` |
 //! | occupancy intervals | cover 93 to 96 % | `coverage_of_detection` |
 //!
-//! Every item states what it assumes and where that fails; figures without a test are marked "common practice",
-//! "project choice" or "from memory".
-//!
 //! No input makes a reader or an estimate panic. A file, a point or a find that cannot be used is
 //! reported beside the result and does not stop the rest; [`error::Error`] is returned where there is
 //! no result at all.
@@ -124,6 +81,49 @@
 //! writes nothing. Beside that the library writes to the user's cache folder: the table of reference systems,
 //! unpacked once. Nothing is read from a network. Folders are read, and large analyses computed, on all processors;
 //! results do not depend on how many there are.
+//!
+//! # Example
+//! From a folder to a store, and from the store to a table that a data portal reads:
+//!
+//! ```
+//! use trug::ingest;
+//! use trug::join::{self, Options};
+//! use trug::present::geoparquet;
+//! use trug::store::{FindQuery, Store};
+//! use trug::units::Timestamp;
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! // every file that can be read, and a reason for every other
+//! let intake = ingest::read(&["sample-tracks/2026-05-02-thimble-spur"]);
+//! for refused in &intake.set_aside {
+//!     eprintln!("{refused}");
+//! }
+//!
+//! // one day for each outing
+//! let days = join::join(intake, &Options::default());
+//! for find in &days[0].finds {
+//!     let name = find.record.name.as_deref().unwrap_or("not determined");
+//!     match &find.place {
+//!         Ok(located) => println!("{name}: {}, 95 % radius {}", located.at, located.radius),
+//!         Err(reason) => println!("{name}: {}", reason.0),
+//!     }
+//! }
+//! assert!(days[0].finds.iter().filter(|find| find.place.is_ok()).count() >= 12);
+//!
+//! // one transaction; the same import again changes nothing
+//! let folder = tempfile::tempdir()?;
+//! let mut store = Store::create_or_open(&folder.path().join("my.gpkg"))?;
+//! store.import(&days, Timestamp::now())?;
+//! assert!(store.import(&days, Timestamp::now())?.changed_nothing());
+//!
+//! let query = FindQuery { taxon: Some("Mycena".to_owned()), ..FindQuery::default() };
+//! let table = geoparquet::finds(&store.finds(&query)?)?;
+//! assert_eq!(&table[..4], b"PAR1");
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! More programs are in the cookbook, `docs/cookbook.md`; tests run them.
 
 pub mod analyse;
 pub mod commands;
