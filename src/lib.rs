@@ -12,6 +12,49 @@
 //! Every item states what it assumes and where that fails; figures without a test are marked "common practice",
 //! "project choice" or "from memory".
 //!
+//! # Example
+//! From a folder to a store, and from the store to a table that a data portal reads:
+//!
+//! ```
+//! use trug::ingest;
+//! use trug::join::{self, Options};
+//! use trug::present::geoparquet;
+//! use trug::store::{FindQuery, Store};
+//! use trug::units::Timestamp;
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! // every file that can be read, and a reason for every other
+//! let intake = ingest::read(&["sample-tracks/2026-05-02-thimble-spur"]);
+//! for refused in &intake.set_aside {
+//!     eprintln!("{refused}");
+//! }
+//!
+//! // one day for each outing
+//! let days = join::join(intake, &Options::default());
+//! for find in &days[0].finds {
+//!     let name = find.record.name.as_deref().unwrap_or("not determined");
+//!     match &find.place {
+//!         Ok(located) => println!("{name}: {}, 95 % radius {}", located.at, located.radius),
+//!         Err(reason) => println!("{name}: {}", reason.0),
+//!     }
+//! }
+//! assert!(days[0].finds.iter().filter(|find| find.place.is_ok()).count() >= 12);
+//!
+//! // one transaction; the same import again changes nothing
+//! let folder = tempfile::tempdir()?;
+//! let mut store = Store::create_or_open(&folder.path().join("my.gpkg"))?;
+//! store.import(&days, Timestamp::now())?;
+//! assert!(store.import(&days, Timestamp::now())?.changed_nothing());
+//!
+//! let query = FindQuery { taxon: Some("Mycena".to_owned()), ..FindQuery::default() };
+//! let table = geoparquet::finds(&store.finds(&query)?)?;
+//! assert_eq!(&table[..4], b"PAR1");
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! More programs are in the cookbook, `docs/cookbook.md`; tests run them.
+//!
 //! # Single questions
 //! Most layers answer without a store or a folder. Where a written position is, how far the car is, and whether
 //! the light is enough to get there:
@@ -64,7 +107,7 @@
 //!
 //! | result | accuracy | held by |
 //! |---|---|---|
-//! | 95 % circle of a find | contains the truth in 96 of 100 simulated finds, 88 to 100 by condition | `tests/position` |
+//! | 95 % circle of a find | holds the truth in 96 of 100 simulated finds, by condition 88 to 100 | `tests/position` |
 //! | distance, bearing | 10 nm, 1e-9 degree | `tests/reference` |
 //! | UTM, MGRS | 1 mm, zone exact | `tests/reference` |
 //! | declination, 2025 to 2029 | 0.006 degree beside the error of the model | `tests/reference` |
@@ -81,49 +124,6 @@
 //! writes nothing. Beside that the library writes to the user's cache folder: the table of reference systems,
 //! unpacked once. Nothing is read from a network. Folders are read, and large analyses computed, on all processors;
 //! results do not depend on how many there are.
-//!
-//! # Example
-//! From a folder to a store, and from the store to a table that a data portal reads:
-//!
-//! ```
-//! use trug::ingest;
-//! use trug::join::{self, Options};
-//! use trug::present::geoparquet;
-//! use trug::store::{FindQuery, Store};
-//! use trug::units::Timestamp;
-//!
-//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
-//! // every file that can be read, and a reason for every other
-//! let intake = ingest::read(&["sample-tracks/2026-05-02-thimble-spur"]);
-//! for refused in &intake.set_aside {
-//!     eprintln!("{refused}");
-//! }
-//!
-//! // one day for each outing
-//! let days = join::join(intake, &Options::default());
-//! for find in &days[0].finds {
-//!     let name = find.record.name.as_deref().unwrap_or("not determined");
-//!     match &find.place {
-//!         Ok(located) => println!("{name}: {}, 95 % radius {}", located.at, located.radius),
-//!         Err(reason) => println!("{name}: {}", reason.0),
-//!     }
-//! }
-//! assert!(days[0].finds.iter().filter(|find| find.place.is_ok()).count() >= 12);
-//!
-//! // one transaction; the same import again changes nothing
-//! let folder = tempfile::tempdir()?;
-//! let mut store = Store::create_or_open(&folder.path().join("my.gpkg"))?;
-//! store.import(&days, Timestamp::now())?;
-//! assert!(store.import(&days, Timestamp::now())?.changed_nothing());
-//!
-//! let query = FindQuery { taxon: Some("Mycena".to_owned()), ..FindQuery::default() };
-//! let table = geoparquet::finds(&store.finds(&query)?)?;
-//! assert_eq!(&table[..4], b"PAR1");
-//! # Ok(())
-//! # }
-//! ```
-//!
-//! More programs are in the cookbook, `docs/cookbook.md`; tests run them.
 
 pub mod analyse;
 pub mod commands;
