@@ -9,6 +9,9 @@
 //! The `trug` program is a thin layer over this library: each command parses, makes one call, and shows
 //! the result.
 //!
+//! Every item states what it assumes and where that fails; figures without a test are marked "common practice",
+//! "project choice" or "from memory".
+//!
 //! # Example
 //! From a folder to a store, and from the store to a table that a data portal reads:
 //!
@@ -104,16 +107,13 @@
 //!
 //! | result | accuracy | held by |
 //! |---|---|---|
-//! | 95 % circle of a find | contains the truth in 96 of 100 simulated finds, 88 to 100 by condition | `tests/position` |
+//! | 95 % circle of a find | holds the truth in 96 of 100 simulated finds, by condition 88 to 100 | `tests/position` |
 //! | distance, bearing | 10 nm, 1e-9 degree | `tests/reference` |
 //! | UTM, MGRS | 1 mm, zone exact | `tests/reference` |
 //! | declination, 2025 to 2029 | 0.006 degree beside the error of the model | `tests/reference` |
 //! | sunset on a level horizon | 60 s | `tests/reference` |
 //! | visits to sites | recall and precision of at least 0.95 | `visits_are_detected_with_and_without_a_find` |
 //! | occupancy intervals | cover 93 to 96 % | `coverage_of_detection` |
-//!
-//! Every item states what it assumes and where that fails; figures without a test are marked "common practice",
-//! "project choice" or "from memory".
 //!
 //! No input makes a reader or an estimate panic. A file, a point or a find that cannot be used is
 //! reported beside the result and does not stop the rest; [`error::Error`] is returned where there is

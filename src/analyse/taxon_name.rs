@@ -27,6 +27,15 @@ pub enum Named {
 }
 
 /// Reads names by the rule.
+///
+/// # Examples
+/// ```
+/// use trug::analyse::taxon_name::{NameRule, Named};
+///
+/// let rule = NameRule::of(["Mycena interrupta", "Mycena sp."]);
+/// assert!(matches!(rule.read("Mycena interrupta (Berk.) Sacc."), Named::Species(_)));
+/// assert!(!matches!(rule.read("Mycena sp."), Named::Species(_)));
+/// ```
 #[derive(Clone, Debug, Default)]
 pub struct NameRule {
     genera: BTreeSet<String>,

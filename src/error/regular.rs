@@ -7,11 +7,11 @@ use std::path::Path;
 
 /// Opens a file for reading. Links are followed.
 ///
+/// The path is looked at before it is opened, since opening a pipe would wait for whoever writes into it.
+///
 /// # Errors
 /// When it is not there or cannot be read, and when it is no ordinary file: then the kind of the error is
 /// `IsADirectory` or `InvalidInput`, and its text says what is there instead.
-///
-/// The path is looked at before it is opened, since opening a pipe would wait for whoever writes into it.
 pub fn open_regular(path: &Path) -> io::Result<File> {
     match other_than_a_file(&fs::metadata(path)?) {
         None => File::open(path),

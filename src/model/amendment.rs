@@ -291,7 +291,7 @@ pub enum ChangeKind {
 
 /// Who made a change, when and why.
 ///
-/// Nobody is asked for a name; where it is not stated it stays unknown.
+/// The commands take the name of the computer's user where `--who` states no other.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Authored {
     /// Who.

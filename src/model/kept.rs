@@ -93,7 +93,7 @@ pub struct GroundElevation {
 
 /// A photograph as the store keeps it: where it was and how to know it again.
 ///
-/// The photograph itself stays where it is; trug neither copies nor changes it.
+/// The photograph itself stays where it is, and is neither copied nor changed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KeptPhoto {
     /// Where it was when it was imported.

@@ -5,7 +5,7 @@
 //! | stage | made by | types |
 //! |---|---|---|
 //! | what files hold | [`ingest`](crate::ingest) | [`Intake`]: [`TrackFile`], [`Photo`], [`RecordFile`] |
-//! | one outing, all evidence weighed | [`join`](mod@crate::join) | [`Day`]: [`TrackPoint`], [`CameraClock`], [`Find`], [`Conflict`] |
+//! | one outing with its results | [`join`](mod@crate::join) | [`Day`]: [`TrackPoint`], [`Find`], [`Conflict`] |
 //! | what the store keeps of a find | [`store`](crate::store) | [`KeptFind`], with corrections, names and history |
 //! | places over years | [`analyse`](crate::analyse) | [`Site`], [`Visit`] |
 //!

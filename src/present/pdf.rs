@@ -29,6 +29,18 @@ pub fn pdf(svg: &str, title: &str) -> Result<Vec<u8>> {
 ///
 /// # Errors
 /// When a text is not SVG.
+///
+/// # Examples
+/// ```
+/// use trug::model::RecordNumber;
+/// use trug::present::label::{self, Paper};
+/// use trug::present::render;
+///
+/// let sheets = label::slips(&[RecordNumber("TH-0017".into())], Paper::A4);
+/// let document = render::pages(&sheets, "Field slips")?;
+/// assert!(document.starts_with(b"%PDF"));
+/// # Ok::<(), trug::error::Error>(())
+/// ```
 pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
     let mut document = Document::new(title);
     for drawing in drawings {

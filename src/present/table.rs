@@ -1,5 +1,8 @@
 //! Formats tables for a terminal: columns align in any script and are readable without colour and when
 //! piped. Layer: `present`.
+//!
+//! Widths are counted in columns of a terminal, not in characters: letters of East Asia take two, combining marks
+//! none.
 
 use std::fmt;
 

@@ -1,5 +1,7 @@
 //! Scales a photograph to a JPEG of a few kilobytes, upright. Takes bytes and returns bytes. Layer:
 //! `present`.
+//!
+//! Only pixels are taken over: no header, comment or preview of the photograph reaches a page.
 
 use std::io::Cursor;
 

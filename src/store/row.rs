@@ -4,6 +4,8 @@ use rusqlite::types::{FromSql, Value};
 use rusqlite::{Connection, params_from_iter};
 
 /// The values of one row by the names of their columns.
+///
+/// Columns are named where they are set, so that a statement and its values cannot get out of step.
 pub(super) struct Row {
     columns: Vec<(&'static str, Value)>,
 }

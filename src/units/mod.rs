@@ -7,7 +7,7 @@
 //!
 //! | confusion | instead |
 //! |---|---|
-//! | true, magnetic and grid north | three bearing types; [`Declination`] and [`GridConvergence`] convert between them |
+//! | true, magnetic and grid north | three bearings; [`Declination`] and [`GridConvergence`] convert |
 //! | a camera's reading and an instant | [`WallClock`] and [`Timestamp`]; only [`ClockOffset`] converts |
 //! | latitude and longitude swapped, or out of range | [`LatLon`], checked when it is made |
 //! | "accuracy" at an unstated level | [`Radius95`], always the 95 % level, never zero, never infinite |

@@ -18,11 +18,6 @@ pub struct Shared {
 
 /// Compares the incidences of the same species, in the same order, on two lists.
 ///
-/// # References
-/// Sørensen 1948, Biol. Skr. 5(4):1; Jaccard 1901, Bull. Soc. Vaudoise Sci. Nat. 37:547; Pan, Chao &
-/// Foissner 2009, A nonparametric lower bound for the number of species shared by multiple communities,
-/// J. Agric. Biol. Environ. Stat. 14:452 (bias-corrected, for incidences; from memory).
-///
 /// The same list of species on both sides, with 0 for a species that one of them lacks.
 ///
 /// # Examples
@@ -34,6 +29,11 @@ pub struct Shared {
 /// assert!((both.sorensen - 0.5).abs() < 1e-12);
 /// assert!((both.jaccard - 1.0 / 3.0).abs() < 1e-12);
 /// ```
+///
+/// # References
+/// Sørensen 1948, Biol. Skr. 5(4):1; Jaccard 1901, Bull. Soc. Vaudoise Sci. Nat. 37:547; Pan, Chao &
+/// Foissner 2009, A nonparametric lower bound for the number of species shared by multiple communities,
+/// J. Agric. Biol. Environ. Stat. 14:452 (bias-corrected, for incidences; from memory).
 #[must_use]
 pub fn shared(of_first: &[u32], of_second: &[u32], outings: (usize, usize)) -> Shared {
     let count = |chosen: &dyn Fn(u32, u32) -> bool| {

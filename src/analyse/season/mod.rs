@@ -9,7 +9,7 @@
 //! # Method
 //! | step | module | method |
 //! |---|---|---|
-//! | rate through the year | `rate` | a cyclic curve with a penalty on roughness, log link, overdispersion between outings |
+//! | rate through the year | `rate` | a cyclic smooth curve, log link, overdispersion between outings |
 //! | is there a peak at all? | `evenness` | outings permuted over dates |
 //! | intervals | `resample` | outings resampled 400 times |
 //! | upper bound where nothing was found | `band` | profile likelihood |

@@ -8,14 +8,14 @@
 //! of a count with the expectation m is m + a m², so that one outing with many finds does not
 //! outweigh ten others; a is estimated by moments, alternating with the curve.
 //!
+//! # Accuracy
+//! Without a penalty the coefficients agree with those of statsmodels' GLM to 1e-6 (`docs/season.md`).
+//!
 //! # References
 //! Eilers & Marx 1996, Flexible smoothing with B-splines and penalties, Statistical Science 11:89;
 //! Wood 2011, Fast stable restricted maximum likelihood, JRSS B 73:3; `McCullagh` & Nelder 1989,
 //! Generalized Linear Models, 2nd ed., 9.2 (quasi-likelihood); Breslow 1984, Extra-Poisson
 //! variation in log-linear models, Applied Statistics 33:38 (moments).
-//!
-//! # Accuracy
-//! Without a penalty the coefficients agree with those of statsmodels' GLM to 1e-6 (`docs/season.md`).
 
 use super::matrix::Cholesky;
 

@@ -243,6 +243,28 @@ impl Ground {
     /// Exact at the posts. The accuracy of the tile itself is that of its source: for SRTM 16 m at
     /// the 90 % level (Farr et al. 2007, The Shuttle Radar Topography Mission,
     /// doi:10.1029/2005RG000183), and it includes canopy height.
+    ///
+    /// # Examples
+    /// A grid of two by two posts, a hundredth of a degree apart:
+    ///
+    /// ```
+    /// use trug::earth::elevation::{Bounds, Relief};
+    /// use trug::units::{LatLon, Metres};
+    ///
+    /// let folder = tempfile::tempdir()?;
+    /// let path = folder.path().join("ridge.asc");
+    /// std::fs::write(
+    ///     &path,
+    ///     "ncols 2\nnrows 2\nxllcenter 146.10\nyllcenter -42.62\ncellsize 0.01\n400 420\n440 460\n",
+    /// )?;
+    /// let middle = LatLon::new(-42.615, 146.105)?;
+    /// let bounds = Bounds::about(&[middle], Metres(10.0)).ok_or("no place")?;
+    /// let ground = Relief::open(&[path])?.read(&bounds)?;
+    /// let height = ground.height(middle).ok_or("no height")?;
+    /// assert!((height.0.0 - 430.0).abs() < 1e-6);
+    /// assert!(ground.height(LatLon::new(-42.70, 146.20)?).is_none());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn height(&self, place: LatLon) -> Option<SeaLevelHeight> {
         self.found(place).map(|(height, _)| SeaLevelHeight(Metres(height)))

@@ -33,6 +33,25 @@ const LARGEST: u64 = 256 * 1024 * 1024;
 /// # Errors
 /// When the file cannot be read, is none of the four forms, is too large, or holds no feature.
 ///
+/// # Examples
+/// ```
+/// use trug::ingest::base_map;
+/// use trug::model::BaseClass;
+///
+/// let folder = tempfile::tempdir()?;
+/// let path = folder.path().join("streams.geojson");
+/// std::fs::write(
+///     &path,
+///     r#"{"type": "FeatureCollection", "features": [{"type": "Feature",
+///         "properties": {"waterway": "stream", "name": "Thimble Creek"},
+///         "geometry": {"type": "LineString", "coordinates": [[146.10, -42.61], [146.11, -42.62]]}}]}"#,
+/// )?;
+/// let map = base_map::read(&path)?;
+/// assert_eq!(map.features[0].class, BaseClass::Stream);
+/// assert_eq!(map.features[0].name.as_deref(), Some("Thimble Creek"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
 /// # References
 /// RFC 7946 (GeoJSON); GPX 1.1; OGC 07-147r2 (KML 2.2); OGC 12-128r17 (GeoPackage 1.3). The keys are
 /// common practice of vector data and listed in `docs/maps.md`.

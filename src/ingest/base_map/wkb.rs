@@ -1,5 +1,7 @@
 //! Reads geometry of GeoPackage: points, lines, areas and collections of them, in either byte order,
 //! with or without Z and M. Layer: `ingest`.
+//!
+//! No memory is reserved for what a count claims: reading ends where the bytes end.
 
 use super::collected::{area, line};
 use crate::model::BaseShape;

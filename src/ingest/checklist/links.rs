@@ -1,6 +1,8 @@
 //! Resolves the references between the rows of a checklist: each synonym to its accepted name through
 //! any chain of synonyms, each name to its higher taxa. Keeps numbers only, so that memory is some
 //! tens of bytes for each name. Layer: `ingest`.
+//!
+//! References may point forward, to themselves or to nothing; each case has its own count and stops nothing.
 
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};

@@ -41,6 +41,16 @@ pub enum Kind {
 }
 
 /// The kind of a file that begins with these bytes; `None` where it is none that trug reads.
+///
+/// 8 KiB are enough: the titles and headings of a table have to be among them.
+///
+/// # Examples
+/// ```
+/// use trug::ingest::folder::identify;
+///
+/// assert!(identify(b"<?xml version=\"1.0\"?><gpx version=\"1.1\">").is_some());
+/// assert!(identify(b"\x7fELF").is_none());
+/// ```
 #[must_use]
 pub fn identify(front: &[u8]) -> Option<Kind> {
     if archive::identify(front).is_some() { Some(Kind::Archive) } else { identify_input(front) }

@@ -1,6 +1,8 @@
 //! Detects duplicate files. The first in order is kept, the others are skipped and reported. The
 //! usual hash of a photograph covers only its header, so all bytes are hashed before one is called
 //! a copy. Layer: `ingest`.
+//!
+//! A copy would count its evidence twice: two identical tracks agree better than any receiver.
 
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;

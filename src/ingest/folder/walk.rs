@@ -1,5 +1,7 @@
 //! Lists the files below the given paths, in the order of the paths, within a folder by name.
 //! Hidden files, system files and loops of links are skipped. Layer: `ingest`.
+//!
+//! A path that was named directly is always read or reported; what is only found in a folder may be ignored.
 
 use std::collections::HashSet;
 use std::ffi::OsStr;

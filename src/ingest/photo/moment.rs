@@ -1,5 +1,8 @@
 //! Reads the time at which the camera took the photograph: local time, fraction of a second and
 //! stated offset from UTC. Never assumes a zone. Layer: `ingest`.
+//!
+//! An offset that the camera states is kept beside its reading and not applied to it: whether it is right is
+//! decided with all photographs of the day.
 
 use exif::Tag;
 use jiff::civil::{Date, DateTime};

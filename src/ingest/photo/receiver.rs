@@ -1,5 +1,8 @@
 //! Reads the GPS entries of a photograph: position, elevation, direction, UTC and error. Invalid
 //! values are ignored and reported. Layer: `ingest`.
+//!
+//! Of a position that cannot be right (0, 0; no hemisphere; sixty minutes; another datum) nothing is used: half a
+//! position is worse than none.
 
 use exif::Tag;
 use jiff::civil::{Date, DateTime};

@@ -49,6 +49,8 @@ struct Group {
 }
 
 /// The two angles of a position.
+///
+/// Which of them is the latitude is not decided here; letters and labels are passed on.
 pub(super) fn pair(words: &[Word]) -> Result<[Angle; 2], String> {
     let groups = grouped(words);
     let groups = if groups.len() == 2 { groups } else { halved(groups)? };

@@ -1,6 +1,9 @@
 //! Identifies the reference system of written coordinates by the names that records use, and bounds
 //! the error of an unstated datum from those in use at the place. Refuses unknown names.
 //! Layer: `ingest`.
+//!
+//! A datum that is not stated may be any that maps of the place are on: the bound on the position is the largest
+//! shift among those, not the worst case of the world.
 
 use std::collections::HashMap;
 use std::hash::Hash;

@@ -1,6 +1,9 @@
 //! Lists the positions that two written angles can mean: the conventional reading (latitude first,
 //! north and east positive), and separately those that one common slip would explain.
 //! Layer: `ingest`.
+//!
+//! Order and signs that are not stated give several readings, and common slips their own: the track of the day
+//! decides.
 
 use super::angle::Angle;
 use super::datum::System;

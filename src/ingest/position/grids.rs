@@ -33,6 +33,8 @@ fn squeezed(text: &str) -> String {
 }
 
 /// Reads an MGRS reference: the centre of its square, half the diagonal as precision.
+///
+/// Digits are cut off in a reference, so that the position lies within the square and not about its corner.
 pub(super) fn mgrs(text: &str, system: &System) -> Result<Meanings> {
     let reference = squeezed(text);
     let square = grid::from_mgrs(&reference)?;

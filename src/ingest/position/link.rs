@@ -24,9 +24,6 @@ pub struct Linked {
 /// # Errors
 /// When the address holds no position, or several, or one on another system than WGS 84.
 ///
-/// # References
-/// RFC 5870, A Uniform Resource Identifier for Geographic Locations ('geo' URI), section 3.
-///
 /// # Examples
 /// ```
 /// use trug::ingest::position::link;
@@ -35,6 +32,9 @@ pub struct Linked {
 /// assert!(link::figures("-42.6189 146.0912")?.is_none());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
+///
+/// # References
+/// RFC 5870, A Uniform Resource Identifier for Geographic Locations ('geo' URI), section 3.
 pub fn figures(text: &str) -> Result<Option<Linked>> {
     let text = text.trim();
     let lower = text.to_ascii_lowercase();

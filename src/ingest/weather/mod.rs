@@ -70,6 +70,26 @@ struct Parts {
 ///
 /// # Errors
 /// When it cannot be opened, is not weather, states no unit, or has no value at all.
+///
+/// # Examples
+/// ```
+/// use trug::ingest::weather::{self, Options};
+/// use trug::units::LatLon;
+///
+/// let folder = tempfile::tempdir()?;
+/// let path = folder.path().join("gate.csv");
+/// std::fs::write(&path, "date,rain mm,min temp C\n2026-05-01,4.2,3.5\n2026-05-02,,1.0\n")?;
+/// let options = Options {
+///     station: Some("gate".into()),
+///     at: Some(LatLon::new(-42.61, 146.10)?),
+///     ..Options::default()
+/// };
+/// let file = weather::read(&path, &options)?;
+/// assert_eq!(file.series.len(), 1);
+/// // the empty cell is a gap, not a dry day
+/// assert_eq!(file.series[0].values.iter().filter(|value| value.value == Some(0.0)).count(), 0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn read(path: &Path, options: &Options) -> Result<WeatherFile> {
     let bytes = read_regular(path).map_err(|error| Error::file("read", path, &error))?;
     if bytes.len() > LARGEST {

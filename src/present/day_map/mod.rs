@@ -42,6 +42,19 @@ const LOWEST: f64 = 190.0;
 ///
 /// A day without any position gives a figure with a message instead of a map. Finds more than 50 km from the median
 /// find are left out of the map and listed. [`render`](super::render) makes PNG and PDF of it.
+///
+/// # Examples
+/// ```no_run
+/// use trug::join::{self, Options};
+/// use trug::present::{day_map, render};
+///
+/// let intake = trug::ingest::read(&["2026-05-02"]);
+/// for day in join::join(intake, &Options::default()) {
+///     let drawing = day_map::figure(&day);
+///     std::fs::write(format!("{}.png", day.outing.date), render::png(&drawing, 150.0)?)?;
+/// }
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn figure(day: &Day) -> String {
     figure_on(day, &MapGround::default())

@@ -84,6 +84,27 @@ impl Print<'_> {
     ///
     /// In the order of series and number; finds without a number come last. One drawing is one sheet of paper, for
     /// [`render::pages`](super::render::pages).
+    ///
+    /// # Examples
+    /// ```no_run
+    /// use trug::present::label::{Layout, Paper, Print, Size};
+    /// use trug::present::render;
+    /// use trug::store::{FindQuery, Store};
+    ///
+    /// let store = Store::open("my.gpkg".as_ref())?;
+    /// let layout = Layout::default();
+    /// let print = Print {
+    ///     size: Size::Packet,
+    ///     paper: Paper::A4,
+    ///     layout: &layout,
+    ///     copies: 1,
+    ///     used: 0,
+    ///     note: "",
+    /// };
+    /// let sheets = print.sheets(&store.finds(&FindQuery::default())?);
+    /// std::fs::write("labels.pdf", render::pages(&sheets, "Labels")?)?;
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn sheets(&self, finds: &[KeptFind]) -> Vec<String> {
         let mut order: Vec<&KeptFind> =

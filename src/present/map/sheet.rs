@@ -1,5 +1,7 @@
 //! Chooses the scale of a map and converts positions to paper coordinates. Works across 180 degrees,
 //! since it measures on the ground. Layer: `present`.
+//!
+//! Scales are round numbers, so that a ruler can be laid on the paper.
 
 use crate::earth::height_grid::GroundArea;
 use crate::earth::local::Plane;

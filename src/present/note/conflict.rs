@@ -1,4 +1,6 @@
 //! Words the conflicts of a day. Layer: `present`.
+//!
+//! Both sources are quoted with their values; which of them is used, and why, comes before what to do.
 
 use std::fmt::Display;
 

@@ -1,5 +1,8 @@
 //! Draws up an empty or prepared notebook: a table with headings, their explanations and a picture for
 //! each row, as XLSX, ODS or CSV. Returns bytes. Layer: `present`.
+//!
+//! A prepared notebook holds times and positions that come from the photographs and tracks; an import does not read
+//! those back, since as evidence they would confirm themselves.
 
 mod explanations;
 mod groups;

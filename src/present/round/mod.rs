@@ -1,4 +1,6 @@
 //! Presents a planned round: a figure, a card to print, waypoints and routes. Layer: `present`.
+//!
+//! The time to turn back is the earlier of what the hours and what the promised return allow.
 
 pub mod card;
 pub mod figure;

@@ -14,6 +14,17 @@ use crate::units::Seconds;
 /// The summary of one outing. Ends with a line break; no colour.
 ///
 /// Times are local to the outing's zone.
+///
+/// # Examples
+/// ```no_run
+/// use trug::join::{self, Options};
+/// use trug::present::summary;
+///
+/// let intake = trug::ingest::read(&["2026-05-02"]);
+/// for day in join::join(intake, &Options::default()) {
+///     print!("{}", summary::day(&day));
+/// }
+/// ```
 #[must_use]
 pub fn day(day: &Day) -> String {
     let mut text = heading(day);

@@ -10,8 +10,8 @@
 //! | [`message::compose`] | one text message | 160 characters of GSM-7 |
 //! | [`plan_message::compose`] | the plan, for whoever waits at home | the same |
 //!
-//! All of them state the verdict before the bearing, the uncertainty of the position with it, and the cautions that
-//! are part of every answer ([`cautions`]). The codes in JSON are listed in `docs/way-out.md`.
+//! Report, JSON, card and message state the verdict, the uncertainty of the position beside its bearing, and what to
+//! do in an emergency ([`cautions`] has the whole list). The codes in JSON are listed in `docs/way-out.md`.
 //!
 //! # Examples
 //! ```

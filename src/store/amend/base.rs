@@ -1,4 +1,6 @@
 //! Keeps rows as imported beside amended ones, and puts them back. Layer: `store`.
+//!
+//! The copy is made when a row is first amended, and is what every later amendment and every undo starts from.
 
 use std::collections::HashMap;
 

@@ -1,5 +1,7 @@
 //! Applies the amended clock of a camera: the times of its photographs and where it was then.
 //! Layer: `store`.
+//!
+//! Only photographs of one outing are concerned: the same camera on another day may have been set in between.
 
 use jiff::tz::TimeZone;
 use rusqlite::Connection;

@@ -1,4 +1,7 @@
 //! Puts finds back that another program deleted, and compares those that it inserted again. Layer: `store`.
+//!
+//! A row that is deleted in a GIS is gone for SQLite; the triggers keep what is needed to put it back. The find is
+//! then withdrawn, which can be undone.
 
 use rusqlite::Connection;
 use rusqlite::types::Value;

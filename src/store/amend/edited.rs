@@ -1,5 +1,8 @@
 //! Reads the edits of one find by another program as amendments, and refuses values that no find can have.
 //! Layer: `store`.
+//!
+//! What no find can have (a point on another continent, a radius of zero) is refused: the value before stays in
+//! force, and the journal keeps the refused one with its reason. What may be a slip is taken over and reported.
 
 use std::collections::BTreeMap;
 

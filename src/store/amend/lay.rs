@@ -1,5 +1,10 @@
 //! Applies the amendments that are in force on top of imported finds, in the order of the journal.
 //! Layer: `store`.
+//!
+//! # Order
+//! Written values, the identification, the collector, the outing, the time, the photographs, then the position from
+//! the evidence that is left, then whether the find is withdrawn. Clocks of cameras come before all finds. Always
+//! from the rows as imported, so that the result does not depend on what was in force before.
 
 use rusqlite::{Connection, OptionalExtension};
 use uuid::Uuid;
@@ -61,6 +66,7 @@ fn moved_to(work: &Connection, outing: i64) -> Attempt<Vec<i64>> {
     )
 }
 
+/// Whether the find is still there: the import may have removed it.
 fn exists(work: &Connection, find: i64) -> Attempt<bool> {
     Ok(work
         .prepare_cached("SELECT EXISTS (SELECT 1 FROM finds WHERE id = ?1)")?
@@ -116,6 +122,7 @@ pub(super) fn relay_find(work: &Connection, find: i64) -> Attempt<()> {
     Laying { work, base, record, row: Row::new(), amended: Vec::new(), retimed, folded }.run()
 }
 
+/// Whether a camera's amended clock changed the time of a photograph of the find.
 fn is_retimed(work: &Connection, find: i64) -> Attempt<bool> {
     Ok(work
         .prepare_cached(
@@ -148,6 +155,7 @@ pub(super) struct Laying<'a> {
 }
 
 impl Laying<'_> {
+    /// Applies everything in its order and writes the row once.
     fn run(mut self) -> Attempt<()> {
         self.lay_texts();
         self.lay_determination();
@@ -172,6 +180,7 @@ impl Laying<'_> {
         self.amended.push((property.to_owned(), written.into(), value, change));
     }
 
+    /// Written values as the user states them; an empty one removes the value.
     fn lay_texts(&mut self) {
         for (property, (change, value)) in std::mem::take(&mut self.folded.texts) {
             let written = property.value(&self.base.record);
@@ -180,6 +189,7 @@ impl Laying<'_> {
         }
     }
 
+    /// Sets a column, or a field where the property has no column of its own.
     fn set_text(&mut self, property: &TextProperty, value: Option<String>) {
         let column = match property {
             TextProperty::Number => {
@@ -245,6 +255,8 @@ impl Laying<'_> {
         Ok(Some(target))
     }
 
+    /// The corrected local time. It sets the date, too, unless the find is moved to another outing, whose date then
+    /// counts.
     fn lay_time(&mut self, target: Option<&Target>) -> Attempt<()> {
         let Some((change, (clock, within))) = self.folded.time else { return Ok(()) };
         let precision = precision_of(within);
@@ -263,6 +275,7 @@ impl Laying<'_> {
         Ok(())
     }
 
+    /// Adds and removes photographs of the outing, in the order of the changes.
     fn lay_photographs(&mut self) -> Attempt<()> {
         let Some((change, _)) = self.folded.photographs.last() else { return Ok(()) };
         let (change, find) = (*change, self.base.key);
@@ -282,6 +295,7 @@ impl Laying<'_> {
         Ok(())
     }
 
+    /// Withdraws the find from the time of the change on, or restores it.
     fn lay_withdrawn(&mut self) -> Attempt<()> {
         let Some((change, withdrawn)) = self.folded.withdrawn else { return Ok(()) };
         let made: String = self
@@ -295,6 +309,7 @@ impl Laying<'_> {
         Ok(())
     }
 
+    /// One row for each amended property beside what was written, for readers in a GIS.
     fn write_amended(&self) -> Attempt<()> {
         let mut insert = self.work.prepare_cached(
             "INSERT OR REPLACE INTO amended (find_id, property, written, value, change_id)
@@ -312,6 +327,7 @@ impl Laying<'_> {
     }
 }
 
+/// The precision whose step is the least that is not below the half width.
 fn precision_of(within: Seconds) -> TimePrecision {
     [
         TimePrecision::Second,

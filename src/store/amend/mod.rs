@@ -71,7 +71,8 @@ impl Store {
     /// let mut store = Store::create_or_open("my.gpkg".as_ref())?;
     /// let query = NumberQuery { number: "TH-0017".into(), day: None, collector: None };
     /// let find = &store.finds_of_number(&query)?[0];
-    /// let patch = Patch::Text(TextProperty::Host, Some("Nothofagus cunninghamii".into()));
+    /// let host = Some("Nothofagus cunninghamii".to_owned());
+    /// let patch = Patch::Text { property: TextProperty::Host, value: host };
     /// let authored = Authored {
     ///     who: Some("T. Hale".into()),
     ///     made: Timestamp::now(),

@@ -1,5 +1,8 @@
 //! Reverses changes of the journal, removes outings so that they can be restored, and deletes archives
 //! for good. Layer: `store`.
+//!
+//! Undoing an undo puts the change in force again. An import is undone by putting the archived outings back, which
+//! is refused while a later import of the same outing is in force.
 
 use rusqlite::Connection;
 use uuid::Uuid;

@@ -13,7 +13,7 @@ use crate::store::{FindQuery, Store};
 /// The most findings reported of one kind.
 const REPORTED: usize = 20;
 
-/// The result of a full check.
+/// The result of a full check: what was read, and what is wrong with it.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct Inspected {

@@ -12,6 +12,8 @@ const SAME_PLACE: Metres = Metres(0.01);
 
 /// What was corrected, in words. Line numbers and the readings of coordinates are ignored, since
 /// they are not part of the written record.
+///
+/// The words are those of the history and of the report: `scientific name`, `host`, `time`.
 pub(super) fn corrected(old: &Record, new: &Record) -> Vec<String> {
     let written = |record: &Record| {
         record.coordinates.clone().map(|c| (c.verbatim, c.system, c.stated_uncertainty))

@@ -1,4 +1,13 @@
 //! Writes the finds of an outing and keeps replaced versions in the history. Layer: `store`.
+//!
+//! # How a find is recognised
+//! 1. By its identifier (collector, number and day), unless the stored find has another number by now. 2. By its
+//! number; where neither has one, by the line in a file of records of the same name. 3. As a renumbered one: on the
+//! same line of the same file with at most one more thing changed, or anywhere in it with
+//!    nothing else changed. Of two candidates on either side neither is taken.
+//!
+//! What is not recognised is new. A stored find that the corrected version of its file no longer has is withdrawn,
+//! not deleted; one that returns is restored.
 
 use std::collections::{HashMap, HashSet};
 
@@ -51,6 +60,7 @@ impl Update<'_> {
         Ok(keys)
     }
 
+    /// The finds of the outing as they are stored, withdrawn ones among them.
     fn stored_finds(&self) -> Attempt<Vec<FindRow>> {
         let mut statement = self.work.prepare_cached(&format!(
             "SELECT {COLUMNS} FROM finds f WHERE f.outing_id = ?1 ORDER BY f.place, f.id"
@@ -80,6 +90,7 @@ impl Update<'_> {
         Ok(identities)
     }
 
+    /// Whether another outing has a find of this identifier: one number was used on two walks of one day.
     fn belongs_elsewhere(&self, identity: Uuid) -> Attempt<bool> {
         let home: Option<i64> = self
             .work
@@ -156,6 +167,7 @@ impl Update<'_> {
         }
     }
 
+    /// Whether a find is a stored one whose number alone, or on its line hardly more, was corrected.
     fn is_renumbered(
         &self,
         find: &Find,
@@ -179,6 +191,7 @@ impl Update<'_> {
             || before.is_some_and(|source| Some(source.name()) == file.as_deref())
     }
 
+    /// Whether number, or without numbers line and file, are those of a stored find.
     fn is_the_same(&self, find: &Find, old: &FindRow, left_out: &[KnownSource]) -> bool {
         match (&find.record.number, &old.record.number) {
             (Some(new), Some(old)) => new.means(&old.0),
@@ -192,6 +205,7 @@ impl Update<'_> {
         }
     }
 
+    /// Writes a new find, as first imported.
     fn add(
         &mut self,
         find: &Find,
@@ -266,6 +280,8 @@ impl Update<'_> {
         Ok(kept)
     }
 
+    /// Writes a recognised find. Its revision rises where its record changed; the former version goes to the history
+    /// where record or position changed. An import of records alone keeps a position that it cannot compute again.
     fn renew(
         &mut self,
         find: &Find,
@@ -296,6 +312,7 @@ impl Update<'_> {
         Ok(old.key)
     }
 
+    /// Counts the find for the report of the import: corrected, moved or unchanged.
     fn tell(
         &mut self,
         find: &Find,
@@ -354,6 +371,7 @@ impl Update<'_> {
         Ok(())
     }
 
+    /// Replaces the evidence of the position; an import of records alone keeps it where it has none.
     fn write_anchors(&self, key: i64, find: &Find) -> Attempt<()> {
         if self.records_only && find.place.is_err() {
             return Ok(());

@@ -1,4 +1,7 @@
 //! Writes an outing and detects one that the store already holds. Layer: `store`.
+//!
+//! A day is one that the store has if it has the same outing, shares a track with it, or has the same finds; so a
+//! day is recognised although its collector was named only later or its track came after its records.
 
 use rusqlite::{Connection, OptionalExtension, params};
 use uuid::Uuid;

@@ -1,4 +1,7 @@
 //! Writes the input files of an outing and detects those imported before. Layer: `store`.
+//!
+//! A file is known by its content: at another path it is the same file. Files that a later import lacks are kept
+//! and marked, so that it can be seen what a position once rested on.
 
 use std::collections::HashSet;
 use std::path::Path;

@@ -1,4 +1,7 @@
 //! Copies amendments and what reversed them from another store's journal. Layer: `store`.
+//!
+//! Changes are recognised by their identifiers, so that merging twice, or two stores into each other, gives the
+//! same.
 
 use std::collections::{HashMap, HashSet};
 

@@ -1,4 +1,7 @@
 //! Copies outings from another store, with new row keys and the same identifiers. Layer: `store`.
+//!
+//! Rows get new keys, since keys of two stores coincide; identifiers stay, so that a find has one identity
+//! everywhere.
 
 use rusqlite::types::Value;
 use rusqlite::{Connection, OptionalExtension, params_from_iter};

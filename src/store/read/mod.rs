@@ -1,5 +1,7 @@
 //! Reads finds by name, date and place, their history, outings, tracks, whole days, trailheads and
 //! sites. Layer: `store`.
+//!
+//! Everything here leaves the store as it is, except that results which can be computed again may be kept.
 
 pub(super) mod day;
 pub(super) mod find_row;

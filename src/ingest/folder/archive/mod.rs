@@ -1,5 +1,8 @@
 //! Reads tracks within ZIP (also KMZ) and gzip archives in place, without writing anything. What they
 //! unpack to is limited, and archives within archives are refused. Layer: `ingest`.
+//!
+//! Limits: one level deep, 2,000 files, 256 MiB unpacked in all. An archive that unpacks to more than that is cut
+//! off at the limit, and said so.
 
 mod member;
 mod report;
