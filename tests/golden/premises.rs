@@ -128,7 +128,7 @@ fn a_waypoint_of_another_outing_that_only_bears_the_number_places_nothing() {
 }
 
 #[test]
-fn an_undated_waypoint_far_from_the_track_is_not_taken() {
+fn an_undated_waypoint_far_from_the_track_is_not_taken_not_even_by_its_exact_name() {
     let notes = "number,date,waypoint,host,substrate\nAQ-1,2026-05-02,1,beech,soil\n";
     for name in ["001", "1"] {
         let desk = Desk::new();
