@@ -55,6 +55,9 @@ const SHOWN: f64 = 1.0;
 /// The same for written times at stops, which match those of another track by chance.
 const SHOWN_BY_TIMES: f64 = 2.3;
 
+/// The same for positions alone, a hundred to one (project choice).
+const SHOWN_BY_POSITIONS: f64 = 4.6;
+
 /// The data of a track that are compared.
 pub(crate) struct TrackView<'a> {
     pub(crate) files: Vec<String>,
@@ -232,9 +235,18 @@ fn gps_date(session: &[Photo], zone: &TimeZone) -> Option<Date> {
     Some(times.get(times.len() / 2)?.to_zoned_datetime(zone.clone()).date())
 }
 
-/// Whether anything but the date shows whose track it is.
+/// Whether anything but the date shows whose track it is: positions on it by themselves, however few of the stops
+/// are at finds.
 pub(crate) fn shows_whose(evidence: &[AssociationEvidence]) -> bool {
     use EvidenceKind::{CameraDate, GpsTime, TimesAtStops, WrittenDate, WrittenTimes};
+    use EvidenceKind::{PhotoPositions, WrittenPositions};
+    let on_it = |one: &AssociationEvidence| {
+        matches!(one.kind, PhotoPositions | WrittenPositions)
+            && one.log_factor >= SHOWN_BY_POSITIONS
+    };
+    if evidence.iter().any(on_it) {
+        return true;
+    }
     let shows = |one: &&AssociationEvidence| match one.kind {
         CameraDate | GpsTime | WrittenDate | WrittenTimes => false,
         TimesAtStops => !(0.0..SHOWN_BY_TIMES).contains(&one.log_factor),
