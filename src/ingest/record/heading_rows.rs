@@ -95,7 +95,7 @@ fn known<T: AsRef<str>>(cells: &[T], columns: &Columns) -> usize {
 
 /// Whether a row repeats the headings.
 pub(super) fn repeats(row: &Row, headings: &[Vec<CompactString>]) -> bool {
-    headings.iter().any(|cells| row.cells == *cells)
+    headings.contains(&row.cells)
 }
 
 #[cfg(test)]

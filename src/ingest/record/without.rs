@@ -28,11 +28,11 @@ impl Reader<'_> {
         }
         let kept = self.kept_as_written(row, record, &OF_POSITION);
         if kept.iter().any(|column| *column != Column::Datum) {
-            let why = match kept.contains(&Column::Easting) || kept.contains(&Column::Northing) {
-                true => {
-                    "easting and northing make a position only together, and the row has no others"
-                }
-                false => "the row has no coordinates that they belong to",
+            let grid = [Column::Easting, Column::Northing].iter().any(|own| kept.contains(own));
+            let why = if grid {
+                "easting and northing make a position only together, and the row has no others"
+            } else {
+                "the row has no coordinates that they belong to"
             };
             self.without(&kept, why, "fill in the coordinates of the row", row.line);
         }

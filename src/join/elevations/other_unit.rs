@@ -39,7 +39,7 @@ pub(super) fn report(days: &mut [Day]) {
 fn note(find: &Find, elevations: usize) -> Option<ElevationNote> {
     let (other, read_m, other_m, height_m) = in_other_unit(find)?;
     let written = find.record.written_elevation().unwrap_or_default();
-    Some(ElevationNote::ElevationsInOtherUnit {
+    Some(ElevationNote::OtherUnitElevations {
         written,
         elevations,
         read_m,

@@ -72,7 +72,7 @@ fn decided(dates: usize, order: usize, date: Date, tracked: bool) -> Error {
 
 fn by_language(record: &Record, dates: usize, both: bool) -> Option<Error> {
     let date = record.date?;
-    let note = Error::from(OpenReadingNote::DateOrderByLanguage { dates, date, both });
+    let note = Error::from(OpenReadingNote::LanguageDateOrder { dates, date, both });
     Some(note.at_line(record.line).in_sheet(record.sheet_name()))
 }
 

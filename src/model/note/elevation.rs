@@ -58,7 +58,7 @@ pub enum ElevationNote {
         of_ground: bool,
     },
     /// They are far from the heights where the finds are, and near them in the other unit.
-    ElevationsInOtherUnit {
+    OtherUnitElevations {
         /// The first one as written.
         written: String,
         /// How many.

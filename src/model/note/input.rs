@@ -82,7 +82,7 @@ pub enum OpenReadingNote {
         tracked: bool,
     },
     /// The language of the headings decided the order of day and month.
-    DateOrderByLanguage {
+    LanguageDateOrder {
         /// The number of dates.
         dates: usize,
         /// The first one as read, with the day first.

@@ -30,7 +30,7 @@ impl From<ElevationNote> for Error {
                 };
                 (what, why_open(readings, *reason, *of_ground))
             }
-            ElevationNote::ElevationsInOtherUnit {
+            ElevationNote::OtherUnitElevations {
                 written,
                 elevations,
                 read_m,

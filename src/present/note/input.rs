@@ -156,7 +156,7 @@ fn of_readings(note: &OpenReadingNote) -> Words {
             );
             Words { what, why, hint: None }
         }
-        OpenReadingNote::DateOrderByLanguage { dates, date, both } => {
+        OpenReadingNote::LanguageDateOrder { dates, date, both } => {
             let fit = if *both { "both orders give" } else { "neither order gives" };
             let why = format!(
                 "the headings are in a language that puts the day first (common practice); the first is \

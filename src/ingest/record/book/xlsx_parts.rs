@@ -48,7 +48,7 @@ impl Unvalued {
 #[derive(Default)]
 struct Formula {
     at: Option<(u64, usize)>,
-    has_formula: bool,
+    calculated: bool,
     has_value: bool,
     in_value: bool,
 }
@@ -61,7 +61,7 @@ impl Formula {
     }
 
     fn without_value(&self) -> Option<(u64, usize)> {
-        self.at.filter(|_| self.has_formula && !self.has_value)
+        self.at.filter(|_| self.calculated && !self.has_value)
     }
 }
 
@@ -151,9 +151,9 @@ impl<R: Read> Read for Counted<R> {
 /// Whether a sheet may have hidden rows, merged cells, declarations or formulas without a value, by their words alone:
 /// most sheets have none and need not be parsed for them.
 fn has_more_than_cells(mut part: impl Read) -> io::Result<bool> {
-    let words = ["hidden", "mergeCell", "<!", "<v></v>", "<v/>", "<v />", "</f></c>"];
-    let words = words.map(|word| memmem::Finder::new(word));
     const LONGEST: usize = 9;
+    let words = ["hidden", "mergeCell", "<!", "<v></v>", "<v/>", "<v />", "</f></c>"];
+    let words = words.map(memmem::Finder::new);
     let mut buffer = vec![0; 64 * 1024];
     let (mut kept, mut found) = (0, false);
     loop {
@@ -192,7 +192,7 @@ fn scan(part: impl Read) -> Result<SheetPart, Refusal> {
                     }
                 }
                 "c" => formula = Formula::of(&tag),
-                "f" => formula.has_formula = true,
+                "f" => formula.calculated = true,
                 "v" => formula.in_value = true,
                 "mergeCell" => sheet.merged.extend(attribute(&tag, "ref").and_then(|r| region(&r))),
                 "sst" => too_many(attribute(&tag, "uniqueCount").and_then(|n| n.parse().ok()))?,
@@ -203,7 +203,7 @@ fn scan(part: impl Read) -> Result<SheetPart, Refusal> {
                 _ => {}
             },
             Event::Text(text) if formula.in_value && !text.trim().is_empty() => {
-                formula.has_value = true
+                formula.has_value = true;
             }
             Event::End(tag) => match tag.local_name().as_ref() {
                 "v" => formula.in_value = false,
