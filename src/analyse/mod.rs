@@ -32,7 +32,7 @@
 //! `docs/hosts.md` and `docs/next.md` have the methods, their checks and their limits.
 //!
 //! # Examples
-//! Sites of three finds, of which two cannot be told apart by their positions:
+//! Sites of three finds, of which two cannot be distinguished by their positions:
 //!
 //! ```
 //! use jiff::civil::date;

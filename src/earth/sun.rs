@@ -21,8 +21,8 @@ const SECONDS_PER_DAY: f64 = 86_400.0;
 
 /// The time at which the sun crosses a height, or why it does not.
 ///
-/// A missing sunset is an answer, not a failure: polar day and polar night are told apart by the height of the sun at
-/// noon.
+/// A missing sunset is an answer, not a failure: the height of the sun at noon distinguishes polar day and polar
+/// night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "state", content = "at")]
 pub enum Passage {

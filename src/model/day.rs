@@ -372,7 +372,7 @@ pub struct ClockPeak {
 
 /// Two things that cannot both be true.
 ///
-/// Never resolved in silence: the most trusted source is used, and both are reported with their distance.
+/// Never resolved without a report: the most trusted source is used, and both are reported with their distance.
 #[derive(Clone, Debug)]
 pub struct Conflict {
     /// What kind.

@@ -40,7 +40,7 @@ impl Photo {
 /// Which camera: the key under which one clock offset is shared.
 ///
 /// Two cameras of one model without a serial number in their headers are one camera here; where their written times
-/// step, they are told apart as two clocks.
+/// step, they are two clocks.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Camera {
     /// Maker.

@@ -1,7 +1,7 @@
 //! Draws chart panels with two axes, round ticks and units, for curves, bands and bars: plotters chooses
 //! ticks and lays out grid, numbers and titles, a canvas of ours draws them. Layer: `present`.
 //!
-//! Curves of several panels share one axis where they are to be compared. Colours are those of `style`, told apart
+//! Curves of several panels share one axis where they are to be compared. Colours are those of `style`, distinguished
 //! by dash and width as well.
 
 use std::convert::Infallible;

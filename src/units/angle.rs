@@ -173,7 +173,7 @@ bearing! {
 
 /// Which model of the Earth's magnetic field a declination came from.
 ///
-/// Decides whether a declination may be computed anew for another place: that of a model may, a stated one is kept
+/// Decides whether a declination may be computed again for another place: that of a model may, a stated one is kept
 /// (see [`earth::declination::nearby`](crate::earth::declination::nearby)).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum MagneticModel {
