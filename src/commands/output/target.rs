@@ -8,7 +8,9 @@ use std::path::{Path, PathBuf};
 
 use super::{Overwrite, receipts};
 use crate::error::{Error, Result, open_regular, other_than_a_file};
-use crate::ingest::{photo, record};
+use crate::ingest::folder::{self, Kind};
+use crate::ingest::{photo, record, track};
+use crate::model::FileKind;
 use crate::present::darwin_core::TERMS;
 
 /// A path that may be written.
@@ -104,8 +106,9 @@ fn may_replace(path: &Path, place: &Path, found: &Metadata, overwrite: Overwrite
         refused(path, &format!("it cannot be read: {error}")).hint("name another file")
     })?;
     match (original(place, &head), overwrite.overwrite) {
-        (Some(kind), _) => Err(refused(path, &format!("it is {kind}, which trug did not make"))
-            .hint("name another file; trug never changes originals")),
+        (Some(why), _) => {
+            Err(refused(path, why).hint("name another file; trug never changes originals"))
+        }
         (None, true) => Ok(()),
         (None, false) => Err(refused(path, "trug did not write it, or it was changed since")
             .hint("name another file, or use --overwrite to replace this one")),
@@ -115,27 +118,34 @@ fn may_replace(path: &Path, place: &Path, found: &Metadata, overwrite: Overwrite
 /// The number of bytes that identify a file type.
 const HEAD: u64 = 8 * 1024;
 
-/// The type of original that a file is; originals are never replaced, not even with --overwrite.
+/// Why a file is an original; originals are never replaced, not even with --overwrite.
 fn original(place: &Path, head: &[u8]) -> Option<&'static str> {
-    let holds = |word: &[u8]| memchr::memmem::find(head, word).is_some();
     let own_table = || {
         let headings = [TERMS[0], TERMS[1], TERMS[2]].join(",");
         head.starts_with(headings.as_bytes())
     };
     if head.starts_with(b"SQLite format 3") {
-        Some("a store or another database")
-    } else if head.starts_with(b"\xff\xd8\xff") || head.get(4..8) == Some(b"ftyp") {
-        Some("a photograph")
-    } else if photo::is_picture(head) {
-        taken_by_a_camera(place).then_some("a photograph")
-    } else if holds(b"<gpx") {
-        (!holds(b"creator=\"trug ")).then_some("a GPX file")
-    } else if !is_json(head) && record::is_table(head) && !own_table() {
-        Some("a table of field records")
-    } else {
-        None
+        return Some("it is a store or another database, which trug did not make");
+    }
+    if head.starts_with(b"\xff\xd8\xff") || head.get(4..8) == Some(b"ftyp") {
+        return Some(PHOTOGRAPH);
+    }
+    match folder::held(place)? {
+        Kind::Photo => taken_by_a_camera(place).then_some(PHOTOGRAPH),
+        Kind::Track if track::format(head) == Some(FileKind::Gpx) => {
+            Some("it is a GPX file, which trug did not make")
+        }
+        Kind::Track => Some("it is a track, which trug did not make"),
+        Kind::Archive => {
+            Some("it is an archive with tracks, photographs or field records, or is damaged")
+        }
+        Kind::Records if record::may_be_workbook(head) => Some("it is a workbook with entries"),
+        Kind::Records if is_json(head) || own_table() => None,
+        Kind::Records => Some("it is a table of field records, which trug did not make"),
     }
 }
+
+const PHOTOGRAPH: &str = "it is a photograph, which trug did not make";
 
 /// Whether a file begins as a JSON object does: its keys may look like the headings of a table.
 fn is_json(head: &[u8]) -> bool {

@@ -60,6 +60,60 @@ fn overwrite_replaces_files_but_not_originals() {
     }
 }
 
+/// A packed file of one entry.
+fn zip(name: &str, text: &[u8]) -> Vec<u8> {
+    let mut file = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    file.start_file(name, zip::write::SimpleFileOptions::default()).unwrap();
+    file.write_all(text).unwrap();
+    file.finish().unwrap().into_inner()
+}
+
+fn book(rows: &[&[&str]]) -> Vec<u8> {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet();
+    for (row, cells) in (0..).zip(rows) {
+        for (column, cell) in (0..).zip(*cells) {
+            sheet.write_string(row, column, *cell).unwrap();
+        }
+    }
+    book.save_to_buffer().unwrap()
+}
+
+const GEOJSON: &[u8] =
+    b"{\"type\":\"Feature\",\"properties\":{},\"geometry\":{\"type\":\"LineString\",\
+    \"coordinates\":[[146,-42],[146.1,-42]]}}";
+const KML: &[u8] = b"<kml xmlns=\"http://www.opengis.net/kml/2.2\"><Placemark><LineString>\
+    <coordinates>146,-42 146.1,-42</coordinates></LineString></Placemark></kml>";
+
+#[test]
+fn overwrite_keeps_whatever_an_import_reads() {
+    let folder = tempfile::tempdir().unwrap();
+    let headings: &[&str] = &["Number", "Date", "Name"];
+    let filled = book(&[headings, &["TH-1", "2026-05-02", "Mycena"]]);
+    for (name, bytes, kept) in [
+        ("filled.xlsx", filled, true),
+        ("empty.xlsx", book(&[headings]), false),
+        ("other.xlsx", book(&[&["budget", "2026"], &["mushroom knife", "20"]]), true),
+        ("empty.csv", b"Number,Date,Name\n".to_vec(), false),
+        ("walk.kml", KML.to_vec(), true),
+        ("walk.kmz", zip("doc.kml", KML), true),
+        ("walk.zip", zip("walk.geojson", GEOJSON), true),
+        ("letter.zip", zip("letter.txt", b"Dear friends"), false),
+        ("walk.geojson", GEOJSON.to_vec(), true),
+        ("empty.geojson", b"{\"type\":\"FeatureCollection\",\"features\":[]}".to_vec(), false),
+        (
+            "walk.nmea",
+            b"$GPRMC,101115.00,A,4736.00,N,00806.00,E,1.7,45.0,030925,,,A*5E\r\n".to_vec(),
+            true,
+        ),
+    ] {
+        let path = folder.path().join(name);
+        fs::write(&path, &bytes).unwrap();
+        assert_eq!(write(&path, b"x", ASKED).is_err(), kept, "{name}");
+        assert_eq!(fs::read(&path).unwrap() == bytes, kept, "{name}");
+    }
+}
+
 #[test]
 fn own_files_are_replaced_while_unchanged() {
     let folder = tempfile::tempdir().unwrap();

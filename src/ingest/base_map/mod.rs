@@ -48,7 +48,7 @@ pub fn read(path: &Path) -> Result<BaseMap> {
             return Err(too_large(path, length));
         }
         let bytes = read_regular(path).map_err(|fault| broken(&fault))?;
-        match track::format(&front) {
+        match track::format(&front).or_else(|| track::format(&bytes)) {
             Some(FileKind::Gpx) => gpx::read(path, &bytes, &mut collected)?,
             Some(FileKind::Kml) => kml::read(&bytes, &mut collected),
             Some(FileKind::GeoJson) => geojson::read(path, &bytes, &mut collected)?,

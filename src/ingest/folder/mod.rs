@@ -3,6 +3,7 @@
 //! others. Layer: `ingest`.
 
 mod archive;
+mod original;
 mod sort;
 mod twins;
 mod walk;
@@ -22,6 +23,7 @@ use crate::ingest::record::Columns;
 use crate::ingest::{photo, record, track};
 use crate::model::{FileKind, Intake};
 
+pub use original::held;
 pub use sort::{Kind, identify};
 
 /// Progress of the reading.

@@ -66,14 +66,7 @@ pub(super) fn kind(file: &Found, columns: &Columns) -> Result<Option<Kind>> {
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
     open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
-    let mut kind = identify(&front);
-    let open = matches!(kind, None | Some(Kind::Archive));
-    if open && record::may_be_workbook(&front) && is_workbook(path) {
-        kind = Some(Kind::Records);
-    }
-    if kind.is_none() && record::is_table_with(&front, columns) {
-        kind = Some(Kind::Records);
-    }
+    let kind = by_content(path, &front, columns);
     if kind == Some(Kind::Records) && record::is_own_export(&front) {
         return if file.named { Err(own_export(path)) } else { Ok(None) };
     }
@@ -104,6 +97,20 @@ pub(super) fn kind(file: &Found, columns: &Columns) -> Result<Option<Kind>> {
         _ if file.named => Err(unknown(path, &front)),
         _ => Ok(None),
     }
+}
+
+/// The kind of input in a file that begins with these bytes, whatever its name.
+pub(super) fn by_content(path: &Path, front: &[u8], columns: &Columns) -> Option<Kind> {
+    let kind = identify(front);
+    // an object of JSON whose first names are those of columns reads like a table
+    if matches!(kind, None | Some(Kind::Records)) && track::format_of(path, front).is_some() {
+        return Some(Kind::Track);
+    }
+    let open = matches!(kind, None | Some(Kind::Archive));
+    if open && record::may_be_workbook(front) && is_workbook(path) {
+        return Some(Kind::Records);
+    }
+    kind.or_else(|| record::is_table_with(front, columns).then_some(Kind::Records))
 }
 
 /// Whether a file that may be a workbook is one.

@@ -187,3 +187,24 @@ fn empty_input_gives_empty_output() {
     let intake = gather(&[], &|_| {});
     assert!(names(&intake).is_empty() && intake.set_aside.is_empty());
 }
+
+#[test]
+fn geojson_with_times_before_its_line_is_a_track_in_a_folder_and_in_an_archive() {
+    let times: Vec<String> =
+        (0..600).map(|k| format!("\"2026-05-02T00:{:02}:{:02}Z\"", k / 60, k % 60)).collect();
+    let line: Vec<String> = (0..600).map(|k| format!("[146.{k:03},-42.5]")).collect();
+    let text = format!(
+        "{{\"properties\":{{\"name\":\"walk\",\"number\":\"1\",\"date\":\"\",\"coordTimes\":[{}]}},\"geometry\":\
+         {{\"type\":\"LineString\",\"coordinates\":[{}]}},\"type\":\"Feature\"}}",
+        times.join(","),
+        line.join(",")
+    );
+    let mut packed = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
+    std::io::Write::write_all(&mut packed, text.as_bytes()).unwrap();
+    let packed = packed.finish().unwrap();
+    for (name, bytes) in [("walk.json", text.as_bytes()), ("walk.geojson.gz", &packed)] {
+        let intake = Folder::with(&[(name, bytes)]).gather();
+        assert_eq!(messages(&intake), [""; 0], "{name}");
+        assert_eq!(intake.tracks[0].tracks[0].segments[0].fixes.len(), 600, "{name}");
+    }
+}

@@ -40,6 +40,31 @@ pub fn format(front: &[u8]) -> Option<FileKind> {
     }
 }
 
+/// The format of a track in a file that begins with these bytes; a file that may be GeoJSON with something long
+/// before its type is read as a whole, up to 64 MiB.
+#[must_use]
+pub fn format_of(path: &Path, front: &[u8]) -> Option<FileKind> {
+    format(front).or_else(|| {
+        let whole = geojson::begins_as_object(front).then(|| beginning(path, geojson::LARGEST))?;
+        geojson::looks_like_geojson(&whole.ok()?).then_some(FileKind::GeoJson)
+    })
+}
+
+/// The first bytes of a file.
+fn beginning(path: &Path, most: u64) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    open_regular(path)?.take(most).read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+/// As much of a stream as identifies its format, after the bytes that were read of it.
+pub(crate) fn complete_front(front: &mut Vec<u8>, stream: &mut impl Read) -> std::io::Result<()> {
+    if format(front).is_none() && geojson::begins_as_object(front) {
+        stream.take(geojson::LARGEST).read_to_end(front)?;
+    }
+    Ok(())
+}
+
 /// Whether a file that begins with these bytes was written by trug: its positions are computed, not
 /// observed.
 #[must_use]
@@ -47,8 +72,8 @@ pub fn is_own_export(front: &[u8]) -> bool {
     gpx::is_own_export(front) || kml::is_own_export(front) || geojson::is_own_export(front)
 }
 
-/// Reads a file of tracks, whatever its name. A file of no known format is read as GPX, whose reader
-/// describes it.
+/// Reads a file of tracks, whatever its name. An object of JSON is read as GeoJSON, a file of no known format as
+/// GPX, whose reader describes it.
 ///
 /// # Errors
 /// When the file cannot be opened or read, or holds no track of its format.
@@ -58,7 +83,8 @@ pub fn read(path: &Path) -> Result<TrackFile> {
     let length = file.metadata().ok().map(|data| data.len());
     let mut front = Vec::new();
     (&mut file).take(FRONT).read_to_end(&mut front).map_err(|fault| broken(&fault))?;
-    let format = format(&front).unwrap_or(FileKind::Gpx);
+    let unknown = if geojson::begins_as_object(&front) { FileKind::GeoJson } else { FileKind::Gpx };
+    let format = format(&front).unwrap_or(unknown);
     read_from(front.as_slice().chain(file), path, format, length)
 }
 

@@ -90,7 +90,11 @@ impl Member {
     ) -> Option<Content> {
         let most = budget.most;
         let mut stream = Bounded { raw: packed, budget, damage: None, exceeded: false };
-        let front = match front_of(&mut stream, FRONT) {
+        let read = front_of(&mut stream, FRONT).and_then(|mut front| {
+            track::complete_front(&mut front, &mut stream)?;
+            Ok(front)
+        });
+        let front = match read {
             Ok(front) => front,
             Err(fault) => return Some(Content::Refused(Error::file("read", &self.path, &fault))),
         };

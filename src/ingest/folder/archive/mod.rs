@@ -66,7 +66,27 @@ fn open(path: &Path) -> Result<BufReader<File>> {
     Ok(BufReader::new(file))
 }
 
+/// Whether an archive holds tracks or other inputs, or what cannot be read of it may be one.
+pub(super) fn holds_inputs(file: &Found, kind: Archive) -> bool {
+    let contents = match kind {
+        Archive::Zip => of_zip(file).map(|(contents, _)| contents),
+        Archive::Gzip => of_gzip(file).map(|content| content.into_iter().collect()),
+    };
+    let others =
+        |contents: Vec<Content>| contents.iter().all(|one| matches!(one, Content::Other(_)));
+    !contents.is_ok_and(others)
+}
+
 fn read_zip(file: &Found) -> Result<Vec<Content>> {
+    let (contents, files) = of_zip(file)?;
+    if contents.iter().all(|content| matches!(content, Content::Other(_))) {
+        return Err(report::without_tracks(&file.path, files));
+    }
+    Ok(contents)
+}
+
+/// What the files of an archive give, and how many they are.
+fn of_zip(file: &Found) -> Result<(Vec<Content>, usize)> {
     let path = &file.path;
     let mut zip =
         ZipArchive::new(open(path)?).map_err(|fault| report::damaged(path, &fault.to_string()))?;
@@ -97,13 +117,15 @@ fn read_zip(file: &Found) -> Result<Vec<Content>> {
         }
     }
     contents.extend(unread.report(path).map(Content::Refused));
-    if contents.iter().all(|content| matches!(content, Content::Other(_))) {
-        return Err(report::without_tracks(path, names.len()));
-    }
-    Ok(contents)
+    Ok((contents, names.len()))
 }
 
 fn read_gzip(file: &Found) -> Result<Vec<Content>> {
+    let content = of_gzip(file)?;
+    Ok(vec![content.ok_or_else(|| report::without_tracks(&file.path, 1))?])
+}
+
+fn of_gzip(file: &Found) -> Result<Option<Content>> {
     let path = &file.path;
     let packed = open(path)?;
     let name = path.file_stem().unwrap_or(path.as_os_str()).to_os_string();
@@ -112,8 +134,7 @@ fn read_gzip(file: &Found) -> Result<Vec<Content>> {
     let member = Member { path: inner, named: file.named, quiet: false, length: None };
     let mut unread = Unread::default();
     let read = member.read(MultiGzDecoder::new(packed), &mut Budget::of(MOST_BYTES), &mut unread);
-    let read = read.or_else(|| unread.report(path).map(Content::Refused));
-    Ok(vec![read.ok_or_else(|| report::without_tracks(path, 1))?])
+    Ok(read.or_else(|| unread.report(path).map(Content::Refused)))
 }
 
 /// The path of a file within an archive: only the plain parts of its name, since it is never opened.

@@ -3,6 +3,7 @@
 //! limited, since JSON is read as a whole. Layer: `ingest`.
 
 mod features;
+mod members;
 mod mending;
 mod shape;
 pub(super) mod times;
@@ -19,8 +20,10 @@ use super::fault::{Fault, shortened};
 use crate::error::{Error, Result};
 use crate::model::{FileKind, TrackFile, name_of};
 
+/// The first bytes, in which names alone show the form.
+const FRONT: usize = 8 * 1024;
 /// The longest file that is read, bytes.
-const LARGEST: u64 = 64 * 1024 * 1024;
+pub(super) const LARGEST: u64 = 64 * 1024 * 1024;
 /// The most positions, by their brackets.
 const MOST_POSITIONS: usize = 1_100_000;
 /// The same in a file without lines: each single point takes more memory.
@@ -39,28 +42,28 @@ const TYPES: [&str; 9] = [
     "MultiPolygon",
 ];
 
-/// Whether a file that begins with these bytes is GeoJSON: an object with one of its types.
+/// Whether a file that begins with these bytes is GeoJSON: an object with one of its types. The first bytes show it
+/// unless something long stands before; all of them always do.
 #[must_use]
 pub fn looks_like_geojson(front: &[u8]) -> bool {
-    let front = front.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(front);
-    let text = String::from_utf8_lossy(front);
-    let text = text.trim_start_matches(|c: char| c.is_whitespace() || c == '\u{1e}');
-    if !text.starts_with('{') {
+    if !begins_as_object(front) {
         return false;
     }
-    // the type may follow the features, whose own types come before it then
-    let has = |member: &str| text.contains(member);
-    // a line of thousands of points may stand before every type
+    let first = String::from_utf8_lossy(&front[..front.len().min(FRONT)]);
+    let has = |member: &str| first.contains(member);
+    // a line of thousands of points may stand before every type, and the type may follow the features
     if has("\"coordinates\"") && (has("\"geometry\"") || has("\"features\"")) {
         return true;
     }
-    text.match_indices("\"type\"").any(|(at, key)| {
-        let value = text[at + key.len()..].trim_start().strip_prefix(':').map(str::trim_start);
-        let value = value.and_then(|value| value.strip_prefix('"')?.split('"').next());
-        value.is_some_and(|value| TYPES.contains(&value))
-    }) && ["\"features\"", "\"coordinates\"", "\"geometry\"", "\"geometries\""]
-        .iter()
-        .any(|member| has(member))
+    members::show_geojson(&mending::text(front))
+}
+
+/// Whether a file that begins with these bytes may be an object of JSON.
+#[must_use]
+pub fn begins_as_object(front: &[u8]) -> bool {
+    let front = front.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(front);
+    let first = front.iter().find(|byte| !byte.is_ascii_whitespace() && **byte != 0x1e);
+    first == Some(&b'{')
 }
 
 /// Whether a file that begins with these bytes is GeoJSON written by trug.

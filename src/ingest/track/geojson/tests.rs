@@ -189,3 +189,23 @@ fn files_of_this_program_are_known() {
     assert!(is_own_export(own.as_bytes()));
     assert!(!is_own_export(collection(&[]).as_bytes()));
 }
+
+#[test]
+fn type_and_places_may_follow_something_long() {
+    let times: Vec<String> =
+        (0..1_000).map(|k| format!("\"2026-05-02T00:{:02}:00Z\"", k % 60)).collect();
+    let long = format!("\"properties\":{{\"coordTimes\":[{}]}}", times.join(","));
+    let line = "\"geometry\":{\"type\":\"LineString\",\"coordinates\":[[146,-42],[146.1,-42]]}";
+    for whole in [
+        format!("{{\"type\":\"Feature\",{long},{line}}}"),
+        format!("{{{long},{line},\"type\":\"Feature\"}}"),
+        format!("{{{long},\"speed\":NaN,{line},\"type\":\"Feature\"}}"),
+        format!("\u{feff}{{{long},\"type\":\"FeatureCollection\",\"features\":[]}}"),
+    ] {
+        assert!(looks_like_geojson(whole.as_bytes()), "{}", &whole[..60]);
+    }
+    let other = format!("{{{long},\"type\":\"Point\"}}");
+    assert!(!looks_like_geojson(other.as_bytes()));
+    let other = format!("{{{long},\"geometry\":{{\"type\":\"Point\"}},\"type\":\"report\"}}");
+    assert!(!looks_like_geojson(other.as_bytes()));
+}
