@@ -328,6 +328,9 @@ pub struct WrittenCoordinates {
     /// Whether the record states that they are measured and final: then they stand, whatever else says.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub measured: bool,
+    /// The file that states them, where the record is now a row of another file that does not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stated_in: Option<String>,
 }
 
 /// One way to read written coordinates.

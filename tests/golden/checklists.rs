@@ -119,3 +119,30 @@ fn a_checklist_among_the_files_of_a_day() {
     assert!(checked.contains("list.tsv"), "{checked}");
     assert!(!checked.contains("Coprinus"), "{checked}");
 }
+
+#[test]
+fn a_rule_for_an_accepted_name_covers_finds_named_by_a_synonym() {
+    let desk = Desk::new();
+    desk.file(
+        "day/notebook.csv",
+        NOTEBOOK.replace("1,2026-05-03,Fern gully,soil,Laccaria laccata\n", ""),
+    );
+    desk.file("list.tsv", CHECKLIST);
+    let import = ["import", "day", "--zone", "UTC", "--store", "a.gpkg", "--checklist", "list.tsv"];
+    desk.reported(&import);
+    let rule = |taxon| {
+        desk.reported(&[
+            "places", "quiet", "--store", "a.gpkg", "--level", "high", "--taxon", taxon,
+        ])
+    };
+    let made = rule("Laccaria laccata");
+    assert!(
+        made.starts_with("exit status: 0") && made.contains("sensitive: Laccaria laccata"),
+        "{made}"
+    );
+    let listed = desk.reported(&["places", "--store", "a.gpkg"]);
+    assert!(!listed.contains("matches no find"), "{listed}");
+    // a rule for a synonym covers no find that has the accepted name
+    let refused = rule("Agaricus laccatus");
+    assert!(refused.contains("a synonym of Laccaria laccata"), "{refused}");
+}

@@ -23,6 +23,7 @@ mod terminal;
 mod tracks;
 mod vanishing;
 mod wayout;
+mod waypoints;
 mod weather;
 mod workbooks;
 mod years;

@@ -217,6 +217,7 @@ fn record(written: &str, date: &str, number: usize) -> Record {
             slips: Vec::new(),
             stated_uncertainty: None,
             measured: false,
+            stated_in: None,
         }),
         elevation: Some(Metres(810.0)),
         fields: [

@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 use trug::model::{
-    Association, AssociationEvidence, AssociationKind, Day, EvidenceKind, Field, FileKind,
-    ImportNote, Located, RecordNumber, TrackCandidate,
+    Anchor, AnchorKind, Association, AssociationEvidence, AssociationKind, Day, EvidenceKind,
+    Field, FileKind, ImportNote, Located, RecordNumber, TrackCandidate,
 };
 use trug::store::{FindQuery, Outcome, Store};
 use trug::units::{LatLon, Metres};
@@ -236,18 +236,42 @@ fn a_row_of_another_file_does_not_replace_measured_coordinates() {
     let (_folder, mut store) = fresh();
     let mut first = day("Tamsin Hale", "2026-05-03", 3);
     first.finds[1].record.coordinates.as_mut().unwrap().measured = true;
+    let flag = Field::Other("position final".into());
+    first.finds[1].record.fields.insert(flag, "yes".into());
+    first.finds[1].anchors[0].kind = AnchorKind::Coordinates;
     store.import(std::slice::from_ref(&first), now()).unwrap();
     let before = all(&store)[1].clone();
-    let mut later = first.clone();
-    later.sources[1] = some_day::source("another.csv", FileKind::Records, "another");
-    later.finds[1].record.coordinates = None;
-    later.finds[1].place = first.finds[0].place.clone();
-    let reported = store.import(&[later], now()).unwrap();
-    let kept = |note: &ImportNote| matches!(note, ImportNote::MeasuredCoordinatesKept { .. });
-    assert!(reported.days[0].notes.iter().any(kept), "{reported:?}");
-    let after = all(&store)[1].clone();
-    assert_eq!(after.record.coordinates, before.record.coordinates);
-    assert_eq!(after.place.map(|place| place.at), before.place.map(|place| place.at));
+    for (file, latitude) in [("another.csv", -42.9), ("third.csv", -42.8), ("another.csv", -42.7)] {
+        let mut later = first.clone();
+        let hash = format!("{file} {latitude}");
+        later.sources[1] = some_day::source(file, FileKind::Records, &hash);
+        let find = &mut later.finds[1];
+        find.record.coordinates = None;
+        find.record.fields.remove(&Field::Other("position final".into()));
+        find.place.as_mut().unwrap().at = LatLon::clamped(latitude, 146.1);
+        find.anchors.iter_mut().for_each(|anchor| anchor.at = LatLon::clamped(latitude, 146.1));
+        let reported = store.import(&[later], now()).unwrap();
+        let told = reported.days[0].notes.iter().find_map(|note| match note {
+            ImportNote::MeasuredCoordinatesKept { stated_in, row_in, .. } => {
+                Some((stated_in, row_in))
+            }
+            _ => None,
+        });
+        let (stated_in, row_in) = told.unwrap();
+        assert_eq!(*stated_in, first.sources[1].path.to_string_lossy());
+        assert_eq!(row_in, file);
+        let after = all(&store)[1].clone();
+        let (now, then) =
+            (after.record.coordinates.unwrap(), before.record.coordinates.clone().unwrap());
+        assert_eq!((now.verbatim, now.measured), (then.verbatim, true));
+        assert_eq!(after.record.fields, before.record.fields);
+        assert_eq!(after.place.map(|place| place.at), before.place.as_ref().map(|place| place.at));
+        let written = |anchor: &Anchor| anchor.kind == AnchorKind::Coordinates;
+        let anchors = store.anchors(after.id).unwrap();
+        assert!(anchors.iter().filter(|anchor| anchor.used).all(written), "{anchors:?}");
+        let own = first.finds[1].anchors.iter().find(|anchor| written(anchor)).unwrap();
+        assert!(anchors.iter().any(|anchor| anchor.used && anchor.at == own.at), "{anchors:?}");
+    }
 }
 
 #[test]

@@ -103,7 +103,7 @@ fn overwrite_keeps_whatever_an_import_reads() {
         ("empty.geojson", b"{\"type\":\"FeatureCollection\",\"features\":[]}".to_vec(), false),
         (
             "walk.nmea",
-            b"$GPRMC,101115.00,A,4736.00,N,00806.00,E,1.7,45.0,030925,,,A*5E\r\n".to_vec(),
+            b"$GPRMC,101115.00,A,4736.00,N,00806.00,E,1.7,45.0,030925,,,A*69\r\n".to_vec(),
             true,
         ),
     ] {

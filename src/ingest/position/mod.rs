@@ -155,6 +155,7 @@ fn written(
         slips,
         stated_uncertainty: None,
         measured: false,
+        stated_in: None,
     })
 }
 

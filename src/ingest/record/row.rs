@@ -417,6 +417,7 @@ impl Reader<'_> {
                 slips: Vec::new(),
                 stated_uncertainty: None,
                 measured: false,
+                stated_in: None,
             }
         });
         let measured = self.measured(row, record);

@@ -57,10 +57,8 @@ impl Doubt {
         away: Option<Metres>,
     ) -> Self {
         let off = away.filter(|away| away.0 > BESIDE);
-        let off =
-            off.map_or_else(String::new, |away| format!(", and it lies {away} from the track"));
-        let why =
-            format!("waypoint {name} was marked on {marked}, and the find is of {found}{off}");
+        let off = off.map_or_else(String::new, |away| format!(", and lies {away} from the track"));
+        let why = format!("waypoint {name} was marked on {marked}, not on {found}{off}");
         let stands = exact && off.is_empty();
         Self { stands, why, away: away.unwrap_or(Metres(0.0)) }
     }

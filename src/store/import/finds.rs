@@ -7,12 +7,18 @@ use uuid::Uuid;
 
 use super::sources::{KnownSource, Sources, is_records};
 use super::{Correction, Update, difference, find_row};
-use crate::model::{Find, ImportNote, Located, Record};
+use crate::model::{
+    Anchor, AnchorKind, Field, Find, ImportNote, Located, Record, WrittenCoordinates,
+};
 use crate::store::fault::Attempt;
+use crate::store::read::day::anchors;
 use crate::store::read::find_row::{COLUMNS, FindRow};
 use crate::store::row::Row;
 use crate::store::words;
 use crate::units::LatLon;
+
+/// The column in which a record states that its coordinates are measured and final.
+const MEASURED: &str = "position final";
 
 impl Update<'_> {
     /// Writes the day's finds and returns their keys in the day's order.
@@ -25,14 +31,15 @@ impl Update<'_> {
         for (place, find) in self.day.finds.iter().enumerate() {
             let old = matches[place].map(|old| &stored[old]);
             let source = sources.keys.get(find.source).copied();
+            let mut kept = None;
             let key = match old {
                 None => self.add(find, identities[place], place, source)?,
-                Some(old) => match self.keeps_measured(find, old)? {
-                    Some(kept) => self.renew(&kept, old, place, source)?,
-                    None => self.renew(find, old, place, source)?,
-                },
+                Some(old) => {
+                    kept = self.keeps_measured(find, old)?;
+                    self.renew(kept.as_ref().unwrap_or(find), old, place, source)?
+                }
             };
-            self.write_anchors(key, find)?;
+            self.write_anchors(key, kept.as_ref().unwrap_or(find))?;
             self.write_claims(key, find, photos)?;
             keys.push(key);
         }
@@ -206,39 +213,57 @@ impl Update<'_> {
         Ok(row.insert(self.work, "finds")?)
     }
 
-    /// A find whose measured coordinates the row of another file would replace, with these as
-    /// before.
+    /// A find whose measured coordinates the row of another file would replace, with these, their evidence and
+    /// the file that states them as before.
     fn keeps_measured(&mut self, find: &Find, old: &FindRow) -> Attempt<Option<Find>> {
         let Some(before) = old.record.coordinates.as_ref().filter(|before| before.measured) else {
             return Ok(None);
         };
-        if find.record.coordinates.as_ref().is_some_and(|now| now == before) {
+        let stated = WrittenCoordinates { stated_in: None, ..before.clone() };
+        if find.record.coordinates.as_ref() == Some(&stated) {
             return Ok(None);
         }
-        let path: Option<String> = match old.source {
-            Some(source) => self
-                .work
-                .prepare_cached("SELECT path FROM sources WHERE id = ?1")?
-                .query_row([source], |row| row.get(0))
-                .optional()?,
-            None => None,
+        let stated_in = match &before.stated_in {
+            Some(file) => Some(file.clone()),
+            None => self.path_of(old.source)?,
         };
         let file = self.day.sources.get(find.source).map(|file| file.path.to_string_lossy());
-        if path.as_deref() == file.as_deref() {
+        if stated_in.as_deref() == file.as_deref() {
             return Ok(None);
         }
         self.reported.notes.push(ImportNote::MeasuredCoordinatesKept {
             find: called(&find.record),
             coordinates: before.verbatim.clone(),
             row_in: file.unwrap_or_default().into_owned(),
-            stated_in: path.unwrap_or_default(),
+            stated_in: stated_in.clone().unwrap_or_default(),
         });
         let mut kept = find.clone();
-        kept.record.coordinates = Some(before.clone());
+        kept.record.coordinates = Some(WrittenCoordinates { stated_in, ..stated });
+        let flag = Field::Other(MEASURED.to_owned());
+        if let Some(words) = old.record.fields.get(&flag) {
+            kept.record.fields.insert(flag, words.clone());
+        }
         if let Some(place) = &old.place {
             kept.place = Ok(place.clone());
+            kept.anchors = self.anchors_with_stored_coordinates(find, old.key)?;
         }
         Ok(Some(kept))
+    }
+
+    fn path_of(&self, source: Option<i64>) -> Attempt<Option<String>> {
+        let Some(source) = source else { return Ok(None) };
+        let mut select = self.work.prepare_cached("SELECT path FROM sources WHERE id = ?1")?;
+        Ok(select.query_row([source], |row| row.get(0)).optional()?)
+    }
+
+    /// The stored evidence that is coordinates, and the other evidence of the find, which is not used beside it.
+    fn anchors_with_stored_coordinates(&self, find: &Find, key: i64) -> Attempt<Vec<Anchor>> {
+        let is_written = |anchor: &Anchor| anchor.kind == AnchorKind::Coordinates;
+        let mut kept = anchors(self.work, key)?;
+        kept.retain(is_written);
+        let others = find.anchors.iter().filter(|anchor| !is_written(anchor));
+        kept.extend(others.map(|anchor| Anchor { used: false, ..anchor.clone() }));
+        Ok(kept)
     }
 
     fn renew(
