@@ -49,9 +49,9 @@ pub use kept::{AsImported, GroundElevation, KeptFind, KeptPhoto};
 pub(crate) use note::{
     AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, ElevationDistance,
     ElevationDoubt, ElevationNote, FaultInterval, FileNote, FindReference, MovedDates, NoEvidence,
-    NoTrack, NumberRange, OpenReadingNote, PhotographsNote, PositionConflict, ReadingFinding,
-    ReceiverFault, RecordConflict, RecordNote, RolloverBasis, TimesKind, TimesNote, TrackNote,
-    TrackTimesNote, UnusedReason, UnusedTimes, ZoneNote, ZoneReason,
+    NoTrack, NumberRange, OpenReadingNote, PhotoPositions, PhotographsNote, PositionConflict,
+    ReadingFinding, ReceiverFault, RecordConflict, RecordNote, RolloverBasis, TimesKind, TimesNote,
+    TrackNote, TrackTimesNote, UnusedReason, UnusedTimes, ZoneNote, ZoneReason,
 };
 pub use note::{AnchorBasis, ClockBasis, ClockEvidence};
 pub use photo::{Camera, Direction, Photo, PhotoGps};

@@ -21,7 +21,7 @@ pub use input::{
     TrackTimesNote, UnusedReason, UnusedTimes,
 };
 pub use record::{NumberRange, RecordNote};
-pub use track::{FaultInterval, NoTrack, ReceiverFault, TrackNote};
+pub use track::{FaultInterval, NoTrack, PhotoPositions, ReceiverFault, TrackNote};
 
 use super::Record;
 

@@ -259,7 +259,7 @@ fn a_row_of_another_file_does_not_replace_measured_coordinates() {
         });
         let (stated_in, row_in) = told.unwrap();
         assert_eq!(*stated_in, first.sources[1].path.to_string_lossy());
-        assert_eq!(row_in, file);
+        assert!(row_in.ends_with(file), "{row_in}");
         let after = all(&store)[1].clone();
         let (now, then) =
             (after.record.coordinates.unwrap(), before.record.coordinates.clone().unwrap());

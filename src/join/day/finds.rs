@@ -342,7 +342,11 @@ impl<'a> Attempt<'a> {
         let track_model = scene.estimated_track.track_model();
         let stand_off = scene.options.stand_off;
         let kind = AnchorKind::PhotoTime;
-        match from_times(track_model, kind, &moments, PartKind::Clock, stand_off, basis.clone()) {
+        let on_track =
+            from_times(track_model, kind, &moments, PartKind::Clock, stand_off, basis.clone());
+        match on_track
+            .or_else(|| self.between_photos(scene, kind, &moments, PartKind::Clock, &basis))
+        {
             Some(draft) => self.drafts.push(draft),
             None => self
                 .reasons
@@ -367,13 +371,28 @@ impl<'a> Attempt<'a> {
         let track_model = scene.estimated_track.track_model();
         let stand_off = scene.options.stand_off;
         let (kind, part) = (AnchorKind::WrittenTime, PartKind::TimeRounding);
-        match from_times(track_model, kind, &moments, part, stand_off, words) {
+        let on_track = from_times(track_model, kind, &moments, part, stand_off, words.clone());
+        match on_track.or_else(|| self.between_photos(scene, kind, &moments, part, &words)) {
             Some(draft) => self.drafts.push(draft),
             None => self.reasons.push(off_track(
                 scene,
                 &format!("written time {}", local_words(scene, read.instant)),
             )),
         }
+    }
+
+    /// The anchor of a time that no track covers, between positions of photographs, where nothing else places the
+    /// find: its own photograph's position is one of them.
+    fn between_photos(
+        &self,
+        scene: &Scene,
+        kind: AnchorKind,
+        moments: &Moments,
+        part: PartKind,
+        words: &str,
+    ) -> Option<Draft> {
+        let photos = scene.photo_track.filter(|_| self.drafts.is_empty())?;
+        photos.draft(kind, moments, part, scene.options.stand_off, words)
     }
 
     /// A waypoint of another day may not be meant, and an undated one that only bears the find's number may be of

@@ -5,6 +5,7 @@ mod cameras;
 mod claims;
 mod direct_evidence;
 mod finds;
+mod photo_track;
 mod set_between;
 mod stale_positions;
 mod undated_waypoints;
@@ -33,6 +34,7 @@ use super::{Options, conflict, note};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::{Claims, PhotoIndex};
+pub(crate) use photo_track::PhotoTrack;
 
 /// The data of an outing that its finds use.
 pub(crate) struct Scene<'a> {
@@ -44,6 +46,8 @@ pub(crate) struct Scene<'a> {
     pub(crate) date: Date,
     pub(crate) span: Option<(Timestamp, Timestamp)>,
     pub(crate) collector: Option<&'a str>,
+    /// The positions of photographs, for times that the track does not cover.
+    pub(crate) photo_track: Option<&'a PhotoTrack>,
 }
 
 impl<'a> Scene<'a> {
@@ -57,7 +61,17 @@ impl<'a> Scene<'a> {
     ) -> Self {
         let span = estimated_track.span();
         let date = date(gathered, span);
-        Self { gathered, options, estimated_track, track, claims, date, span, collector }
+        Self {
+            gathered,
+            options,
+            estimated_track,
+            track,
+            claims,
+            date,
+            span,
+            collector,
+            photo_track: None,
+        }
     }
 }
 
@@ -160,8 +174,10 @@ fn joined(
 ) -> Day {
     let collector = collector(&gathered, options);
     let track = estimated_track.track();
-    let scene =
+    let mut scene =
         Scene::of(&gathered, options, &estimated_track, &track, claims, collector.as_deref());
+    let photo_track = PhotoTrack::of(&scene, &cameras);
+    scene.photo_track = photo_track.as_ref();
     let photos = cameras::place(&scene, &cameras);
     let notebook = NotebookClock::of(&scene, &cameras);
     let (finds, mut conflicts) = finds::locate(&scene, &cameras, &notebook);

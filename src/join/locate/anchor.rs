@@ -217,6 +217,11 @@ pub(super) fn mean_of_correlated(seconds: f64, tau: f64) -> f64 {
     2.0 / ratio * (1.0 - (1.0 - (-ratio).exp()) / ratio)
 }
 
+/// The 95 % radius of the position that a photograph carries, metres.
+pub(crate) fn stated_radius(gps: &PhotoGps) -> f64 {
+    gps.error.map_or(GPS_UNRECORDED, |error| (HALF_TO_95 * error.0).max(5.0))
+}
+
 /// The position that a photograph carries.
 pub(crate) fn from_photo_position(
     gps: &PhotoGps,
@@ -226,7 +231,7 @@ pub(crate) fn from_photo_position(
     stand_off: Metres,
     photo: &str,
 ) -> Draft {
-    let radius = gps.error.map_or(GPS_UNRECORDED, |error| (HALF_TO_95 * error.0).max(5.0));
+    let radius = stated_radius(gps);
     let basis = match gps.error {
         Some(error) => format!("position in {photo}, stated error {error} at about 50 %"),
         None => format!("position in {photo}, no error recorded"),

@@ -12,7 +12,9 @@ mod half;
 mod meet;
 mod position_posterior;
 
-pub(crate) use anchor::{Draft, Moments, from_photo_position, from_times, from_waypoint};
+pub(crate) use anchor::{
+    Draft, Moments, from_photo_position, from_times, from_waypoint, stated_radius,
+};
 pub(crate) use combine::{Combined, Disagreement, combine, stop};
 pub(crate) use coordinates::{Decided, decide, from_reading, off_track};
 pub(crate) use detour::pace;

@@ -10,8 +10,9 @@ use jiff::civil::{Date, Time};
 
 use crate::error::Error;
 use crate::model::{
-    Association, CameraClock, ClockChange, ClockMethod, ClockNote, Find, FindReference, NoTrack,
-    NumberRange, Outing, PlacedPhoto, RecordNote, SourceFile, TimesNote, TrackNote,
+    Anchor, AnchorKind, Association, CameraClock, ClockChange, ClockMethod, ClockNote, Find,
+    FindReference, NoTrack, NumberRange, Outing, PhotoPositions, PlacedPhoto, RecordNote,
+    SourceFile, TimesNote, TrackNote,
 };
 use crate::units::{Seconds, Timestamp};
 
@@ -35,7 +36,7 @@ pub(super) fn make(
     remarks.extend(cameras.iter().filter_map(gps_against).map(Error::from));
     remarks.extend(super::times::remarks(scene, cameras, notebook_off));
     remarks.extend(shown_nowhere(scene).map(Error::from));
-    remarks.extend(track(scene).into_iter().map(Error::from));
+    remarks.extend(track(scene, finds).into_iter().map(Error::from));
     remarks.extend(faults::reported(scene, finds).into_iter().map(Error::from));
     remarks.extend(number_gaps(finds, numbers).into_iter().map(Error::from));
     remarks.extend(numbers.used_before(scene, finds).into_iter().map(Error::from));
@@ -87,7 +88,7 @@ pub(super) fn undated(gathered: &Gathered) -> Error {
     TrackNote::Undated { files }.into()
 }
 
-fn track(scene: &Scene) -> Vec<TrackNote> {
+fn track(scene: &Scene, finds: &[Find]) -> Vec<TrackNote> {
     let fixes = scene.estimated_track.fixes.len();
     if scene.track.is_empty() {
         let refused = scene.gathered.associations.iter().any(Association::is_refusal);
@@ -96,7 +97,15 @@ fn track(scene: &Scene) -> Vec<TrackNote> {
             (0, false) => NoTrack::NoFile,
             _ => NoTrack::NoFixUsed,
         };
-        return vec![TrackNote::NoTrack { date: dated(scene), reason, fixes }];
+        let by_time = |anchor: &Anchor| {
+            anchor.used && matches!(anchor.kind, AnchorKind::PhotoTime | AnchorKind::WrittenTime)
+        };
+        let serves = finds.iter().any(|find| find.anchors.iter().any(by_time));
+        let photo_positions = scene.photo_track.filter(|_| serves).map(|photos| PhotoPositions {
+            count: photos.positions,
+            camera: photos.camera.clone(),
+        });
+        return vec![TrackNote::NoTrack { date: dated(scene), reason, fixes, photo_positions }];
     }
     let mut notes = Vec::new();
     let gaps: Vec<(Timestamp, f64)> = scene

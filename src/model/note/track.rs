@@ -19,6 +19,9 @@ pub enum TrackNote {
         reason: NoTrack,
         /// The fixes that cannot be used.
         fixes: usize,
+        /// The positions of photographs that serve instead, and their camera.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        photo_positions: Option<PhotoPositions>,
     },
     /// There are gaps in the track.
     Gaps {
@@ -47,6 +50,15 @@ pub enum TrackNote {
         /// Its files.
         files: Vec<String>,
     },
+}
+
+/// The positions of photographs that serve as a sparse track.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PhotoPositions {
+    /// How many.
+    pub count: usize,
+    /// The camera.
+    pub camera: String,
 }
 
 /// Why an outing has no track.

@@ -5,7 +5,9 @@ use jiff::civil::Time;
 use super::clock::day;
 use super::{listed, worded};
 use crate::error::Error;
-use crate::model::{FaultInterval, FindReference, NoTrack, ReceiverFault, TrackNote};
+use crate::model::{
+    FaultInterval, FindReference, NoTrack, PhotoPositions, ReceiverFault, TrackNote,
+};
 use crate::units::Seconds;
 
 const WIDE: &str =
@@ -14,15 +16,15 @@ const WIDE: &str =
 impl From<TrackNote> for Error {
     fn from(note: TrackNote) -> Self {
         match &note {
-            TrackNote::NoTrack { date, reason, fixes } => worded(
+            TrackNote::NoTrack { date, reason, fixes, photo_positions } => worded(
                 &note,
                 format!("the outing of {} has no track", day(*date)),
-                match reason {
-                    NoTrack::NotAssociated => "no track is certainly that of its finds".to_owned(),
-                    NoTrack::NoFile => "no file holds a track of that day".to_owned(),
-                    NoTrack::NoFixUsed => format!("none of its {fixes} fixes can be used"),
+                no_track(*reason, *fixes, photo_positions.as_ref()),
+                if photo_positions.is_some() {
+                    "finds with only a time lie between these positions; add the receiver's track for smaller circles"
+                } else {
+                    "only coordinates and waypoints give positions"
                 },
-                "only coordinates and waypoints give positions",
             ),
             TrackNote::Gaps { count, total, longest, from } => worded(
                 &note,
@@ -47,6 +49,20 @@ impl From<TrackNote> for Error {
                 "add the date to the notebook; an undated outing is shown but not stored",
             ),
         }
+    }
+}
+
+fn no_track(reason: NoTrack, fixes: usize, photos: Option<&PhotoPositions>) -> String {
+    let why = match reason {
+        NoTrack::NotAssociated => "no track is certainly that of its finds".to_owned(),
+        NoTrack::NoFile => "no file holds a track of that day".to_owned(),
+        NoTrack::NoFixUsed => format!("none of its {fixes} fixes can be used"),
+    };
+    match photos {
+        Some(PhotoPositions { count, camera }) => {
+            format!("{why}; {count} positions of photographs ({camera}) serve as a sparse track")
+        }
+        None => why,
     }
 }
 

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::words::{anchor, clock, count, counted, day_of, fates, method, offset, zone_source};
 use crate::analyse::effort::day::DayTime;
 use crate::error::{Error, merged};
-use crate::model::{AnchorKind, CameraClock, Conflict, ConflictKind, Day, Find, Located};
+use crate::model::{Anchor, AnchorKind, CameraClock, Conflict, ConflictKind, Day, Find, Located};
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 use crate::present::{derived_time, note};
@@ -39,9 +39,23 @@ fn heading(day: &Day) -> String {
     text
 }
 
+fn without_track(day: &Day) -> String {
+    let by_time = |anchor: &Anchor| {
+        anchor.used && matches!(anchor.kind, AnchorKind::PhotoTime | AnchorKind::WrittenTime)
+    };
+    let between = day.finds.iter().filter(|find| find.anchors.iter().any(by_time)).count();
+    if between == 0 {
+        return "Track: none; finds with only a time cannot be located\n".to_owned();
+    }
+    format!(
+        "Track: none; {} located by time between positions of photographs\n",
+        counted(between, "find", "finds")
+    )
+}
+
 fn track(day: &Day) -> String {
     if day.fixes.is_empty() {
-        return "Track: none; finds with only a time cannot be located\n".to_owned();
+        return without_track(day);
     }
     let fates = fates(day);
     let aside: usize = fates.values().sum();
