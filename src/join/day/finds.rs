@@ -21,12 +21,12 @@ use super::super::locate::{
 use super::super::notebook_clock::{NotebookClock, Watch};
 use super::super::outings::Filed;
 use super::super::written::{self, Read};
-use super::Scene;
 use super::cameras::{SetCamera, reading};
 use super::stale_positions::moved;
 use super::undated_waypoints::{Standing, UndatedWaypoints};
 use super::waypoint_doubt::Doubt;
 use super::written_moments::{of_watch, written_moments, written_within};
+use super::{PhotoTrack, Scene};
 
 /// Photographs of one find farther apart in time than this are from different stops, seconds.
 const ONE_PLACE: f64 = 150.0;
@@ -580,7 +580,14 @@ fn off_track(scene: &Scene, what: &str) -> String {
         None if scene.gathered.associations.iter().any(Association::is_refusal) => {
             format!("{what}: no track is associated with it with enough certainty")
         }
-        None => format!("{what}: there is no track with times"),
+        None => match scene.photo_track.and_then(PhotoTrack::span) {
+            Some((start, end)) => format!(
+                "{what}: there is no track with times, and the positions of photographs run from {} to {}",
+                local_words(scene, start),
+                local_words(scene, end)
+            ),
+            None => format!("{what}: there is no track with times"),
+        },
         Some((start, end)) => format!(
             "{what}: the track runs from {} to {}; no position is estimated more than {} outside it",
             local_words(scene, start),

@@ -68,6 +68,11 @@ impl PhotoTrack {
         Some(Self { camera, positions: positions.len(), track })
     }
 
+    /// The first and the last instant of the positions.
+    pub(super) fn span(&self) -> Option<(Timestamp, Timestamp)> {
+        self.track.span()
+    }
+
     /// The anchor of a time between two of the positions.
     pub(super) fn draft(
         &self,
@@ -115,6 +120,100 @@ fn without_repeats(mut positions: Vec<Position>) -> Vec<Position> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::earth::geodesic;
+    use crate::join::{Options, join};
+    use crate::model::{
+        FileKind, Find, Intake, PhotoGps, Record, RecordFile, RecordNumber, SourceFile,
+        TimePrecision, WrittenTime,
+    };
+
+    fn source(path: &str, kind: FileKind) -> SourceFile {
+        SourceFile { path: path.into(), kind, bytes: 1, hash: format!("hash of {path}") }
+    }
+
+    /// Where a walk to the north at 0.5 m/s is, so many minutes after 07:00 UTC.
+    fn walked(minute: f64) -> LatLon {
+        LatLon::clamped(47.9 + 30.0 * minute / 111_200.0, 8.1)
+    }
+
+    fn photo(camera: &str, minute: i8, at: LatLon, error: Option<f64>) -> Photo {
+        let taken = jiff::civil::date(2026, 10, 17).at(9 + minute / 60, minute % 60, 0, 0);
+        let time = jiff::civil::date(2026, 10, 17).at(7 + minute / 60, minute % 60, 0, 0);
+        let time = crate::units::ClockOffset::as_if_utc(time);
+        let gps = PhotoGps {
+            at: Some(at),
+            time: Some(time),
+            error: error.map(Metres),
+            ..PhotoGps::default()
+        };
+        Photo {
+            source: source(&format!("day/{camera}{minute:03}.jpg"), FileKind::Photo),
+            camera: Camera { model: Some(camera.to_owned()), ..Camera::default() },
+            taken: Some(taken),
+            offset: None,
+            gps,
+            remarks: Vec::new(),
+            damaged: false,
+        }
+    }
+
+    /// The finds of a day with records at these minutes after 09:00 local time.
+    fn located(photos: Vec<Photo>, records: &[(i8, Option<&str>)]) -> Vec<Find> {
+        let record = |&(minute, collector): &(i8, Option<&str>)| Record {
+            number: Some(RecordNumber(format!("F {minute}"))),
+            date: Some(jiff::civil::date(2026, 10, 17)),
+            time: Some(WrittenTime {
+                clock: jiff::civil::time(9 + minute / 60, minute % 60, 30, 0),
+                precision: TimePrecision::Second,
+            }),
+            collector: collector.map(str::to_owned),
+            ..Record::default()
+        };
+        let book = RecordFile {
+            source: source("day/notes.csv", FileKind::Records),
+            records: records.iter().map(record).collect(),
+            set_aside: Vec::new(),
+            remarks: Vec::new(),
+        };
+        let intake = Intake { photos, records: vec![book], ..Intake::default() };
+        join(intake, &Options::default()).into_iter().flat_map(|day| day.finds).collect()
+    }
+
+    fn each(step: usize, error: Option<f64>) -> Vec<Photo> {
+        (0..=60)
+            .step_by(step)
+            .map(|minute| photo("QX5", minute, walked(f64::from(minute)), error))
+            .collect()
+    }
+
+    #[test]
+    fn finds_lie_between_positions_of_photographs() {
+        let asked = [(4, None), (17, None), (41, None)];
+        let mut radii = Vec::new();
+        for (step, error) in [(1, None), (1, Some(40.0)), (15, None)] {
+            for (find, (minute, _)) in located(each(step, error), &asked).iter().zip(asked) {
+                let place = find.place.as_ref().unwrap();
+                let off = geodesic::distance(place.at, walked(f64::from(minute) + 0.5));
+                assert!(off <= place.radius.metres(), "{step} {minute}: {off} {:?}", place.radius);
+                radii.push(place.radius.metres().0);
+            }
+        }
+        // a position of an unstated error has 30 m; a larger error and longer intervals widen the circle
+        assert!(radii[..3].iter().all(|radius| (29.0..60.0).contains(radius)), "{radii:?}");
+        assert!(radii[3..6].iter().all(|radius| *radius > 80.0), "{radii:?}");
+        assert!(radii[6..].iter().all(|radius| *radius > 50.0), "{radii:?}");
+    }
+
+    #[test]
+    fn times_outside_coarse_positions_and_positions_of_several_people_place_nothing() {
+        let none = |finds: Vec<Find>| finds.iter().all(|find| find.place.is_err());
+        assert!(none(located(each(1, None), &[(62, None)])));
+        assert!(none(located(each(1, Some(60.0)), &[(17, None)])));
+        assert!(none(located(each(1, None), &[(17, Some("Ada Voss")), (20, Some("Noel Bram"))])));
+        let mut two = each(1, None);
+        two.extend((0..=60).map(|minute| photo("Other", minute, walked(f64::from(minute)), None)));
+        assert!(none(located(two, &[(17, None)])));
+    }
 
     #[test]
     fn a_position_that_repeats_counts_once() {
