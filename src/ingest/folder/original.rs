@@ -12,6 +12,9 @@ use crate::ingest::record::Columns;
 use crate::ingest::{record, track};
 use crate::model::FileKind;
 
+/// Fewer bytes are no archive: the header of one packed file has as many.
+const LEAST_ARCHIVE: usize = 30;
+
 /// The kind of input that a file holds, whatever its name; `None` where an import would take nothing from it. What
 /// cannot be read counts as held.
 #[must_use]
@@ -24,12 +27,14 @@ pub fn held(path: &Path) -> Option<Kind> {
         Kind::Photo => true,
         Kind::Track => !track::is_own_export(&front) && has_places(path),
         Kind::Records => !record::is_own_export(&front) && has_entries(path),
-        Kind::Archive => {
-            let file = Found { path: path.to_owned(), named: false };
-            archive::holds_inputs(&file, archive::kind(&front))
-        }
+        Kind::Archive => front.len() >= LEAST_ARCHIVE && has_inputs(path, &front),
     };
     holds.then_some(kind)
+}
+
+fn has_inputs(path: &Path, front: &[u8]) -> bool {
+    let file = Found { path: path.to_owned(), named: false };
+    archive::holds_inputs(&file, archive::kind(front))
 }
 
 /// Whether a track file is one of a receiver: KML and GeoJSON without a line or a point are other maps.
