@@ -251,13 +251,13 @@ fn a_row_of_another_file_does_not_replace_measured_coordinates() {
         find.place.as_mut().unwrap().at = LatLon::clamped(latitude, 146.1);
         find.anchors.iter_mut().for_each(|anchor| anchor.at = LatLon::clamped(latitude, 146.1));
         let reported = store.import(&[later], now()).unwrap();
-        let told = reported.days[0].notes.iter().find_map(|note| match note {
+        let noted = reported.days[0].notes.iter().find_map(|note| match note {
             ImportNote::MeasuredCoordinatesKept { stated_in, row_in, .. } => {
                 Some((stated_in, row_in))
             }
             _ => None,
         });
-        let (stated_in, row_in) = told.unwrap();
+        let (stated_in, row_in) = noted.unwrap();
         assert_eq!(*stated_in, first.sources[1].path.to_string_lossy());
         assert!(row_in.ends_with(file), "{row_in}");
         let after = all(&store)[1].clone();

@@ -20,7 +20,7 @@ const CLOCK: f64 = 30.0;
 /// day of which nothing is known).
 const PACE: f64 = 0.5;
 
-/// Who stands and then walks is not where an even pace has them: so far for each second to the nearer position, one
+/// Who stops and then walks is not where an even pace has them: so far for each second to the nearer position, one
 /// standard deviation per axis, metres (assumption; see `docs/reading-tracks.md`).
 const UNEVEN: f64 = 0.25;
 
