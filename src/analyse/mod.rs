@@ -20,7 +20,7 @@
 //! # Three rules
 //! - **Effort is the denominator.** A rate is finds over time or length that was searched, outings without a find
 //!   included. Counts alone show where and when somebody walked. Where nobody searched the answer is "unknown",
-//! never zero.
+//!   never zero.
 //! - **The outing is the unit.** Finds of one outing share weather, place and collector: resampling, permutations and
 //!   cross-validation take whole outings (or whole years), never single finds.
 //! - **Too few data are refused**, with what is missing, instead of answered with a wide curve.

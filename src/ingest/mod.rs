@@ -15,11 +15,11 @@
 //! # What holds for all of them
 //! - **Originals are only read.** Nothing is written, locked or moved.
 //! - **One fault loses one thing.** A bad point, row or entry is reported with its line and does not stop the rest;
-//! a file   that is cut off gives what stands before the cut.
+//!   a file that is cut off gives what stands before the cut.
 //! - **No guess without a note.** What was read on an assumption (a decimal comma, the order of day and month,
-//! a time   without a zone) is a remark; what has several readings keeps them all.
+//!   a time without a zone) is a remark; what has several readings keeps them all.
 //! - **Hostile input is bounded.** Memory stays within twice the input and 200 MiB, or the file is refused with the
-//! limit in   the message (`tests/sizes`); mutated inputs never make a reader panic (`tests/fuzz`).
+//!   limit in the message (`tests/sizes`); mutated inputs never make a reader panic (`tests/fuzz`).
 //! - **The order is fixed.** Files are read in parallel, and the result does not depend on which was done first.
 
 pub mod base_map;

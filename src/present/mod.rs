@@ -21,7 +21,7 @@
 //! # What holds for all of them
 //! - The same input gives the same bytes: no time of day, no random order, no fonts of the machine for Latin letters.
 //! - Text of users is escaped for the format that it goes into, and shown as text: markup, formulas and control
-//! characters   in a note do nothing.
+//!   characters in a note do nothing.
 //! - A figure has its finding in words as well, for readers who do not see it; colour alone carries no meaning.
 //! - A value that is not known is left out or stated as unknown, never written as zero.
 //! - Nothing states that anything is edible.

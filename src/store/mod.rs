@@ -8,7 +8,7 @@
 //! # What the store promises
 //! - **All or nothing.** Every change is one SQLite transaction: an import of a hundred days, a merge, an undo. After a
 //!   failure, a full disk or a killed process the file is as it was before; a journal beside it (`NAME-journal`) is
-//! rolled   back by the next opening. A test kills imports at thirty moments and finds no partial day.
+//!   rolled back by the next opening. A test kills imports at thirty moments and finds no partial day.
 //! - **Nothing is lost.** A corrected find keeps its replaced versions ([`Store::history`]), an amended one its row as
 //!   imported, a removed outing can be restored ([`Store::undo`]) until [`Store::compact`] is called.
 //! - **Identities last.** A find is known by its collector, number and day; its identifier survives corrections, later
@@ -16,7 +16,7 @@
 //! - **Any GIS may edit.** Moved points, edited attributes and deleted finds are recorded by triggers in the file and
 //!   become amendments when the store is next opened ([`Store::taken_in`]).
 //! - **Old and new.** An older store is migrated when it is opened, in one transaction; a store of a newer version,
-//! a file   of another program and a damaged file are refused and not touched.
+//!   a file of another program and a damaged file are refused and not touched.
 //! - **Damage is noticed.** Packed tracks and fixes carry checksums; tables do not, since a GIS edits them
 //!   ([`Store::inspect`]).
 //!

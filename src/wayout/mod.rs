@@ -23,7 +23,7 @@
 //!
 //! # What it promises
 //! - Every bearing is given true and magnetic, the direct line's also from grid north; none is given to a goal that
-//! lies   within the radius of the position.
+//!   lies within the radius of the position.
 //! - Every time is the longer of two published rules; load, weather, injury and searching on the way are not in it.
 //! - A verdict of *comfortable* is never given for a walk with twilight or darkness in it or its reserve, and one with
 //!   darkness in it is always *do not set out*: checked against libastro (`docs/way-out.md`, "What was checked").

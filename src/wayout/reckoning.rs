@@ -20,8 +20,8 @@ const FARTHEST: Metres = Metres(20_000.0);
 /// The legs in a text: bearing and distance, legs separated by semicolons.
 ///
 /// A bearing is 0 to 360 or a compass point (`NE`), followed by `T` where it is true, by `M` or
-/// nothing where it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or
-/// `paces`.
+/// nothing where it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`,
+/// `1,2 km`) or `paces`. What can be read in two ways, such as `1,200 m`, is refused.
 ///
 /// The result is in true bearings; the declination is that of the start. A leg is at most 20 km.
 ///
@@ -37,24 +37,70 @@ pub fn read(text: &str, declination: &Declination, paces: Paces) -> Result<Vec<W
 
 fn one(leg: &str, declination: &Declination, paces: Paces) -> Result<Walked> {
     let refuse = |reason: LegFault| WayOutFault::Leg { leg: leg.to_owned(), reason };
-    let tidy = leg.replace(['\u{b0}', ','], " ");
-    let mut words: Vec<String> = tidy.split_whitespace().map(str::to_uppercase).collect();
+    let mut words = words(leg);
     if words.len() > 2 && matches!(words[1].as_str(), "T" | "M" | "TRUE" | "MAG" | "MAGNETIC") {
         let north = words.remove(1);
         words[0].push_str(&north[..1]);
     }
-    let (Some(bearing), distance) = (words.first(), words.get(1..).unwrap_or_default().concat())
-    else {
+    let Some((bearing, distance)) = words.split_first() else {
         return Err(refuse(LegFault::Empty).into());
     };
-    let bearing = direction(bearing, declination)
+    let bearing = direction(&bearing.replace(',', "."), declination)
         .ok_or_else(|| refuse(LegFault::Bearing { written: bearing.clone() }))?;
-    let distance = length(&distance, paces)
-        .ok_or_else(|| refuse(LegFault::Distance { written: distance.clone() }))?;
+    let distance = joined(distance)
+        .and_then(|distance| length(&distance, paces))
+        .ok_or_else(|| refuse(LegFault::Distance { written: distance.join(" ") }))?;
     if !(0.0..=FARTHEST.0).contains(&distance.0) {
         return Err(refuse(LegFault::Range { distance, most: FARTHEST }).into());
     }
     Ok(Walked { bearing, distance })
+}
+
+/// The words of a leg in capitals. A comma within figures is part of a number, unless bearing and distance are
+/// one word, as in `240,350 m`; any other separates.
+fn words(leg: &str) -> Vec<String> {
+    let tidy = leg.replace('\u{b0}', " ").to_uppercase();
+    let begins_with_figure = |word: &&str| word.starts_with(|c: char| c.is_ascii_digit());
+    let mut words: Vec<String> = Vec::new();
+    for word in tidy.split_whitespace() {
+        let mut rest = word;
+        while let Some((before, behind)) = rest.split_once(',') {
+            let within =
+                before.ends_with(|c: char| c.is_ascii_digit()) && begins_with_figure(&behind);
+            if within {
+                break;
+            }
+            words.push(before.to_owned());
+            rest = behind;
+        }
+        words.push(rest.to_owned());
+    }
+    words.retain(|word| !word.is_empty());
+    let lengths = words.iter().skip(1).filter(|word| begins_with_figure(&word.as_str())).count();
+    if lengths == 0
+        && let Some((bearing, distance)) = words
+            .first()
+            .and_then(|first| first.split_once(','))
+            .map(|(a, b)| (a.to_owned(), b.to_owned()))
+    {
+        words.splice(0..1, [bearing, distance]);
+    }
+    words
+}
+
+/// A distance as one word with a decimal point. `None` where its figures can be more than one number: blanks
+/// separate thousands only, and three figures behind a comma may be either.
+fn joined(words: &[String]) -> Option<String> {
+    let figures = |word: &str| word.chars().take_while(char::is_ascii_digit).count();
+    let apart = words.iter().skip(1).map(|word| figures(word));
+    if apart.into_iter().any(|count| count != 0 && count != 3) {
+        return None;
+    }
+    let whole = words.concat();
+    match whole.split_once(',') {
+        Some((_, behind)) if figures(behind) == 3 && !whole.ends_with("KM") => None,
+        _ => Some(whole.replace(',', ".")),
+    }
 }
 
 fn direction(word: &str, declination: &Declination) -> Option<TrueBearing> {
@@ -115,14 +161,28 @@ mod tests {
             [(240.0, 350.0), (59.0, 200.0), (4.0, 1_200.0)]
         );
         assert_eq!(read_here("NT 10 m").unwrap(), [(0.0, 10.0)]);
+        assert_eq!(
+            read_here("240 1,2 km; 240,350 m; NE, 0,5 km; 240,5 1 200 m; 240 1,200 km").unwrap(),
+            [(254.0, 1_200.0), (254.0, 350.0), (59.0, 500.0), (254.5, 1_200.0), (254.0, 1_200.0)]
+        );
         assert_eq!(read_here("").unwrap(), []);
     }
 
     #[test]
     fn invalid_leg_is_refused_with_the_leg() {
-        for text in
-            ["240", "361 5 m", "-5 10 m", "up 10 m", "240 far", "240 9999 km", "nan 5", "\u{e9} 5"]
-        {
+        for text in [
+            "240",
+            "361 5 m",
+            "-5 10 m",
+            "up 10 m",
+            "240 far",
+            "240 9999 km",
+            "nan 5",
+            "\u{e9} 5",
+            "240 1,200 m",
+            "240 1 2 km",
+            "240 1,2,3 km",
+        ] {
             let error = read_here(&format!("10 20; {text}")).unwrap_err();
             assert!(
                 error.what().contains("cannot be read") && error.why().is_some(),

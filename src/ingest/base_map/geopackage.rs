@@ -1,15 +1,18 @@
 //! Reads the feature layers of a GeoPackage, in any reference system that PROJ knows. The file is
-//! opened for reading only. Layer: `ingest`.
+//! opened for reading only, through a copy where reading would leave files beside it. Layer: `ingest`.
 
+use std::fs::File;
+use std::io::{self, Read};
 use std::path::Path;
 
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OpenFlags, Row};
+use tempfile::TempDir;
 
 use super::collected::{Collected, Properties};
 use super::wkb;
 use crate::earth::datum;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 use crate::model::name_of;
 use crate::units::LatLon;
 
@@ -30,7 +33,9 @@ pub(super) fn read(path: &Path, collected: &mut Collected) -> Result<()> {
             .hint("give a GeoPackage with layers of points, lines or areas")
             .in_file(path)
     };
-    let connection = Connection::open_with_flags(path, flags).map_err(fault)?;
+    let copy = copy_of_open(path).map_err(|error| Error::file("read", path, &error))?;
+    let readable = copy.as_ref().map_or(path.to_owned(), |copy| copy.path().join(COPY));
+    let connection = Connection::open_with_flags(readable, flags).map_err(fault)?;
     if is_a_store(&connection) {
         return Err(Error::input(format!("{} is a store of trug", name_of(path)))
             .because(
@@ -45,6 +50,32 @@ pub(super) fn read(path: &Path, collected: &mut Collected) -> Result<()> {
         }
     }
     Ok(())
+}
+
+const COPY: &str = "copy.gpkg";
+
+/// A copy of a file that a GIS keeps with a write-ahead log, in which even reading leaves files beside it; `None`
+/// for any other. The log is that of the `SQLite` file format, 1.3.3 (read version 2).
+fn copy_of_open(path: &Path) -> io::Result<Option<TempDir>> {
+    let mut head = [0; 20];
+    let mut file = open_regular(path)?;
+    if file.read_exact(&mut head).is_err() || head[19] != 2 {
+        return Ok(None);
+    }
+    let folder = tempfile::Builder::new().prefix("trug-").tempdir()?;
+    for end in ["", "-wal"] {
+        let mut from = path.as_os_str().to_owned();
+        from.push(end);
+        match open_regular(Path::new(&from)) {
+            Ok(mut from) => {
+                let to = folder.path().join(format!("{COPY}{end}"));
+                io::copy(&mut from, &mut File::create(to)?)?;
+            }
+            Err(error) if error.kind() == io::ErrorKind::NotFound && !end.is_empty() => {}
+            Err(error) => return Err(error),
+        }
+    }
+    Ok(Some(folder))
 }
 
 fn is_a_store(connection: &Connection) -> bool {

@@ -125,6 +125,19 @@ fn geopackage_layers_of_any_system_are_read() {
     let BaseShape::Line(line) = &map.features[0].shape else { panic!("{map:?}") };
     let long = crate::earth::geodesic::distance(line[0], line[1]).0;
     assert!((long - 1_000.4).abs() < 0.5, "{long}");
+
+    // as a GIS leaves it: with a write-ahead log, and a row in it
+    let open = rusqlite::Connection::open(&path).unwrap();
+    open.pragma_update(None, "journal_mode", "wal").unwrap();
+    open.execute("UPDATE roads SET name = 'Weir Road' WHERE name = 'Mill Road'", []).unwrap();
+    let files = || std::fs::read_dir(folder.path()).unwrap().count();
+    let before = files();
+    assert_eq!(kinds(&read(&path).unwrap()), [(BaseClass::Road, "Weir Road", 1)]);
+    assert_eq!(files(), before);
+    drop(open);
+    assert_eq!(files(), 1);
+    assert_eq!(kinds(&read(&path).unwrap()), [(BaseClass::Road, "Weir Road", 1)]);
+    assert_eq!(files(), 1, "reading leaves no file beside it");
 }
 
 #[test]

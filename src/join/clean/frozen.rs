@@ -126,7 +126,7 @@ fn leaps_too_far(shown: Shown, candidates: &[Candidate], usual: f64) -> bool {
     shown.leap(candidates).is_some_and(|(leap, _)| leap > walked)
 }
 
-/// The first of the repetitions, and again one where the device must have determined its position anew, at the
+/// The first of the repetitions, and again one where the device must have determined its position again, at the
 /// same place: it is shown for longer than twice the usual time.
 fn new_again(shown: Shown, candidates: &[Candidate], usual: f64) -> Vec<usize> {
     let mut fixes = vec![shown.first];

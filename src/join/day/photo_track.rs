@@ -54,10 +54,10 @@ impl PhotoTrack {
         of_cameras.retain(|_, positions| !positions.is_empty());
         let only = of_cameras.len() == 1;
         let (camera, positions) = of_cameras.pop_first().filter(|_| only)?;
-        Self::of_positions(scene, camera.to_string(), without_repeats(positions))
+        Self::of_positions(scene, camera.to_string(), &without_repeats(positions))
     }
 
-    fn of_positions(scene: &Scene, camera: String, positions: Vec<Position>) -> Option<Self> {
+    fn of_positions(scene: &Scene, camera: String, positions: &[Position]) -> Option<Self> {
         if positions.len() < 2 {
             return None;
         }

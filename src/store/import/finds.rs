@@ -1,10 +1,10 @@
 //! Writes the finds of an outing and keeps replaced versions in the history. Layer: `store`.
 //!
 //! # How a find is recognised
-//! 1. By its identifier (collector, number and day), unless the stored find has another number by now. 2. By its
-//! number; where neither has one, by the line in a file of records of the same name. 3. As a renumbered one: on the
-//! same line of the same file with at most one more thing changed, or anywhere in it with
-//!    nothing else changed. Of two candidates on either side neither is taken.
+//! 1. By its identifier (collector, number and day), unless the stored find has another number by now.
+//! 2. By its number; where neither has one, by the line in a file of records of the same name.
+//! 3. As a renumbered one: on the same line of the same file with at most one more thing changed, or anywhere in it
+//!    with nothing else changed. Of two candidates on either side neither is taken.
 //!
 //! What is not recognised is new. A stored find that the corrected version of its file no longer has is withdrawn,
 //! not deleted; one that returns is restored.

@@ -124,7 +124,7 @@ impl Collector {
         }
         self.cells += row.cells.len();
         self.filled += row.cells.iter().filter(|cell| !cell.is_empty()).count();
-        self.text += row.cells.iter().map(|cell| cell.len()).sum::<usize>();
+        self.text += row.cells.iter().map(CompactString::len).sum::<usize>();
         if hidden {
             self.current.hidden_count += 1;
             if self.current.hidden_rows.len() < FEW {
