@@ -97,7 +97,7 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
 fn of_bytes(bytes: &[u8], path: &Path, columns: &Columns) -> Result<RecordFile> {
     // on the threads that read the rows, so that memory which one step frees serves the next
     let parts = rayon::scope(|_| parts(bytes, path, columns))?;
-    let Parts { records, set_aside, remarks } = parts;
+    let Parts { records, set_aside, remarks, .. } = parts;
     let here = |error: Error| error.in_file(path);
     Ok(RecordFile {
         source: SourceFile {
@@ -132,6 +132,8 @@ struct Parts {
     records: Vec<Record>,
     set_aside: Vec<Error>,
     remarks: Vec<Error>,
+    /// The lines of totals, which are no records.
+    totals: Vec<u64>,
 }
 
 /// The records of a table; of a workbook's sheet with its place in it.
@@ -181,7 +183,8 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Par
         set_aside = set_aside.into_iter().map(of_sheet).collect();
         remarks = remarks.into_iter().map(of_sheet).collect();
     }
-    Parts { records, set_aside, remarks }
+    let totals = summed.iter().map(|row| row.line).collect();
+    Parts { records, set_aside, remarks, totals }
 }
 
 /// The codes of the languages in which headings are known.

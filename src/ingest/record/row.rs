@@ -66,23 +66,19 @@ const FIELDS: [Column; 19] = [
 impl Reader<'_> {
     /// The records of all rows, and the reader with what it has to report, in the order of the rows.
     pub(super) fn all(self, mut rows: Vec<Row>) -> (Vec<Record>, Self) {
-        let part = |rows: &mut [Row]| {
+        // the records are in memory once, and the text of a row no longer than it is needed
+        let mut records = Vec::new();
+        records.resize_with(rows.len(), Record::default);
+        let part = |(rows, records): (&mut [Row], &mut [Record])| {
             let mut reader = self.clone();
-            // the text of a row is not needed any longer
-            let record = |row: &mut Row| reader.record(&std::mem::take(row));
-            let records: Vec<Record> = rows.iter_mut().map(record).collect();
-            (records, reader)
+            for (row, record) in rows.iter_mut().zip(records) {
+                *record = reader.record(&std::mem::take(row));
+            }
+            reader
         };
-        let count = rows.len();
-        let parts: Vec<(Vec<Record>, Self)> = rows.par_chunks_mut(AT_A_TIME).map(part).collect();
-        drop(rows);
-        // one part after the other, so that all records are in memory once
-        let mut records = Vec::with_capacity(count);
-        let mut reader = self;
-        for (own, later) in parts {
-            records.extend(own);
-            reader = reader.with_later(later);
-        }
+        let parts = rows.par_chunks_mut(AT_A_TIME).zip(records.par_chunks_mut(AT_A_TIME));
+        let parts: Vec<Self> = parts.map(part).collect();
+        let reader = parts.into_iter().reduce(Self::with_later).unwrap_or(self);
         (records, reader)
     }
 

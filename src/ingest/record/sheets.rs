@@ -55,6 +55,7 @@ pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> 
                 notes_of_sheet.extend(beside::with_year(&mut table, columns, &sheet.name));
                 let serials = serials::written_out(&mut table, columns, book.from_1904);
                 let of_sheet = records_of(table, Some(&place), columns);
+                let of_sheet_totals = of_sheet.totals;
                 parts.records.extend(of_sheet.records);
                 parts.set_aside.extend(of_sheet.set_aside);
                 parts.remarks.extend(of_sheet.remarks);
@@ -63,7 +64,11 @@ pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> 
                 parts.remarks.extend(notes_of_sheet.into_iter().map(of_sheet));
                 parts.remarks.extend(hidden_rows(&sheet));
                 parts.set_aside.extend(faults(&sheet));
-                parts.set_aside.extend(unvalued(&sheet));
+                // a total is not read, whether it has a value or not
+                let is_total = |row: &u64| of_sheet_totals.contains(row);
+                if !sheet.faulty_rows.iter().all(is_total) {
+                    parts.set_aside.extend(unvalued(&sheet));
+                }
             }
             Kind::Export => notes.push(export(&sheet)),
             Kind::Other(why) => notes.push(other(&sheet, &why)),

@@ -7,10 +7,9 @@ use super::fit;
 
 /// Made-up walks to compare with.
 const WALKS: usize = 12;
-/// What matches better than this share of them is not another person's for its stops alone: one's own notes match
-/// better than eleven of twelve also with receivers of large errors (measured on simulated days), another's do so at
-/// random.
-const BETTER: f64 = 0.85;
+/// What matches better than this share of them is not another person's for its stops alone (project choice: three of
+/// twelve may match as well by chance).
+const BETTER: f64 = 0.7;
 /// A log Bayes factor above this is no reason to compare.
 pub(super) const DOUBTFUL: f64 = -1.0;
 /// Fewer notes cannot tell; nor can a track without this share of time at stops (common practice).

@@ -300,26 +300,15 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
         }
         add(EvidenceKind::PhotoPositions, places::photographs(session, track));
     }
-    // people who share a track are out at the same hours, together or not
-    if material.apart.is_none() {
-        add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
-    }
+    add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
     let positions = places::records(&material.records, track);
     let (log, notes) = times_at_stops(material, track, alone);
     // notes that were written where the track was at their time may be from anywhere between its stops
     let log = if alone && positions.0 >= ON_THE_TRACK { log.max(0.0) } else { log };
-    let log = beyond_companions(log, &track.ties);
     add(EvidenceKind::TimesAtStops, (log, notes));
     add(EvidenceKind::WrittenPositions, positions);
     all.extend_from_slice(&track.ties);
     all
-}
-
-/// What times at stops add to times in common with another collector, which are at these stops, too.
-fn beyond_companions(log: f64, ties: &[AssociationEvidence]) -> f64 {
-    let companions = ties.iter().filter(|one| one.kind == EvidenceKind::Companions);
-    let common: f64 = companions.map(|one| one.log_factor.max(0.0)).sum();
-    if log > 0.0 { (log - common).max(0.0) } else { log }
 }
 
 /// The written times of records without photographs, at stops.

@@ -25,11 +25,3 @@ fn dates_and_chance_matches_of_notes_do_not_show_whose_track_it_is() {
     assert!(shows_whose(&[of_kind(WrittenPositions, 7.4), of_kind(Stops, -6.9)]));
     assert!(!shows_whose(&[of_kind(WrittenPositions, 2.4), of_kind(Stops, -6.9)]));
 }
-
-#[test]
-fn times_in_common_with_a_companion_count_once() {
-    let ties = [of_kind(EvidenceKind::Companions, 0.7)];
-    assert!((beyond_companions(1.3, &ties) - 0.6).abs() < 1e-9);
-    assert!(beyond_companions(0.5, &ties).abs() < 1e-9);
-    assert!((beyond_companions(-2.0, &ties) + 2.0).abs() < 1e-9);
-}

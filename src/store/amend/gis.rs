@@ -1,8 +1,8 @@
 //! Makes amendments of edits by another program, which triggers have recorded: moved points, changed
 //! attributes, deleted finds. Layer: `store`.
 //!
-//! The triggers cannot know who edits: trug marks its own transactions by a row that only they hold, and every edit
-//! without it is another program's. No edit is missed, and the other program needs no function of trug.
+//! The triggers cannot know who edits: the store's own transactions are marked by a row that only they hold, and every
+//! edit without it is another program's. No edit is missed, and the other program needs no function of this one.
 
 use std::collections::BTreeMap;
 
