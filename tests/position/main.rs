@@ -14,6 +14,7 @@ mod doubtful;
 #[path = "../../sample-tracks/generate/exif.rs"]
 mod exif;
 mod gaps;
+mod photo_track;
 mod premises;
 mod second;
 mod set_between;
