@@ -4,7 +4,7 @@
 use trug::earth::zone;
 use trug::join::{Options, join};
 use trug::model::{Photo, PhotoGps, Record, TimePrecision, WrittenTime};
-use trug::units::{LatLon, Seconds};
+use trug::units::{LatLon, Seconds, TimeZone};
 
 use super::simulation::condition::{ALL, Condition};
 use super::simulation::day::{SimulatedDay, simulate};
@@ -18,7 +18,7 @@ fn records(day: &mut SimulatedDay) -> &mut Vec<Record> {
 }
 
 /// Photographs each so many seconds along the walk, with position and GPS time.
-fn photographs(day: &SimulatedDay, each: f64, random: &mut Random) -> Vec<Photo> {
+fn photographs(day: &SimulatedDay, each: f64, local: &TimeZone, random: &mut Random) -> Vec<Photo> {
     let template = day.intake.photos[0].clone();
     let count = (day.way.seconds() / each) as usize;
     let photo = |k: usize| {
@@ -31,7 +31,8 @@ fn photographs(day: &SimulatedDay, each: f64, random: &mut Random) -> Vec<Photo>
             time: Some(Seconds(second).after(day.start)),
             ..PhotoGps::default()
         };
-        let mut photo = Photo { taken: None, gps, ..template.clone() };
+        let taken = Some(local.to_datetime(Seconds(second.floor()).after(day.start)));
+        let mut photo = Photo { taken, gps, ..template.clone() };
         photo.source.path = format!("S{k:04}.JPG").into();
         photo.source.hash = format!("S{k:04}");
         photo
@@ -42,11 +43,10 @@ fn photographs(day: &SimulatedDay, each: f64, random: &mut Random) -> Vec<Photo>
 /// A day of this seed without a track: notes to the second in the stop of each find.
 fn day_of(condition: &Condition, seed: u64, each: f64) -> SimulatedDay {
     let mut day = simulate(condition, seed);
-    let mut random = Random::new(seed ^ 0x5a);
-    day.intake.photos = photographs(&day, each, &mut random);
-    day.intake.tracks.clear();
     let place = LatLon::new(condition.latitude, condition.longitude).unwrap();
     let (_, local) = zone::at(place).unwrap();
+    day.intake.photos = photographs(&day, each, &local, &mut Random::new(seed ^ 0x5a));
+    day.intake.tracks.clear();
     let start = day.start;
     let moments: Vec<f64> =
         day.finds.iter().map(|find| find.stop.0 + 0.7 * (find.stop.1 - find.stop.0)).collect();
