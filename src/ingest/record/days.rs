@@ -19,14 +19,15 @@ pub(super) fn alone(row: &Row, column: Option<usize>) -> Option<String> {
     let mut cells = row.cells.iter().enumerate();
     let mut next = || cells.find_map(|(place, cell)| Some((place, filled(cell)?)));
     let (first, second) = (next()?, next());
+    // most rows end here
+    if second.is_some() && next().is_some() {
+        return None;
+    }
     let (place, text) = match second {
         None => first,
         Some(second) if is_word(first.1) => second,
         Some(_) => return None,
     };
-    if second.is_some() && next().is_some() {
-        return None;
-    }
     let text = match text.split_once(':') {
         Some((word, behind)) if is_word(word) => behind.trim(),
         _ => text,
