@@ -15,8 +15,8 @@ use crate::model::FileKind;
 /// Fewer bytes are no archive: the header of one packed file has as many.
 const LEAST_ARCHIVE: usize = 30;
 
-/// The kind of input that a file holds, whatever its name; `None` where an import would take nothing from it. What
-/// cannot be read counts as held.
+/// The kind of input that a file holds, whatever its name; `None` where an import would take nothing from it, or where
+/// the file cannot be opened. Damaged content of a known kind counts as held.
 #[must_use]
 pub fn held(path: &Path) -> Option<Kind> {
     let mut front = Vec::new();
