@@ -25,6 +25,9 @@ impl<T: Markup + ?Sized> Markup for &T {}
 const EMPTY: [&str; 6] = ["meta", "input", "img", "br", "hr", "link"];
 /// Shapes of SVG, which close themselves where they have no content.
 const SHAPES: [&str; 5] = ["circle", "line", "path", "rect", "use"];
+/// HTML elements whose end the next one or the end of their parent implies (HTML Living Standard, 13.1.2.4); each stands
+/// only among its own kind, as `dt` and `dd`, or `th` and `td`, do.
+const IMPLIED_END: [&str; 6] = ["dt", "dd", "li", "td", "th", "tr"];
 
 impl Element {
     /// An element without attributes or content.
@@ -91,6 +94,9 @@ impl Display for Element {
         }
         if content.is_empty() && SHAPES.contains(name) {
             return write!(f, "<{name}{attributes}/>");
+        }
+        if IMPLIED_END.contains(name) {
+            return write!(f, "<{name}{attributes}>{content}");
         }
         write!(f, "<{name}{attributes}>{content}</{name}>")
     }
@@ -190,6 +196,14 @@ mod tests {
         assert_eq!(element.matches('<').count(), 2, "{element}");
         assert!(!element.contains('\u{0}') && !element.contains('\u{fffe}'));
         assert!(element.contains("&quot;&gt;&lt;script&gt;alert(&#39;1&#39;)&lt;/script&gt;"));
+    }
+
+    #[test]
+    fn cells_and_entries_of_lists_end_where_the_next_begins() {
+        let cell = |name, words| Element::new(name).with_text(words);
+        let row = Element::new("tr").with(cell("th", "host")).with(cell("td", "Fagus"));
+        let table = Element::new("table").with(row);
+        assert_eq!(table.to_string(), "<table><tr><th>host<td>Fagus</table>");
     }
 
     #[test]

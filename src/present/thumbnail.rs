@@ -5,9 +5,9 @@
 
 use std::io::Cursor;
 
-use image::codecs::jpeg::JpegEncoder;
 use image::metadata::Orientation;
 use image::{DynamicImage, ImageDecoder, ImageReader, Limits};
+use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
 
 use crate::error::{Error, Result};
 
@@ -24,11 +24,11 @@ const MEMORY: u64 = 1 << 30;
 /// When the bytes are not a readable image, or need more than a gigabyte.
 pub fn small(photograph: &[u8]) -> Result<Vec<u8>> {
     let picture = upright(photograph).map_err(|error| not_scaled(&error))?;
-    encoded(&scaled(picture, LONGEST), QUALITY).map_err(|error| not_scaled(&error))
+    encoded(&scaled(picture, LONGEST), QUALITY)
 }
 
 /// The longest sides that are tried, pixels.
-const SIDES: [u32; 9] = [800, 640, 512, 420, 360, 280, 220, 160, 112];
+const SIDES: [u32; 11] = [800, 640, 512, 420, 360, 280, 220, 180, 160, 128, 112];
 /// The qualities that are tried at each of them.
 const QUALITIES: [u8; 2] = [66, 48];
 
@@ -50,7 +50,7 @@ pub fn within(photograph: &[u8], bytes: usize) -> Result<Vec<u8>> {
     for side in SIDES {
         picture = scaled(picture, side);
         for quality in QUALITIES {
-            last = encoded(&picture, quality).map_err(|error| not_scaled(&error))?;
+            last = encoded(&picture, quality)?;
             if last.len() <= bytes {
                 return Ok(last);
             }
@@ -59,7 +59,7 @@ pub fn within(photograph: &[u8], bytes: usize) -> Result<Vec<u8>> {
     Ok(last)
 }
 
-fn not_scaled(error: &image::ImageError) -> Error {
+fn not_scaled(error: &dyn std::error::Error) -> Error {
     Error::input("the photograph cannot be scaled")
         .because(error.to_string())
         .hint("it is listed without an image; JPEG, PNG and files with a JPEG preview can be shown")
@@ -89,9 +89,18 @@ fn scaled(picture: DynamicImage, longest: u32) -> DynamicImage {
     }
 }
 
-fn encoded(picture: &DynamicImage, quality: u8) -> image::ImageResult<Vec<u8>> {
+/// Colour at half the resolution and Huffman tables of the picture itself: a third fewer bytes at these sizes, of
+/// which the tables of the standard take 420.
+fn encoded(picture: &DynamicImage, quality: u8) -> Result<Vec<u8>> {
+    let pixels = picture.to_rgb8();
+    let side = |side: u32| u16::try_from(side).unwrap_or(u16::MAX);
     let mut jpeg = Vec::new();
-    JpegEncoder::new_with_quality(&mut jpeg, quality).encode_image(&picture.to_rgb8())?;
+    let mut encoder = Encoder::new(&mut jpeg, quality);
+    encoder.set_sampling_factor(SamplingFactor::R_4_2_0);
+    encoder.set_optimized_huffman_tables(true);
+    encoder
+        .encode(pixels.as_raw(), side(pixels.width()), side(pixels.height()), ColorType::Rgb)
+        .map_err(|error| not_scaled(&error))?;
     Ok(jpeg)
 }
 
@@ -108,6 +117,7 @@ fn embedded(file: &[u8]) -> Option<DynamicImage> {
 mod tests {
     use super::*;
     use image::RgbImage;
+    use image::codecs::jpeg::JpegEncoder;
 
     fn jpeg(wide: u32, high: u32) -> Vec<u8> {
         let mut bytes = Vec::new();

@@ -84,7 +84,8 @@ fn angle(
         (None, None) => return Ok(None),
     };
     let part = |index: usize| parts.get(index).copied().unwrap_or(0.0);
-    if !(0.0..60.0).contains(&part(1)) || !(0.0..60.0).contains(&part(2)) {
+    // 60 seconds are the next minute where the seconds were rounded
+    if !(0.0..60.0).contains(&part(1)) || !(0.0..=60.0).contains(&part(2)) {
         return Err(format!("its {name} has {} minutes and {} seconds", part(1), part(2)));
     }
     let degrees = part(0).abs() + part(1) / 60.0 + part(2) / 3600.0;

@@ -202,6 +202,9 @@ fn positions_written_as_text_are_read_or_reported() {
         let photo = read(&with(text(Tag::GPSLatitude, written)));
         assert!((photo.gps.at.unwrap().latitude() + 42.51).abs() < 1e-9, "{written}");
     }
+    // 146 degrees 15 minutes, rounded by the writer
+    let rounded = read(&with(fractions(Tag::GPSLongitude, &[(146, 1), (14, 1), (6000, 100)])));
+    assert!((rounded.gps.at.unwrap().longitude() - 146.25).abs() < 1e-9, "{:?}", rounded.gps.at);
     let photo = read(&with(text(Tag::GPSLatitude, "unknown")));
     assert_eq!(photo.gps.at, None);
     assert_eq!(photo.remarks, ["its latitude is a text that is not an angle: unknown"]);

@@ -20,7 +20,7 @@ use uuid::Uuid;
 
 use crate::model::{
     Anchor, AnchorKind, Association, AssociationKind, ClockMethod, Day, Find, Outing, Record,
-    TrackPoint, Verdict,
+    TrackPoint, Verdict, ZoneSource,
 };
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
@@ -302,10 +302,14 @@ fn date(gathered: &Gathered, span: Option<(Timestamp, Timestamp)>) -> Date {
     let photo = || gathered.photos.iter().find_map(|photo| Some(photo.taken?.date()));
     let record = || gathered.records.iter().find_map(|filed| filed.record.date);
     let fix = || gathered.waypoints.iter().find_map(|point| Some(local(point.fix.time?)));
+    // an instant is of a local date only where the zone is known
+    let zoned = gathered.zone.source != ZoneSource::Assumed;
+    let gps = || gathered.photos.iter().find_map(|photo| Some(local(photo.gps.time?)));
     span.map(|(start, _)| local(start))
         .or_else(record)
         .or_else(photo)
         .or_else(fix)
+        .or_else(|| gps().filter(|_| zoned))
         .unwrap_or(Outing::UNDATED)
 }
 

@@ -76,8 +76,8 @@ impl Combined {
         (point, radius_about(point, &self.circles, 0.95) + self.bounded)
     }
 
-    /// The parts of the radius: of what went in, each kind as small as the best anchor has it, and
-    /// the bounds as they were weighed.
+    /// The parts of the radius: those of the best anchor, the errors in proportion where the other anchors make the
+    /// radius smaller, the bounds as they were weighed.
     pub(crate) fn parts(&self, drafts: &[Draft]) -> Vec<RadiusPart> {
         let used = || drafts.iter().zip(&self.used).filter(|(_, used)| **used).map(|(d, _)| d);
         let best =
@@ -89,6 +89,16 @@ impl Combined {
         if bounds > 0.0 {
             let share = self.bounded / bounds;
             parts.iter_mut().filter(|p| p.kind.is_bounded()).for_each(|p| p.size.0 *= share);
+        }
+        if used().count() < 2 {
+            return parts;
+        }
+        let errors = || parts.iter().filter(|part| !part.kind.is_bounded());
+        let together = errors().map(|part| part.size.0.powi(2)).sum::<f64>().sqrt();
+        let left = self.point_and_radius().1 - self.bounded;
+        if together > left && left > 0.0 {
+            let errors = parts.iter_mut().filter(|part| !part.kind.is_bounded());
+            errors.for_each(|part| part.size.0 *= left / together);
         }
         parts
     }
@@ -224,7 +234,8 @@ fn effective(draft: &Draft) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::AnchorKind;
+    use crate::model::{AnchorKind, PartKind};
+    use crate::units::Metres;
 
     fn anchor(kind: AnchorKind, east: f64, shared: f64) -> Draft {
         Draft {
@@ -252,6 +263,20 @@ mod tests {
         assert!((same / alone / left - 1.0).abs() < 0.01, "{same} of {alone}");
         let free = radius(&[photo, anchor(AnchorKind::Coordinates, 2.0, 0.0)]);
         assert!((free / alone - 0.5_f64.sqrt()).abs() < 0.01, "{free} of {alone}");
+    }
+
+    #[test]
+    fn parts_of_a_radius_are_no_larger_than_the_radius() {
+        let part = |size| RadiusPart { kind: PartKind::Receiver, size: Metres(size) };
+        let of = |kind| Draft { parts: vec![part(19.0)], ..anchor(kind, 0.0, 0.0) };
+        let drafts = [of(AnchorKind::Waypoint), of(AnchorKind::WrittenTime)];
+        let both = combine(&drafts).unwrap();
+        assert_eq!(both.used, [true, true]);
+        let radius = both.point_and_radius().1;
+        let parts = both.parts(&drafts);
+        assert!((parts[0].size.0 - radius).abs() < 1e-6, "{parts:?} of {radius}");
+        let alone = combine(&drafts[..1]).unwrap();
+        assert_eq!(alone.parts(&drafts[..1])[0].size, Metres(19.0));
     }
 
     #[test]

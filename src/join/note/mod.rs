@@ -85,7 +85,8 @@ fn dated(scene: &Scene) -> Option<Date> {
 /// The note on an outing without a date.
 pub(super) fn undated(gathered: &Gathered) -> Error {
     let files = gathered.sources.iter().map(SourceFile::name).collect();
-    TrackNote::Undated { files }.into()
+    let instant = gathered.photos.iter().find_map(|photo| photo.gps.time);
+    TrackNote::Undated { files, instant }.into()
 }
 
 fn track(scene: &Scene, finds: &[Find]) -> Vec<TrackNote> {

@@ -5,6 +5,7 @@
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+use crate::earth::zone;
 use crate::model::{Association, AssociationKind, Photo};
 use crate::units::WallClock;
 
@@ -138,11 +139,15 @@ impl Giving<'_> {
     }
 }
 
-/// The date of a bundle: as written, else that of its cameras, else of its GPS times.
+/// The date of a bundle: as written, else that of its cameras, else of its GPS times, where the photograph says in
+/// what zone.
 fn date_of(bundle: &Bundle) -> Option<Date> {
     let photos = || bundle.sessions.iter().flatten().chain(&bundle.untimed);
     let camera = || photos().find_map(|photo| photo.taken.map(WallClock::date));
-    let gps = |photo: &Photo| photo.gps.time.map(|t| t.to_zoned_datetime(TimeZone::UTC).date());
+    let gps = |photo: &Photo| {
+        let zone = photo.gps.at.and_then(zone::at).map_or(TimeZone::UTC, |(_, zone)| zone);
+        photo.gps.time.map(|time| time.to_zoned_datetime(zone).date())
+    };
     bundle.date.or_else(camera).or_else(|| photos().find_map(gps))
 }
 

@@ -220,6 +220,18 @@ fn positions_in_photographs_assign_them_and_their_records() {
 }
 
 #[test]
+fn gps_times_are_of_the_local_date_at_their_position() {
+    let mut phone = photo("d/P1.jpg", "2026-05-03T09:30:00");
+    phone.taken = None;
+    phone.gps.at = Some(LatLon::clamped(-42.6, 146.1));
+    phone.gps.time = Some("2026-05-02T23:30:00Z".parse().unwrap());
+    let mut unnamed = record("A-1", None, "");
+    unnamed.date = Some(jiff::civil::date(2026, 5, 3));
+    let outings = parted(vec![], vec![phone], vec![book("d/book.csv", vec![unnamed])]);
+    assert_eq!(outings.len(), 1, "{:?}", outings.iter().map(reported).collect::<Vec<_>>());
+}
+
+#[test]
 fn without_evidence_nothing_is_placed_and_a_note_is_given() {
     let outings = parted(
         vec![

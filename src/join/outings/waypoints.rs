@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, HashMap};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+use crate::earth::zone;
 use crate::model::{Record, RecordNumber, Waypoint};
 
 use super::super::waypoint_names::{MarkedOn, WaypointNames, bucket};
@@ -66,7 +67,8 @@ fn give(
             .or_else(|| group.by_place(std::iter::once((time, point.fix.at))))
     });
     let home = party.or(home).unwrap_or_else(|| {
-        on_date(outings, time.map(|time| time.to_zoned_datetime(TimeZone::UTC).date()))
+        let zone = || zone::at(point.fix.at).map_or(TimeZone::UTC, |(_, zone)| zone);
+        on_date(outings, time.map(|time| time.to_zoned_datetime(zone()).date()))
     });
     outings[home].waypoints.push((file, point));
 }

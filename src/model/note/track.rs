@@ -4,7 +4,7 @@ use jiff::civil::{Date, Time};
 use serde::Serialize;
 
 use super::FindReference;
-use crate::units::Seconds;
+use crate::units::{Seconds, Timestamp};
 
 /// A finding about a track.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -49,6 +49,8 @@ pub enum TrackNote {
     Undated {
         /// Its files.
         files: Vec<String>,
+        /// A GPS time of a photograph, of which the zone is not known.
+        instant: Option<Timestamp>,
     },
 }
 

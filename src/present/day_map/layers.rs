@@ -141,25 +141,30 @@ impl Layers {
     }
 
     fn circles(&mut self, day: &Day, sheet: &MapSheet) {
-        let edge = Stroke::new(style::FIND, line::FINE);
-        for (_, place) in located(day) {
-            let radius = sheet.points(place.radius.metres()).max(1.0);
-            let circle = svg::circle(sheet.at(place.at), radius);
-            self.drawn.push(circle.washed(style::FIND, 0.10).stroked(edge));
+        let circles: Vec<Element> = located(day)
+            .map(|(_, place)| {
+                let radius = sheet.points(place.radius.metres()).max(1.0);
+                svg::circle(sheet.at(place.at), radius)
+            })
+            .collect();
+        if !circles.is_empty() {
+            let edge = Stroke::new(style::FIND, line::FINE);
+            let all = svg::group().washed(style::FIND, 0.10).stroked(edge);
+            self.drawn.push(all.with_all(circles));
         }
     }
 
     fn photos(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
-        let mut count = 0;
-        for photo in &day.photos {
-            let Some((at, _)) = photo.at else { continue };
-            let at = sheet.at(at);
-            self.photos.push(svg::pin(at, photo_mark()));
-            obstacles.mark(at, 1.5);
-            count += 1;
-        }
-        if count > 0 {
-            self.kinds.push((Kind::Photo, format!("{count}")));
+        let places: Vec<Point> = day
+            .photos
+            .iter()
+            .filter_map(|photo| Some(sheet.at(photo.at?.0)))
+            .inspect(|at| obstacles.mark(*at, 1.5))
+            .collect();
+        if !places.is_empty() {
+            let marks = places.iter().map(|at| svg::pin(*at, photo_square()));
+            self.photos.push(photo_style(svg::group()).with_all(marks));
+            self.kinds.push((Kind::Photo, format!("{}", places.len())));
         }
     }
 
@@ -249,13 +254,14 @@ fn stop_mark() -> Element {
 }
 
 /// A photograph: small enough that the corners of a find below it stay visible.
-fn photo_mark() -> Element {
+fn photo_square() -> Element {
     let side = 2.4;
-    let frame = svg::Frame::new(-side / 2.0, -side / 2.0, side, side);
-    svg::rectangle(frame)
-        .filled(style::PAPER)
-        .stroked(Stroke::new(style::PHOTO, 0.7))
-        .set("pointer-events", "none")
+    svg::rectangle(svg::Frame::new(-side / 2.0, -side / 2.0, side, side))
+}
+
+/// The fill and line of photographs, of one or of a group.
+fn photo_style(of: Element) -> Element {
+    of.filled(style::PAPER).stroked(Stroke::new(style::PHOTO, 0.7)).set("pointer-events", "none")
 }
 
 /// A find.
@@ -290,7 +296,7 @@ pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
         Kind::Search => stroke(SEARCH),
         Kind::Gap => stroke(GAP),
         Kind::Aside => svg::pin(middle, cross()),
-        Kind::Photo => svg::pin(middle, photo_mark()),
+        Kind::Photo => svg::pin(middle, photo_style(photo_square())),
         Kind::Stop => svg::pin(middle, stop_mark()),
         Kind::Find => svg::group()
             .with(

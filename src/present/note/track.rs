@@ -42,12 +42,24 @@ impl From<TrackNote> for Error {
                 let (what, why, hint) = fault_words(interval.fault, &Interval::of(interval));
                 worded(&note, what, why, hint)
             }
-            TrackNote::Undated { files } => worded(
-                &note,
-                format!("the date of {} cannot be determined", listed(files)),
-                "no fix, photograph or record in it has a date",
-                "add the date to the notebook; an undated outing is shown but not stored",
-            ),
+            TrackNote::Undated { files, instant } => {
+                let why = match instant {
+                    Some(instant) => format!(
+                        "the only time is {}, and the local date is that of its time zone, which is not known",
+                        instant.strftime("%Y-%m-%d %H:%M UTC")
+                    ),
+                    None => "no fix, photograph or record in it has a date".to_owned(),
+                };
+                let hint = match instant {
+                    Some(_) => {
+                        "state the zone with --zone, or add the date to the notebook; an undated \
+                         outing is shown but not stored"
+                    }
+                    None => "add the date to the notebook; an undated outing is shown but not stored",
+                };
+                let what = format!("the date of {} cannot be determined", listed(files));
+                worded(&note, what, why, hint)
+            }
         }
     }
 }

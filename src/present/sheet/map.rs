@@ -115,7 +115,6 @@ pub(super) fn furniture(sheet: &MapSheet) -> [Frame; 3] {
 /// A find is a button; the one nearest to a tap is chosen.
 fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> + 'a {
     let finds = day.finds.iter().enumerate();
-    let mut first = true;
     finds.filter_map(move |(index, find)| {
         let at = sheet.at(find.place.as_ref().ok()?.at);
         let words: Vec<&str> = scientific_name::words(find.record.name.as_deref().unwrap_or(""))
@@ -123,27 +122,25 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
             .map(|(word, _)| word)
             .collect();
         let label = format!("{} {}", layers::number(find), words.join(" "));
-        let mark = choice(index, label.trim(), std::mem::take(&mut first));
+        let mark = choice(index, label.trim());
         Some(svg::pin(at, mark))
     })
 }
 
-/// The mark of a find as a button; one of each group is reached by the tab key, the others by arrows.
-pub(super) fn choice(index: usize, label: &str, reached: bool) -> Element {
+/// The mark of a find, of which the script makes a button: without it there is nothing to press.
+pub(super) fn choice(index: usize, label: &str) -> Element {
     svg::group()
         .set("class", "choice")
         .set("data-find", index)
-        .set("role", "button")
-        .set("tabindex", if reached { "0" } else { "-1" })
         .set("aria-label", label)
-        .set("aria-pressed", "false")
-        .with(svg::circle(Point::default(), 8.0).set("class", "target"))
         .with(Element::new("use").set("href", "#find-mark"))
 }
 
-/// The mark of a find, drawn once and used by each [`choice`].
+/// The mark of a find with the ring that shows focus and choice, drawn once and used by each [`choice`].
 pub(super) fn marks() -> Element {
-    Element::new("svg").set("hidden", "").with(layers::find_mark().set("id", "find-mark"))
+    let ring = svg::circle(Point::default(), 8.0).set("class", "target");
+    let mark = svg::group().set("id", "find-mark").with(ring).with(layers::find_mark());
+    Element::new("svg").set("hidden", "").with(mark)
 }
 
 /// The label of a find that has none at this scale; the script shows it where zooming makes room.
@@ -275,8 +272,12 @@ mod tests {
     }
 
     #[test]
-    fn one_find_of_the_map_is_reached_by_the_tab_key() {
-        let page = of(&fixture::day(), &MapGround::default()).to_string();
-        assert_eq!(page.matches("tabindex=\"0\"").count(), 1);
+    fn marks_are_named_and_drawn_once() {
+        let day = fixture::day();
+        let page = of(&day, &MapGround::default()).to_string();
+        let located = day.finds.iter().filter(|find| find.place.is_ok()).count();
+        assert_eq!(page.matches("href=\"#find-mark\"").count(), located);
+        assert_eq!(page.matches("class=\"choice\" data-find=").count(), located);
+        assert!(!page.contains("role=\"button\""), "buttons are made by the script");
     }
 }

@@ -221,7 +221,6 @@ fn finds(day: &Day, walk: &Walk<'_>, panel: &Panel, runs: &[Vec<(f64, f64)>]) ->
         })
         .collect();
     placed.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut first = true;
     let marks = placed.into_iter().filter_map(|(along, index)| {
         let height = height_at(runs, along)?;
         let label = format!(
@@ -229,7 +228,7 @@ fn finds(day: &Day, walk: &Walk<'_>, panel: &Panel, runs: &[Vec<(f64, f64)>]) ->
             layers::number(&day.finds[index]),
             at_clock(day, index),
         );
-        let mark = map::choice(index, &label, std::mem::take(&mut first));
+        let mark = map::choice(index, &label);
         Some(svg::pin(panel.at(along, height), mark))
     });
     marks.collect()

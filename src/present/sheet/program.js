@@ -515,6 +515,10 @@
     const within = (selector) => all(selector, part);
     for (const element of within("[data-find], [data-row]")) enter(element.dataset.find ?? element.dataset.row, element);
     for (const root of within("#map, #profile, #timeline, #strip")) {
+      for (const mark of all("g.choice", root)) {
+        mark.setAttribute("role", "button");
+        mark.setAttribute("aria-pressed", "false");
+      }
       groups.push(rove(root, ".choice"));
       if (root.id === "strip") continue;
       root.addEventListener("click", (event) => {

@@ -157,14 +157,13 @@ fn rows(day: &Day, hours: &Hours, band: Frame) -> Vec<Mark> {
 }
 
 fn finds(day: &Day, rows: &[Mark], hours: &Hours, top: f64) -> Vec<Element> {
-    let mut first = true;
     rows.iter()
         .map(|row| {
             let find = &day.finds[row.find];
             let name = find.record.name.as_deref().unwrap_or_default();
             let time = words::clock(find.when.map_or(hours.start, |(when, _)| when), &hours.zone);
             let label = format!("{} at {time} {name}", layers::number(find));
-            let mark = map::choice(row.find, label.trim(), std::mem::take(&mut first));
+            let mark = map::choice(row.find, label.trim());
             svg::pin(Point::new(row.x, top + ROW * row.row as f64), mark)
         })
         .collect()
