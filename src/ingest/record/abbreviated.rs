@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 use super::column::Column;
 use super::english::WORDS;
-use super::headings::bare;
+use super::headings::{self, bare};
 use super::translated;
 
 /// The fewest letters that stand for a heading.
@@ -33,8 +33,15 @@ const COLUMNS: [Column; 19] = [
     Column::Notes,
 ];
 
-/// All known headings without accents and marks, in order.
-static KNOWN: LazyLock<Vec<(String, Column, &'static str)>> = LazyLock::new(|| {
+/// Abbreviations that begin headings of several meanings and have one by convention (common practice): the observer
+/// is `leg.` or written in full.
+const USUAL: [(&str, Column); 2] = [("observ", Column::Notes), ("obser", Column::Notes)];
+
+/// A heading without accents and marks, its column, and the heading as it is listed.
+type Known = (String, Column, &'static str);
+
+/// All known headings, in order.
+static KNOWN: LazyLock<Vec<Known>> = LazyLock::new(|| {
     let english =
         WORDS.iter().flat_map(|(column, words)| words.iter().map(|word| (*column, *word)));
     let all = english.chain(translated::all());
@@ -45,9 +52,49 @@ static KNOWN: LazyLock<Vec<(String, Column, &'static str)>> = LazyLock::new(|| {
 
 /// The column of an abbreviated heading; `None` where it begins headings of several meanings.
 pub(super) fn column(heading: &str) -> Option<Column> {
-    let mut columns = beginning(heading)?.iter().map(|(_, column, _)| *column);
-    let first = columns.next()?;
-    (columns.all(|column| column == first) && COLUMNS.contains(&first)).then_some(first)
+    only(&meanings(beginning(heading)?, false))
+}
+
+/// The column of an abbreviated heading of several meanings, of which the other headings of the table leave one: by
+/// their language, and since they name the other columns.
+pub(super) fn by_others(heading: &str, others: &[String]) -> Option<Column> {
+    let known = beginning(heading)?;
+    let english = !others.iter().any(|other| translated::is_foreign(other));
+    let mut left = meanings(known, english);
+    left.retain(|column| !others.iter().any(|other| headings::column(other) == Some(*column)));
+    let usual = || {
+        let front = bare(heading);
+        let (_, column) = USUAL.into_iter().find(|(own, _)| *own == front)?;
+        left.contains(&column).then_some(column)
+    };
+    only(&left).or_else(usual)
+}
+
+fn only(columns: &[Column]) -> Option<Column> {
+    match columns {
+        [column] if COLUMNS.contains(column) => Some(*column),
+        _ => None,
+    }
+}
+
+/// The columns of headings, but for those that another one begins: `Fecha de colecta` adds nothing to `Fecha`.
+fn meanings(known: &[Known], english: bool) -> Vec<Column> {
+    let mut columns = Vec::new();
+    let mut shortest: Option<&str> = None;
+    for (own, column, _) in known {
+        if english && !column.words().contains(&own.as_str()) {
+            continue;
+        }
+        // they are in order: what begins like one stands behind it
+        if shortest.is_some_and(|front| own.len() > front.len() && own.starts_with(front)) {
+            continue;
+        }
+        shortest = Some(own);
+        if !columns.contains(column) {
+            columns.push(*column);
+        }
+    }
+    columns
 }
 
 /// A heading that an abbreviated one begins, for a suggestion.
@@ -57,7 +104,7 @@ pub(super) fn nearest(heading: &str) -> Option<(&'static str, Column)> {
 }
 
 /// The known headings that begin like an abbreviated one.
-fn beginning(heading: &str) -> Option<&'static [(String, Column, &'static str)]> {
+fn beginning(heading: &str) -> Option<&'static [Known]> {
     let front = heading.trim().strip_suffix('.')?;
     // `Find C.` has a word that is no abbreviation
     if !front.chars().all(char::is_alphabetic) {
@@ -74,8 +121,9 @@ fn beginning(heading: &str) -> Option<&'static [(String, Column, &'static str)]>
 
 #[cfg(test)]
 mod tests {
-    use super::super::headings;
+    use super::super::tests::{file, messages};
     use super::*;
+    use crate::model::Field;
 
     #[test]
     fn the_beginning_of_a_heading_with_a_point_is_that_heading() {
@@ -86,6 +134,8 @@ mod tests {
             ("Lok.", Column::Place),
             ("Pod\u{142}.", Column::Substrate),
             ("Bem\u{e6}rkn.", Column::Notes),
+            ("Coul.", Column::Colour),
+            ("Gatun.", Column::Name),
         ] {
             assert_eq!(headings::column(heading), Some(expected), "{heading}");
         }
@@ -95,5 +145,30 @@ mod tests {
         // notes or the observer
         assert_eq!(headings::column("Observ."), None);
         assert!(nearest("Observ.").is_some() && nearest("Wett.").is_none());
+    }
+
+    #[test]
+    fn other_headings_leave_one_meaning_of_an_abbreviation() {
+        for (heading, others, expected) in [
+            ("Observ.", "N\u{b0};Date;Esp\u{e8}ce", Some(Column::Notes)),
+            ("Observ.", "N\u{ba};Fecha;Especie;Recolector", Some(Column::Notes)),
+            ("Observ.", "Number;Date;Species", Some(Column::Notes)),
+            ("Observ.", "N\u{b0};Date;Esp\u{e8}ce;Remarques", Some(Column::Collector)),
+            ("Comm.", "Number;Date;Species", Some(Column::Notes)),
+            ("Comm.", "N\u{b0};Date;Esp\u{e8}ce", None),
+            ("Comm.", "N\u{b0};Date;Esp\u{e8}ce;Commune", Some(Column::Notes)),
+            ("Komm.", "Nr.;Datum;Art;Gemeinde", Some(Column::Notes)),
+            ("Komm.", "Nr.;Datum;Art", None),
+            ("Fund.", "Nr.;Datum;Art", None),
+            ("Wett.", "Nr.;Datum;Art", None),
+        ] {
+            let mut others: Vec<String> = others.split(';').map(str::to_owned).collect();
+            others.push(heading.to_owned());
+            assert_eq!(by_others(heading, &others), expected, "{heading} beside {others:?}");
+        }
+        let read =
+            file("N\u{b0};Date;Esp\u{e8}ce;Observ.\n1;2026-05-03;Mycena;sous un h\u{ea}tre\n");
+        assert_eq!(read.records[0].fields[&Field::Notes], "sous un h\u{ea}tre");
+        assert_eq!(messages(&read.remarks), [""; 0]);
     }
 }

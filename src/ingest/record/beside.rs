@@ -6,7 +6,7 @@ use super::column::Column;
 use super::columns::Columns;
 use super::layout::Layout;
 use super::table::{Row, Table};
-use super::{date, filled, shortened};
+use super::{date, days, filled, shortened};
 use crate::error::Error;
 
 /// Takes out what is no record; reports it.
@@ -26,7 +26,9 @@ pub(super) fn taken_out(table: &mut Table, columns: &Columns) -> Vec<Error> {
         let own = filled_cells(row);
         let [only] = own[..] else { return true };
         let is_text = filled(&row.cells[only]).is_some_and(is_remark);
-        let kept = !is_text || only > 0 && Some(only) != number;
+        let kept = !is_text
+            || only > 0 && Some(only) != number
+            || days::alone(row, layout.place(Column::Date)).is_some();
         if !kept {
             notes.push(
                 Error::input("a row with one text was skipped")

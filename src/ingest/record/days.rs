@@ -5,17 +5,26 @@ use super::column::Column;
 use super::columns::Columns;
 use super::layout::Layout;
 use super::table::{Row, Table};
-use super::{date, filled, headings, shortened};
+use super::{date, day_places, filled, headings, shortened};
 use crate::error::Error;
 
 /// The longest text behind the date of a day, bytes: a place.
 const LONGEST: usize = 80;
-/// The heading of the column that is added.
-const HEADING: &str = "date";
+/// The headings of the columns that are added.
+const DATE: &str = "date";
+const PLACE: &str = "place";
+
+/// The date in a row of its own, as written.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Alone {
+    pub(super) date: String,
+    /// What stands behind it.
+    pub(super) behind: String,
+}
 
 /// The date in a row that holds nothing else, perhaps with the word for date before it or a place behind it.
 /// `column`: the place of the column of dates, where the table has one.
-pub(super) fn alone(row: &Row, column: Option<usize>) -> Option<String> {
+pub(super) fn alone(row: &Row, column: Option<usize>) -> Option<Alone> {
     let mut cells = row.cells.iter().enumerate();
     let mut next = || cells.find_map(|(place, cell)| Some((place, filled(cell)?)));
     let (first, second) = (next()?, next());
@@ -38,7 +47,7 @@ pub(super) fn alone(row: &Row, column: Option<usize>) -> Option<String> {
     }
     let read = date::read(text)?;
     let written = text[..text.len() - read.rest.len()].trim_end_matches([' ', ',', ':', '-']);
-    (read.rest.len() < LONGEST).then(|| written.to_owned())
+    (read.rest.len() < LONGEST).then(|| Alone { date: written.to_owned(), behind: read.rest })
 }
 
 /// Whether a text is a heading of dates.
@@ -77,20 +86,27 @@ pub(super) fn given(table: &mut Table, columns: &Columns, sheet: Option<&str>) -
     if !in_table && above.is_none() && of_sheet.is_none() {
         return None;
     }
-    let column = column.unwrap_or_else(|| add_column(table));
-    if let Some((line, date)) = above {
-        table.rows.insert(0, Row { line, cells: vec![date.into()] });
+    let in_rows = table.rows.iter().filter_map(|row| alone(row, column));
+    let mut days = in_rows.chain(above.iter().map(|(_, day)| day.clone()));
+    let has_place = days.any(|day| day_places::is_place(&day.behind));
+    if has_place && layout.place(Column::Place).is_none() {
+        add_column(table, PLACE);
+    }
+    let column = column.unwrap_or_else(|| add_column(table, DATE));
+    if let Some((line, Alone { date, behind })) = above {
+        let text = if behind.is_empty() { date } else { format!("{date}, {behind}") };
+        table.rows.insert(0, Row { line, cells: vec![text.into()] });
         return None;
     }
     of_sheet.and_then(|date| fill(table, column, date, sheet.unwrap_or_default()))
 }
 
-/// Adds an empty column of dates behind the others.
-fn add_column(table: &mut Table) -> usize {
+/// Adds an empty column behind the others.
+fn add_column(table: &mut Table, heading: &str) -> usize {
     let widest = table.rows.iter().map(|row| row.cells.len()).max().unwrap_or(0);
     let column = table.headings.len().max(widest);
     table.headings.resize(column, String::new());
-    table.headings.push(HEADING.to_owned());
+    table.headings.push(heading.to_owned());
     column
 }
 

@@ -6,7 +6,7 @@ use std::collections::HashSet;
 use super::column::Column;
 use super::layout::Layout;
 use super::table::Row;
-use super::{date, days};
+use super::{date, day_places, days};
 use super::{filled, shortened};
 use crate::error::Error;
 
@@ -23,6 +23,7 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
     let is_date = |row: &Row| row.cells.get(column).is_some_and(|cell| date::read(cell).is_some());
     let blank = |row: &Row| row.cells.get(column).is_none_or(|cell| filled(cell).is_none());
     let alone = sections(rows, column, layout);
+    let places = day_places::filled_in(rows, &alone, layout, column);
     let dated = rows.iter().filter(|row| is_date(row)).count();
     let blanks = rows.iter().filter(|row| blank(row)).count();
     let by_day = !alone.is_empty()
@@ -32,8 +33,8 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
     let mut kept = Vec::with_capacity(rows.len());
     for (place, mut row) in std::mem::take(rows).into_iter().enumerate() {
         let at = alone.binary_search_by_key(&place, |(own, _)| *own);
-        if let Ok((_, date)) = at.map(|at| &alone[at]) {
-            above = Some(date.clone());
+        if let Ok((_, day)) = at.map(|at| &alone[at]) {
+            above = Some(day.date.clone());
             continue;
         }
         let own = row.cells.get(column).and_then(|cell| filled(cell));
@@ -53,7 +54,7 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
         kept.push(row);
     }
     *rows = kept;
-    reported(count, first).into_iter().collect()
+    reported(count, first).into_iter().chain(places).collect()
 }
 
 /// Rows without a date between two rows of the same date.
@@ -75,8 +76,8 @@ fn between_equal_dates(rows: &[Row], column: usize) -> HashSet<usize> {
     between
 }
 
-/// Rows that hold only a date, perhaps with a place behind it, and that date.
-fn sections(rows: &[Row], column: usize, layout: &Layout) -> Vec<(usize, String)> {
+/// Rows that hold only a date, perhaps with a place behind it.
+fn sections(rows: &[Row], column: usize, layout: &Layout) -> Vec<(usize, days::Alone)> {
     if rows.len() < 2 || layout.slots().len() < 3 {
         return Vec::new();
     }

@@ -11,7 +11,7 @@ pub(super) const TRANSLATED: usize = 90;
 /// That of one which says the number of something in words that no list has.
 const NUMBERED: usize = 95;
 /// That of the beginning of a heading.
-const ABBREVIATED: usize = 97;
+pub(super) const ABBREVIATED: usize = 97;
 
 /// Whether a heading names collector and determiner in one: `leg./det.`.
 pub(super) fn is_both(heading: &str) -> bool {

@@ -12,7 +12,7 @@ use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::translated;
 use super::verbatim;
-use super::{date, filled};
+use super::{abbreviated, date, filled};
 use crate::model::{Field, term};
 
 /// The meaning of one column of the file.
@@ -61,7 +61,9 @@ impl Layout {
                 None => {
                     let found = ranked(heading).map(|found| verbatim::ranked(heading, found));
                     let by_others = || translated::by_language(heading, &table.headings);
-                    found.or_else(|| Some((by_others()?, headings::TRANSLATED)))
+                    let found = found.or_else(|| Some((by_others()?, headings::TRANSLATED)));
+                    let shortened = || abbreviated::by_others(heading, &table.headings);
+                    found.or_else(|| Some((shortened()?, headings::ABBREVIATED)))
                 }
             })
             .collect();

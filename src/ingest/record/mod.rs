@@ -10,6 +10,7 @@ mod book;
 mod column;
 mod columns;
 mod date;
+mod day_places;
 mod days;
 mod english;
 mod gaps;

@@ -67,7 +67,7 @@ pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> 
                 // a total is not read, whether it has a value or not
                 let is_total = |row: &u64| of_sheet_totals.contains(row);
                 if !sheet.faulty_rows.iter().all(is_total) {
-                    parts.set_aside.extend(unvalued(&sheet));
+                    parts.set_aside.extend(unvalued(&sheet, form));
                 }
             }
             Kind::Export => notes.push(export(&sheet)),
@@ -164,15 +164,25 @@ fn faults(sheet: &SheetRows) -> Option<Error> {
 }
 
 /// Cells with a formula for which the workbook keeps no value.
-fn unvalued(sheet: &SheetRows) -> Option<Error> {
+fn unvalued(sheet: &SheetRows, form: Form) -> Option<Error> {
     let (row, column) = sheet.unvalued?;
+    // XLS has no other form for such cells
+    let why = match form {
+        Form::Xls => {
+            "all formulas of the workbook have an empty text as their value, as programs write them that do not \
+             calculate; the cells count as empty"
+        }
+        Form::Xlsx | Form::Ods => {
+            "the program that wrote the workbook did not calculate them; the cells count as empty"
+        }
+    };
     let what = match sheet.unvalued_count {
         1 => "a formula has no value".to_owned(),
         count => format!("the formulas of {count} cells have no value"),
     };
     Some(
         Error::input(what)
-            .because("the program that wrote the workbook did not calculate them; the cells count as empty")
+            .because(why)
             .hint("open the workbook in a spreadsheet program and save it again")
             .at_line(row)
             .at_column(column)

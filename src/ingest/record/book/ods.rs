@@ -12,7 +12,7 @@ use quick_xml::{Reader, XmlVersion};
 use zip::ZipArchive;
 
 use super::bounded::Bounded;
-use super::xlsx_parts::{damaged, unread};
+use super::xlsx_parts::{Unvalued, damaged, unread};
 use super::{Collector, LONGEST_PART, LONGEST_TEXTS, Limit, MOST_FILLED, Refusal, Workbook, cell};
 
 /// A row or column is repeated no more often than a sheet has rows.
@@ -59,6 +59,9 @@ struct Content<R> {
 struct Cell {
     kind: String,
     value: String,
+    /// Whether an attribute gives its value, which may be an empty text.
+    has_value: bool,
+    calculated: bool,
     repeated: u64,
     rows: u64,
 }
@@ -98,14 +101,14 @@ impl<R: BufRead> Content<R> {
     }
 
     fn rows(&mut self) -> Result<(), Refusal> {
-        let (mut row, mut merged) = (0_u64, Vec::new());
+        let (mut row, mut merged, mut unvalued) = (0_u64, Vec::new(), Unvalued::default());
         loop {
             match self.next()? {
                 Event::Start(tag) if is(&tag, "table:table-row") => {
                     let times = repeats(&tag, "table:number-rows-repeated");
                     let shown = attribute(&tag, "table:visibility");
                     let hidden = matches!(shown.as_deref(), Some("collapse" | "filter"));
-                    self.row(row, hidden, &mut merged)?;
+                    self.row(row, hidden, &mut merged, &mut unvalued)?;
                     self.collector.repeat(row, times - 1)?;
                     row += times;
                 }
@@ -117,6 +120,7 @@ impl<R: BufRead> Content<R> {
                 _ => {}
             }
         }
+        self.collector.unvalued(&unvalued);
         self.collector.end(&merged)
     }
 
@@ -125,6 +129,7 @@ impl<R: BufRead> Content<R> {
         row: u64,
         hidden: bool,
         merged: &mut Vec<(u64, u64, usize)>,
+        unvalued: &mut Unvalued,
     ) -> Result<(), Refusal> {
         let mut column = 0_u64;
         loop {
@@ -136,8 +141,12 @@ impl<R: BufRead> Content<R> {
                 _ => continue,
             };
             let cell = Cell::of(&tag);
-            let shown = if empty { String::new() } else { self.text()? };
+            let shown = if empty { None } else { self.text()? };
             let place = usize::try_from(column).unwrap_or(usize::MAX);
+            if cell.is_unvalued(shown.as_deref()) {
+                unvalued.add_all((row, place), usize::try_from(cell.repeated).unwrap_or(1));
+            }
+            let shown = shown.unwrap_or_default();
             let fault = cell.kind == "error" || is_fault(&shown);
             let text = if fault { String::new() } else { cell.text(&shown) };
             if fault {
@@ -159,8 +168,8 @@ impl<R: BufRead> Content<R> {
         }
     }
 
-    /// The paragraphs of a cell up to its end, without notes and drawings.
-    fn text(&mut self) -> Result<String, Refusal> {
+    /// The paragraphs of a cell up to its end, without notes and drawings; `None` where it has none.
+    fn text(&mut self) -> Result<Option<String>, Refusal> {
         let (mut text, mut paragraphs, mut depth, mut beside) =
             (String::new(), 0, 0_usize, 0_usize);
         loop {
@@ -193,7 +202,9 @@ impl<R: BufRead> Content<R> {
                 }
                 Event::CData(part) if beside == 0 => text.push_str(&part.xml10_content()),
                 Event::GeneralRef(part) if beside == 0 => text.push_str(&character(&part)?),
-                Event::End(_) if depth == 0 => return Ok(text),
+                Event::End(_) if depth == 0 => {
+                    return Ok((paragraphs > 0 || !text.is_empty()).then_some(text));
+                }
                 Event::End(_) => {
                     depth -= 1;
                     beside = beside.saturating_sub(1);
@@ -231,15 +242,28 @@ impl Cell {
                 | "office:date-value"
                 | "office:time-value"
                 | "office:boolean-value"
-                | "office:string-value" => cell.value = value.into_owned(),
+                | "office:string-value" => {
+                    let is_text = attribute.key.as_ref() == "office:string-value";
+                    cell.has_value |= is_text || !value.trim().is_empty();
+                    cell.value = value.into_owned();
+                }
+                "table:formula" => cell.calculated = true,
                 _ => {}
             }
         }
         cell
     }
 
+    /// Whether it has a formula and neither a value nor a text. An empty paragraph is the text of a formula that
+    /// gives one.
+    fn is_unvalued(&self, shown: Option<&str>) -> bool {
+        let is_empty = || shown.is_none_or(|shown| shown.is_empty() && self.kind != "string");
+        self.calculated && !self.has_value && is_empty()
+    }
+
     fn text(&self, shown: &str) -> String {
         match self.kind.as_str() {
+            _ if self.value.trim().is_empty() => shown.to_owned(),
             "float" | "currency" | "percentage" => number(&self.value, shown),
             "date" => date(&self.value, shown),
             "time" => cell::duration(&self.value),

@@ -193,6 +193,144 @@ fn open_document_sheets_are_read() {
     assert!(said(&file).contains("1 hidden row is read as well"), "{}", said(&file));
 }
 
+/// A sheet of these headings and rows of cells, each cell as its attributes and content.
+fn ods_table(rows: &[&[&str]]) -> Vec<u8> {
+    let row = |cells: &&[&str]| {
+        let cells: String = cells
+            .iter()
+            .map(|cell| format!("<table:table-cell {cell}</table:table-cell>"))
+            .collect();
+        format!("<table:table-row>{cells}</table:table-row>")
+    };
+    let rows: String = rows.iter().map(row).collect();
+    ods(&format!("<table:table table:name=\"2026\">{rows}</table:table>"))
+}
+
+const ODS_HEADINGS: [&str; 4] = [
+    "><text:p>Number</text:p>",
+    "><text:p>Date</text:p>",
+    "><text:p>Notes</text:p>",
+    "><text:p>Colour</text:p>",
+];
+
+#[test]
+fn formulas_of_open_document_sheets_without_a_value_are_named() {
+    let calculated = [
+        r#"table:formula="of:=1" office:value-type="float" office:value="1"><text:p>1</text:p>"#,
+        r#"table:formula="of:=A1" office:value-type="date" office:date-value="2026-05-03">"#,
+        // empty texts as formulas give them
+        r#"table:formula="of:=&quot;&quot;" office:value-type="string" office:string-value="">"#,
+        r#"table:formula="of:=&quot;&quot;" office:value-type="string"><text:p/>"#,
+    ];
+    let file = records(&ods_table(&[&ODS_HEADINGS, &calculated]));
+    assert_eq!((file.records.len(), said(&file).as_str()), (1, ""));
+    // as odfpy writes them
+    let not_calculated = [
+        "><text:p>2</text:p>",
+        r#"table:formula="of:=B2" office:value-type="date">"#,
+        r#"table:formula="of:=B2">"#,
+        r#"table:formula="of:=B2" office:value-type="string">"#,
+    ];
+    let file = records(&ods_table(&[&ODS_HEADINGS, &calculated, &not_calculated]));
+    assert_eq!(file.records.len(), 2);
+    assert_eq!(
+        said(&file),
+        "the formulas of 3 cells have no value (a.xlsx, Sheet \"2026\", cell B3)\n\
+         because: the program that wrote the workbook did not calculate them; the cells count as empty\n\
+         hint: open the workbook in a spreadsheet program and save it again"
+    );
+    let total = ["><text:p>Total</text:p>", ">", ">", r#"table:formula="of:=COUNT(A2)">"#];
+    let file = records(&ods_table(&[&ODS_HEADINGS, &calculated, &total]));
+    assert!(!said(&file).contains("no value"), "{}", said(&file));
+}
+
+/// Records of an XLS stream: type, length, data.
+fn biff(records: &[(u16, Vec<u8>)]) -> Vec<u8> {
+    let mut stream = Vec::new();
+    for (kind, data) in records {
+        stream.extend(kind.to_le_bytes());
+        stream.extend(u16::try_from(data.len()).unwrap().to_le_bytes());
+        stream.extend(data);
+    }
+    stream
+}
+
+/// A cell by its row, column, the length of its rest in letters, and the rest.
+fn biff_cell(row: u16, column: u16, rest: &[u8]) -> Vec<u8> {
+    [&row.to_le_bytes(), &column.to_le_bytes(), &[0, 0][..], rest].concat()
+}
+
+fn biff_text(row: u16, column: u16, text: &str) -> (u16, Vec<u8>) {
+    let length = u16::try_from(text.len()).unwrap().to_le_bytes();
+    (0x0204, biff_cell(row, column, &[&length[..], &[0], text.as_bytes()].concat()))
+}
+
+/// The formula `1+1` with this kept value.
+fn biff_formula(row: u16, column: u16, value: [u8; 8]) -> (u16, Vec<u8>) {
+    let sum = [7, 0, 0x1E, 1, 0, 0x1E, 1, 0, 3];
+    (0x0006, biff_cell(row, column, &[&value[..], &[0; 6], &sum].concat()))
+}
+
+/// An XLS workbook of one sheet; `globals` are records of the workbook.
+fn xls(globals: &[(u16, Vec<u8>)], cells: &[(u16, Vec<u8>)]) -> Vec<u8> {
+    let begin =
+        |kind: u8| (0x0809, vec![0, 6, kind, 0, 0xBB, 0x0D, 0xCC, 7, 0, 0, 0, 0, 6, 0, 0, 0]);
+    let book = |start: u32| {
+        let mut sheet = start.to_le_bytes().to_vec();
+        sheet.extend([0, 0, 4, 0]);
+        sheet.extend(b"2026");
+        let last = [(0x0085, sheet), (0x000A, vec![])];
+        biff(&[&[begin(5), (0x0042, vec![0xB0, 4])], globals, &last].concat())
+    };
+    let start = u32::try_from(book(0).len()).unwrap();
+    let sheet = biff(&[&[begin(0x10)], cells, &[(0x000A, vec![])]].concat());
+    let mut file = cfb::CompoundFile::create(Cursor::new(Vec::new())).unwrap();
+    let mut stream = file.create_stream("/Workbook").unwrap();
+    stream.write_all(&[book(start), sheet].concat()).unwrap();
+    drop(stream);
+    file.flush().unwrap();
+    file.into_inner().into_inner()
+}
+
+#[test]
+fn formulas_of_older_workbooks_without_a_value_are_named() {
+    const EMPTY: [u8; 8] = [3, 0, 0, 0, 0, 0, 0xFF, 0xFF];
+    const TEXT: [u8; 8] = [0, 0, 0, 0, 0, 0, 0xFF, 0xFF];
+    let rows = |formulas: &[(u16, Vec<u8>)]| {
+        let mut cells =
+            vec![biff_text(0, 0, "Number"), biff_text(0, 1, "Date"), biff_text(0, 2, "Notes")];
+        cells.extend([biff_text(1, 0, "1"), biff_text(1, 1, "2026-05-03")]);
+        cells.extend_from_slice(formulas);
+        cells
+    };
+    let reported = |globals: &[(u16, Vec<u8>)], formulas: &[(u16, Vec<u8>)]| {
+        let file = records(&xls(globals, &rows(formulas)));
+        assert!(!file.records.is_empty(), "{formulas:?}");
+        said(&file)
+    };
+    // as xlwt writes them
+    assert_eq!(
+        reported(
+            &[],
+            &[biff_formula(1, 2, EMPTY), biff_text(2, 0, "2"), biff_formula(2, 1, EMPTY)]
+        ),
+        "the formulas of 2 cells have no value (a.xlsx, Sheet \"2026\", cell C2)\n\
+         because: all formulas of the workbook have an empty text as their value, as programs write them that do not \
+         calculate; the cells count as empty\n\
+         hint: open the workbook in a spreadsheet program and save it again"
+    );
+    // the text that is to follow is missing
+    let open = reported(&[], &[biff_formula(1, 2, TEXT)]);
+    assert!(open.contains("a formula has no value (a.xlsx, Sheet \"2026\", cell C2)"), "{open}");
+    // a program that calculates gave empty texts
+    assert_eq!(reported(&[(0x01C1, vec![0; 8])], &[biff_formula(1, 2, EMPTY)]), "");
+    let text = (0x0207, [&4_u16.to_le_bytes()[..], &[0], b"soft"].concat());
+    let valued = [biff_formula(1, 2, TEXT), text, biff_text(2, 0, "2"), biff_formula(2, 2, EMPTY)];
+    let file = records(&xls(&[], &rows(&valued)));
+    assert_eq!(said(&file), "");
+    assert_eq!(file.records[0].fields[&crate::model::Field::Notes], "soft");
+}
+
 #[test]
 fn hostile_open_document_sheets_are_refused() {
     let repeated = ODS_DAY.replace(

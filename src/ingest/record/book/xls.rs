@@ -9,6 +9,7 @@ use calamine::{Data, Reader as _, SheetType, SheetVisible, Xls, XlsError};
 
 use super::super::table::Limit;
 use super::formats::Shown;
+use super::xlsx_parts::Unvalued;
 use super::{Collector, MOST_FILLED, Refusal, Workbook, cell};
 
 /// The smallest rectangle around the cells of a sheet is held at once: 65,536 rows of 22 columns.
@@ -32,7 +33,7 @@ pub(super) fn is_workbook(bytes: &[u8]) -> bool {
 }
 
 pub(super) fn read(bytes: &[u8]) -> Result<Workbook, Refusal> {
-    let hidden = checked(bytes)?;
+    let (sheets, none) = (checked(bytes)?, Checked::default());
     let mut book = Xls::new(Cursor::new(bytes)).map_err(|error| refused(&error))?;
     let from_1904 = book.has_1904_epoch();
     let mut collector = Collector::default();
@@ -50,14 +51,15 @@ pub(super) fn read(bytes: &[u8]) -> Result<Workbook, Refusal> {
         let range = book.worksheet_range(&sheet.name).map_err(|error| refused(&error))?;
         collector.begin(number, &sheet.name, sheet.visible != SheetVisible::Visible);
         let (top, left) = range.start().unwrap_or_default();
-        let is_hidden = |row: u64| hidden.contains(&(number, row));
+        let checked = sheets.get(number).unwrap_or(&none);
         for (row, column, value) in range.used_cells() {
             let (row, column) = (row as u64 + u64::from(top), column + left as usize);
-            if is_hidden(row) {
+            if checked.hidden.contains(&row) {
                 collector.hide(row)?;
             }
             take(&mut collector, row, column, value, from_1904)?;
         }
+        collector.unvalued(&checked.formulas.empty);
         collector.end(&merged)?;
     }
     Ok(Workbook { sheets: collector.finished(), from_1904 })
@@ -93,16 +95,25 @@ fn take(
 /// Records of [MS-XLS] 2.3 that hold the value of a cell, with row and column first.
 const CELLS: [u16; 8] = [0x0006, 0x00BD, 0x00D6, 0x00FD, 0x0203, 0x0204, 0x0205, 0x027E];
 
-/// Refuses an encrypted workbook and sheets that would take too much memory; gives the hidden rows by
-/// sheet.
-fn checked(bytes: &[u8]) -> Result<HashSet<(usize, u64)>, Refusal> {
+/// What the records of a sheet say beside the values of its cells.
+#[derive(Default)]
+struct Checked {
+    hidden: HashSet<u64>,
+    formulas: Formulas,
+}
+
+/// Refuses an encrypted workbook and sheets that would take too much memory; gives hidden rows and formulas without
+/// a value of each sheet.
+fn checked(bytes: &[u8]) -> Result<Vec<Checked>, Refusal> {
     let stream = stream(bytes)?;
-    let starts = sheet_starts(&stream)?;
-    let mut hidden = HashSet::new();
-    for (number, start) in starts.iter().enumerate() {
+    let Globals { starts, mut calculated } = Globals::of(&stream)?;
+    let mut sheets = Vec::with_capacity(starts.len());
+    for start in starts {
         let mut around = Around::default();
-        let records = Records { stream: stream.get(*start..).unwrap_or_default() };
+        let mut sheet = Checked::default();
+        let records = Records { stream: stream.get(start..).unwrap_or_default() };
         for (kind, data) in records {
+            sheet.formulas.take(kind, data);
             let at =
                 |place: usize| Some(u16::from_le_bytes([*data.get(place)?, *data.get(place + 1)?]));
             match kind {
@@ -118,7 +129,7 @@ fn checked(bytes: &[u8]) -> Result<HashSet<(usize, u64)>, Refusal> {
                 }
                 // Row, with the bit of hidden rows
                 0x0208 if at(12).is_some_and(|flags| flags & 0x20 != 0) => {
-                    hidden.extend(at(0).map(|row| (number, u64::from(row))));
+                    sheet.hidden.extend(at(0).map(u64::from));
                 }
                 kind if CELLS.contains(&kind) => {
                     if let (Some(row), Some(column)) = (at(0), at(2)) {
@@ -137,8 +148,60 @@ fn checked(bytes: &[u8]) -> Result<HashSet<(usize, u64)>, Refusal> {
                 _ => {}
             }
         }
+        calculated |= sheet.formulas.valued;
+        sheets.push(sheet);
     }
-    Ok(hidden)
+    // an empty text is also what a formula may give
+    if calculated {
+        sheets
+            .iter_mut()
+            .for_each(|sheet: &mut Checked| sheet.formulas.empty = Unvalued::default());
+    }
+    Ok(sheets)
+}
+
+/// The formulas of a sheet: [MS-XLS] 2.4.127 and 2.5.133.
+#[derive(Default)]
+struct Formulas {
+    /// Whether one has a value other than an empty text.
+    valued: bool,
+    /// Those with an empty text as their value, or without the text that is to follow.
+    empty: Unvalued,
+    /// One whose text follows.
+    open: Option<(u64, usize)>,
+}
+
+impl Formulas {
+    fn take(&mut self, kind: u16, data: &[u8]) {
+        match kind {
+            0x0006 => {
+                self.close();
+                let (Some(&[row, row_high, column, column_high]), Some(value)) =
+                    (data.first_chunk::<4>(), data.get(6..14))
+                else {
+                    return;
+                };
+                let row = u64::from(u16::from_le_bytes([row, row_high]));
+                let at = (row, usize::from(u16::from_le_bytes([column, column_high])));
+                match value {
+                    [0, .., 0xFF, 0xFF] => self.open = Some(at),
+                    [3, .., 0xFF, 0xFF] => self.empty.add(at),
+                    _ => self.valued = true,
+                }
+            }
+            // String
+            0x0207 if self.open.take().is_some() => self.valued = true,
+            // EOF
+            0x000A => self.close(),
+            _ => {}
+        }
+    }
+
+    fn close(&mut self) {
+        if let Some(at) = self.open.take() {
+            self.empty.add(at);
+        }
+    }
 }
 
 /// The workbook stream.
@@ -156,23 +219,36 @@ fn stream(bytes: &[u8]) -> Result<Vec<u8>, Refusal> {
     Ok(stream)
 }
 
-/// Where the sheets begin, from the records of the workbook.
-fn sheet_starts(stream: &[u8]) -> Result<Vec<usize>, Refusal> {
-    let mut starts = Vec::new();
-    for (kind, data) in (Records { stream }) {
-        match kind {
-            // FilePass
-            0x002F => return Err(Refusal::Password),
-            // BoundSheet8
-            0x0085 => {
-                let Some(start) = data.first_chunk::<4>() else { continue };
-                starts.push(usize::try_from(u32::from_le_bytes(*start)).unwrap_or(usize::MAX));
+/// What the records of the workbook say of its sheets.
+#[derive(Default)]
+struct Globals {
+    /// Where the sheets begin.
+    starts: Vec<usize>,
+    /// Whether a program that calculates has calculated it.
+    calculated: bool,
+}
+
+impl Globals {
+    fn of(stream: &[u8]) -> Result<Self, Refusal> {
+        let mut globals = Self::default();
+        for (kind, data) in (Records { stream }) {
+            match kind {
+                // FilePass
+                0x002F => return Err(Refusal::Password),
+                // BoundSheet8
+                0x0085 => {
+                    let Some(start) = data.first_chunk::<4>() else { continue };
+                    let start = usize::try_from(u32::from_le_bytes(*start));
+                    globals.starts.push(start.unwrap_or(usize::MAX));
+                }
+                // RecalcId
+                0x01C1 => globals.calculated = true,
+                0x000A => break,
+                _ => {}
             }
-            0x000A => break,
-            _ => {}
         }
+        Ok(globals)
     }
-    Ok(starts)
 }
 
 /// Records of type, length and data.

@@ -35,9 +35,14 @@ pub(in super::super) struct Unvalued {
 }
 
 impl Unvalued {
-    fn add(&mut self, at: (u64, usize)) {
+    pub(super) fn add(&mut self, at: (u64, usize)) {
+        self.add_all(at, 1);
+    }
+
+    /// Takes so many cells of one row, the first of them here.
+    pub(super) fn add_all(&mut self, at: (u64, usize), count: usize) {
         self.first.get_or_insert(at);
-        self.count += 1;
+        self.count += count;
         if self.rows.last() != Some(&at.0) {
             self.rows.push(at.0);
         }
