@@ -61,14 +61,13 @@ impl Attempt<'_> {
         let kind = AnchorKind::PhotoTime;
         let on_track =
             from_times(track_model, kind, &moments, PartKind::Clock, stand_off, basis.clone());
-        match on_track
-            .or_else(|| self.between_photos(scene, kind, &moments, PartKind::Clock, &basis))
-        {
-            Some(draft) => self.drafts.push(draft),
-            None => {
-                let (at, track) = (local(scene, middle), off_track(scene));
-                self.reasons.push(UnlocatedReason::PhotographsOffTrack { photographs, at, track });
-            }
+        let draft = on_track
+            .or_else(|| self.between_photos(scene, kind, &moments, PartKind::Clock, &basis));
+        if let Some(draft) = draft {
+            self.drafts.push(draft);
+        } else {
+            let (at, track) = (local(scene, middle), off_track(scene));
+            self.reasons.push(UnlocatedReason::PhotographsOffTrack { photographs, at, track });
         }
     }
 
@@ -92,12 +91,12 @@ impl Attempt<'_> {
         let stand_off = scene.options.stand_off;
         let (kind, part) = (AnchorKind::WrittenTime, PartKind::TimeRounding);
         let on_track = from_times(track_model, kind, &moments, part, stand_off, basis.clone());
-        match on_track.or_else(|| self.between_photos(scene, kind, &moments, part, &basis)) {
-            Some(draft) => self.drafts.push(draft),
-            None => {
-                let (at, track) = (local(scene, read.instant), off_track(scene));
-                self.reasons.push(UnlocatedReason::WrittenTimeOffTrack { at, track });
-            }
+        let draft = on_track.or_else(|| self.between_photos(scene, kind, &moments, part, &basis));
+        if let Some(draft) = draft {
+            self.drafts.push(draft);
+        } else {
+            let (at, track) = (local(scene, read.instant), off_track(scene));
+            self.reasons.push(UnlocatedReason::WrittenTimeOffTrack { at, track });
         }
     }
 
@@ -131,13 +130,15 @@ pub(in crate::join::day) fn by_stop(shots: &[(f64, usize)]) -> Vec<Vec<(f64, usi
 /// The names of photographs that follow each other.
 pub(super) fn photograph_range(
     scene: &Scene,
-    photos: impl ExactSizeIterator<Item = usize> + DoubleEndedIterator + Clone,
+    mut photos: impl ExactSizeIterator<Item = usize> + DoubleEndedIterator,
 ) -> PhotographRange {
     let name = |photo: Option<usize>| {
         photo.map_or_else(String::new, |photo| scene.gathered.photos[photo].name())
     };
-    let (first, last) = (name(photos.clone().next()), name(photos.clone().next_back()));
-    PhotographRange { first, last, count: photos.len() }
+    let count = photos.len();
+    let first = photos.next();
+    let last = photos.next_back().or(first);
+    PhotographRange { first: name(first), last: name(last), count }
 }
 
 /// An instant in the zone of the outing.
