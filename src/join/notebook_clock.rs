@@ -5,7 +5,7 @@
 mod course;
 mod watch;
 
-use crate::error::Error;
+use crate::model::{NotebookNote, UnlocatedReason};
 use crate::units::Seconds;
 
 use super::day::{Scene, SetCamera, reading};
@@ -93,7 +93,7 @@ impl NotebookClock {
     }
 
     /// What is reported once for all times.
-    pub(crate) fn report(&self) -> Option<Error> {
+    pub(crate) fn report(&self) -> Option<NotebookNote> {
         match &self.offset {
             Some(offset) => Some(offset.report()),
             None => self.watch.report(),
@@ -121,23 +121,9 @@ fn offsets(zone: f64) -> Vec<(f64, f64)> {
 }
 
 impl NotebookOffset {
-    /// `about 2 h 00 min behind`.
-    fn words(&self) -> String {
-        let minutes = (self.ahead.0.abs() / 60.0).round();
-        let (hours, rest) = ((minutes / 60.0).floor(), minutes % 60.0);
-        let size = if hours < 1.0 {
-            format!("{rest:.0} min")
-        } else {
-            format!("{hours:.0} h {rest:02.0} min")
-        };
-        let side = if self.ahead.0 < 0.0 { "early" } else { "late" };
-        format!("{size} {side}")
-    }
-
     /// Why a written time is not used.
-    pub(crate) fn reason(&self) -> String {
-        let verb = if self.is_sure() { "are probably" } else { "may be" };
-        format!("the written times of this day {verb} {}, so they are not used", self.words())
+    pub(crate) fn reason(&self) -> UnlocatedReason {
+        UnlocatedReason::WrittenTimesOff { ahead: self.ahead, sure: self.is_sure() }
     }
 
     /// Whether correct times are out of the question.
@@ -145,57 +131,17 @@ impl NotebookOffset {
         self.correct < BEYOND_DOUBT
     }
 
-    /// What settles it: the zone in which the notebook is kept.
-    fn action(&self) -> String {
-        let zone = self.zone + self.ahead.0;
-        let kept = if self.in_utc {
-            "if the notebook is kept in UTC, use --zone UTC; ".to_owned()
-        } else if zone.abs() <= 14.0 * 3_600.0 && zone % 900.0 == 0.0 {
-            format!("if the notebook is kept in that zone, use --zone {}; ", signed(zone))
-        } else {
-            String::new()
-        };
-        if self.is_sure() {
-            return format!(
-                "{kept}{}correct the written times",
-                if kept.is_empty() { "" } else { "else " }
-            );
+    /// The one finding on all of them.
+    pub(crate) fn report(&self) -> NotebookNote {
+        NotebookNote::NotebookOff {
+            ahead: self.ahead,
+            sure: self.is_sure(),
+            probability: self.probability,
+            probability_correct: self.correct,
+            written_times: self.notes,
+            in_utc: self.in_utc,
+            zone_offset: Seconds(self.zone),
         }
-        format!(
-            "{kept}if the times are right, write their offset from UTC beside them, as in 14:30{}",
-            signed(self.zone)
-        )
-    }
-
-    /// The one message on all of them.
-    pub(crate) fn report(&self) -> Error {
-        let utc = if self.in_utc { ", as if kept in UTC" } else { "" };
-        let verb = if self.is_sure() { "is" } else { "may be" };
-        let words = self.words();
-        Error::input(format!("the notebook {verb} about {words}{utc}: its times place no find"))
-            .because(format!(
-                "{} written times fit the stops and the photographs with this offset (probability {:.0} %), \
-                 with correct times the probability is {}",
-                self.notes,
-                100.0 * self.probability,
-                percent(self.correct)
-            ))
-            .hint(self.action())
-    }
-}
-
-/// An offset from UTC as in `+02:00`.
-fn signed(zone: f64) -> String {
-    let minutes = (zone.abs() / 60.0).round();
-    let sign = if zone < 0.0 { '-' } else { '+' };
-    format!("{sign}{:02.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
-}
-
-fn percent(probability: f64) -> String {
-    if probability < 0.001 {
-        "below 0.1 %".to_owned()
-    } else {
-        format!("{:.1} %", 100.0 * probability)
     }
 }
 
@@ -328,8 +274,7 @@ mod tests {
         };
         let early = notes(-3_600.0).offset(&course, 7_200.0).unwrap();
         assert_eq!(early.ahead, Seconds(-3_600.0));
-        let report = early.report().to_string();
-        assert!(report.contains("about 1 h 00 min early"), "{report}");
+        assert!(matches!(early.report(), NotebookNote::NotebookOff { written_times: 6, .. }));
         assert!(notes(0.0).offset(&course, 7_200.0).is_none());
     }
 

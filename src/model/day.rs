@@ -9,7 +9,8 @@ use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::find::{AnchorKind, Located, Unlocated};
+use super::find::{AnchorKind, Located};
+use super::note::Unlocated;
 use super::{Association, Camera, ClockBasis, Find, Fix, Photo, SourceFile};
 use crate::error::Error;
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};

@@ -7,8 +7,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{AnchorBasis, Record};
-use crate::error::Error;
+use super::{AnchorBasis, Record, Unlocated};
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
 /// One find of one outing.
@@ -32,12 +31,6 @@ pub struct Find {
     /// The position, or why there is none.
     pub place: Result<Located, Unlocated>,
 }
-
-/// Why a find has no position.
-///
-/// The error says what is missing and what to do about it.
-#[derive(Clone, Debug)]
-pub struct Unlocated(pub Error);
 
 /// What a position rests on, most trusted first.
 ///

@@ -56,19 +56,23 @@ pub use day::{
     Activity, CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day,
     JudgedFix, Outing, PhotoGroup, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,
 };
-pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart, Unlocated};
+pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use identification::{Identification, identification};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, GroundElevation, KeptFind, KeptPhoto};
 pub(crate) use note::{
     AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, ElevationDistance,
-    ElevationDoubt, ElevationNote, FaultInterval, FileNote, FindReference, MovedDates, NoEvidence,
-    NoTrack, NumberRange, OpenReadingNote, PhotoPositions, PhotographsNote, PositionConflict,
+    ElevationDoubt, ElevationNote, FaultInterval, FileNote, MovedDates, NoEvidence, NoTrack,
+    NotebookNote, NumberRange, OpenReadingNote, PhotoPositions, PhotographsNote, PositionConflict,
     ReadingFinding, ReceiverFault, RecordConflict, RecordNote, RolloverBasis, TimesKind, TimesNote,
     TrackNote, TrackTimesNote, UnusedReason, UnusedTimes, ZoneNote, ZoneReason,
 };
-pub use note::{AnchorBasis, ClockBasis, ClockEvidence};
+pub use note::{
+    AnchorBasis, ClockBasis, ClockEvidence, FindReference, LocalInstant, NotLocated, OffTrack,
+    PhotographRange, Unlocated, UnlocatedFinding, UnlocatedReason, WatchOffset, WaypointDoubt,
+    WaypointDoubtReason,
+};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
     CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,

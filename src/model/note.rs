@@ -9,18 +9,25 @@
 //! | `conflict` | two sources that cannot both be right |
 //! | `elevation` | elevations whose unit or marks are open |
 //! | `input` | which files belong together, dates, readings |
+//! | `notebook` | written times that are off as a whole |
 //! | `record` | numbers, missing fields, photographs |
 //! | `track` | gaps, faults of the receiver |
+//! | `unlocated` | why a find has no position |
+//! | `waypoint` | waypoints that may be of another outing |
 
 mod basis;
 mod clock;
 mod conflict;
 mod elevation;
 mod input;
+mod local_instant;
+mod notebook;
 mod record;
 mod track;
+mod unlocated;
+mod waypoint;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 pub use basis::{AmendedUnlocated, AnchorBasis, ClockBasis, ClockEvidence, NoEvidence};
 pub use clock::{ClockChange, ClockNote, TimesKind, TimesNote, ZoneNote, ZoneReason};
@@ -30,13 +37,19 @@ pub use input::{
     ApartReason, FileNote, MovedDates, OpenReadingNote, PhotographsNote, RolloverBasis,
     TrackTimesNote, UnusedReason, UnusedTimes,
 };
+pub use local_instant::LocalInstant;
+pub use notebook::{NotebookNote, WatchOffset};
 pub use record::{NumberRange, RecordNote};
 pub use track::{FaultInterval, NoTrack, PhotoPositions, ReceiverFault, TrackNote};
+pub use unlocated::{
+    NotLocated, OffTrack, PhotographRange, Unlocated, UnlocatedFinding, UnlocatedReason,
+};
+pub use waypoint::{WaypointDoubt, WaypointDoubtReason};
 
 use super::Record;
 
 /// How a finding names a find.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FindReference {
     /// Its number.
     pub number: Option<String>,

@@ -194,7 +194,7 @@ fn finds(plane: &Plane, stops: &[Stop]) -> Vec<Find> {
         .collect();
     let why =
         Error::input("NBP 0230 has no position").because("no time, no photograph, no coordinates");
-    finds.push(find(finds.len(), Vec::new(), Err(Unlocated(why))));
+    finds.push(find(finds.len(), Vec::new(), Err(why.into())));
     finds
 }
 

@@ -66,6 +66,29 @@ fn the_json_holds_the_comparison() {
 }
 
 #[test]
+fn the_json_holds_why_there_is_no_position_and_what_one_rests_on() {
+    let desk = Desk::new();
+    desk.file("day/walk.gpx", track("2026-05-02")).file("day/notes.csv", NOTES);
+    let output = desk.run(&["check", "day", "--json"]);
+    let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let why = &object["finds"][0]["why_not_located"];
+    assert_eq!(why["code"], "find-not-located");
+    assert_eq!(why["find"]["number"], "AQ-1");
+    assert_eq!(why["line"], 2);
+    let reason = &why["reasons"][0];
+    assert_eq!(reason["code"], "written-time-off-track");
+    assert_eq!(reason["at"], "2026-05-03T10:20:00+10:00");
+    assert_eq!(reason["track"]["code"], "not-associated");
+    let words = "written time 10:20:00: no track is associated with it with enough certainty";
+    assert_eq!(why["why"], words);
+    let anchor = &object["finds"][2]["anchors"][0];
+    assert_eq!(anchor["evidence"]["code"], "coordinates");
+    assert_eq!(anchor["evidence"]["verbatim"], "-42.60000, 146.09000");
+    let manner = anchor["evidence"]["manner"].as_str().unwrap();
+    assert_eq!(anchor["basis"], format!("\"-42.60000, 146.09000\", read as {manner}"));
+}
+
+#[test]
 fn track_of_the_same_day_with_three_notes_is_accepted_by_its_date() {
     let desk = Desk::new();
     desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", NOTES);

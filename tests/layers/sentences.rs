@@ -8,16 +8,11 @@ use super::{layer_of, source_files};
 /// Layers without sentences.
 const WITHOUT: [&str; 4] = ["join", "analyse", "wayout", "store"];
 
-/// Files and folders that hold text which is no message, or that word reasons themselves.
-const EXEMPT: [(&str, &str); 11] = [
+/// Files and folders that hold text which is no message.
+const EXEMPT: [(&str, &str); 6] = [
     ("store/migrate.rs", "descriptions of tables for other programs"),
     ("store/weather/schema.rs", "descriptions of tables for other programs"),
     ("store/amend/gis.rs", "the author of a change in the journal"),
-    ("join/day/finds.rs", "why a find has no position"),
-    ("join/day/waypoint_doubt.rs", "why a waypoint is in doubt"),
-    ("join/notebook_clock", "the offset of a notebook"),
-    ("join/locate/anchor.rs", "what a position rests on"),
-    ("join/day/photo_track.rs", "what a position rests on"),
     ("join/outings/open_dates.rs", "the heading of a field"),
     ("join/outings/owner_names.rs", "words of file names"),
     ("join/elevations/mod.rs", "names of a country"),

@@ -185,7 +185,7 @@ fn find(collector: &str, date: &str, number: usize, unlocated: bool) -> Find {
             used: true,
             basis: format!("photograph P{number:04}.JPG").into(),
         }],
-        place: if unlocated { Err(Unlocated(why)) } else { Ok(located) },
+        place: if unlocated { Err(Unlocated::from(why)) } else { Ok(located) },
     }
 }
 

@@ -7,7 +7,8 @@ use std::path::{Path, PathBuf};
 use jiff::Timestamp;
 use trug::model::{
     Anchor, AnchorKind, Association, AssociationEvidence, AssociationKind, Day, EvidenceKind,
-    Field, FileKind, ImportNote, Located, RecordNumber, TrackCandidate,
+    Field, FileKind, FindReference, ImportNote, LocalInstant, Located, NotLocated, OffTrack,
+    RecordNumber, TrackCandidate, UnlocatedFinding, UnlocatedReason,
 };
 use trug::store::{FindQuery, Outcome, Store};
 use trug::units::{LatLon, Metres};
@@ -118,6 +119,31 @@ fn corrected(mut day: Day) -> Day {
     day.finds[0].record.name = Some("Mycena nargan".into());
     day.finds[0].record.fields.insert(Field::Smell, "of nothing".into());
     day
+}
+
+#[test]
+fn why_a_find_has_no_position_is_kept_with_its_values() {
+    let (_folder, mut store) = fresh();
+    let mut given = day("Tamsin Hale", "2026-05-03", 3);
+    let at = LocalInstant::new(now(), &jiff::tz::TimeZone::fixed(jiff::tz::offset(10)));
+    let reasons = vec![
+        UnlocatedReason::NoSuchWaypoint { waypoint: "12".to_owned() },
+        UnlocatedReason::WrittenTimeOffTrack { at, track: OffTrack::NoTrack },
+    ];
+    let find = FindReference { number: Some("TH-0002".to_owned()), line: 3, in_workbook: false };
+    let known = NotLocated {
+        finding: UnlocatedFinding::FindNotLocated { find, reasons: reasons.clone() },
+        file: Some("day/notes.csv".into()),
+        line: Some(3),
+        sheet: None,
+    };
+    given.finds[1].place = Err(known.into());
+    let words = given.finds[1].place.as_ref().unwrap_err().to_string();
+    store.import(std::slice::from_ref(&given), now()).unwrap();
+    let kept = store.day(given.outing.id).unwrap();
+    let unlocated = kept.finds[1].place.as_ref().unwrap_err();
+    assert_eq!(unlocated.reasons(), reasons);
+    assert_eq!(unlocated.to_string(), words);
 }
 
 #[test]
@@ -290,7 +316,7 @@ fn a_corrected_notebook_alone_keeps_the_positions() {
         find.source = 0;
         find.photos.clear();
         find.anchors.clear();
-        find.place = Err(trug::model::Unlocated(trug::error::Error::input("no track")));
+        find.place = Err(trug::error::Error::input("no track").into());
     }
     alone.finds[1].record.time = None;
     let reported = store.import(&[alone], now()).unwrap();

@@ -1,6 +1,7 @@
 //! Computes one outing from its inputs: estimated track, camera clocks, finds, conflicts and notes, in this
 //! order. Layer: `join`.
 
+mod attempt;
 mod cameras;
 mod claims;
 mod direct_evidence;
@@ -18,6 +19,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use uuid::Uuid;
 
+use crate::error::Error;
 use crate::model::{
     Anchor, AnchorKind, Association, AssociationKind, ClockMethod, Day, Find, Outing, Record,
     TrackPoint, Verdict, ZoneSource,
@@ -187,7 +189,7 @@ fn joined(
     let remarks = note::make(&scene, &finds, &photos, &cameras, numbers, notebook.offset.is_some());
     let (start, end) = ends(&scene, &photos, &finds);
     let mut set_aside = gathered.set_aside.clone();
-    set_aside.extend(notebook.report());
+    set_aside.extend(notebook.report().map(Error::from));
     set_aside.extend((scene.date == Outing::UNDATED).then(|| note::undated(&gathered)));
     let outing = Outing {
         id: outing_id(&gathered, collector.as_deref(), scene.date),

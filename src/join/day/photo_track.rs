@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::model::{AnchorKind, Association, Camera, Fix, PartKind, Photo};
+use crate::model::{AnchorBasis, AnchorKind, Association, Camera, Fix, PartKind, Photo};
 use crate::units::{LatLon, Metres, Radius95, Timestamp};
 
 use super::super::clean::Run;
@@ -84,7 +84,7 @@ impl PhotoTrack {
         moments: &Moments,
         time_part: PartKind,
         stand_off: Metres,
-        words: &str,
+        basis: &AnchorBasis,
     ) -> Option<Draft> {
         let frames = &self.track.frames.all;
         let (first, last) = (frames.first()?.time, frames.last()?.time);
@@ -94,7 +94,7 @@ impl PhotoTrack {
         }
         let model = self.track.track_model();
         let model = TrackModel { pace: model.pace.max(PACE), ..model };
-        let basis = format!("{words}, between positions of photographs ({})", self.camera);
+        let basis = basis.clone().between_positions_of(&self.camera);
         let draft = from_times(model, kind, moments, time_part, stand_off, basis)?;
         let away = self.nearest(draft.when?);
         Some(draft.since_moved(Metres(UNEVEN * away)))

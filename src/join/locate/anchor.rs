@@ -2,7 +2,7 @@
 //! Layer: `join`.
 
 use crate::earth::local::Plane;
-use crate::model::{AnchorKind, PartKind, PhotoGps, RadiusPart, Waypoint};
+use crate::model::{AnchorBasis, AnchorKind, PartKind, PhotoGps, RadiusPart, Waypoint};
 use crate::units::{LatLon, Metres, Radius95};
 
 use super::super::receiver::Estimate;
@@ -32,7 +32,7 @@ pub(crate) struct Draft {
     pub(crate) parts: Vec<RadiusPart>,
     /// Its instant, seconds since the day's origin.
     pub(crate) when: Option<f64>,
-    pub(crate) basis: String,
+    pub(crate) basis: AnchorBasis,
 }
 
 impl Draft {
@@ -79,7 +79,7 @@ pub(crate) fn from_times(
     moments: &Moments,
     time_part: PartKind,
     stand_off: Metres,
-    basis: String,
+    basis: AnchorBasis,
 ) -> Option<Draft> {
     // notes are written at stops nearly as often as photographs are taken at stops
     let stationary = if kind == AnchorKind::PhotoTime { 0.93 } else { 0.85 };
@@ -178,11 +178,7 @@ pub(crate) fn from_waypoint(
     };
     let averaged = f64::from(waypoint.averaged.unwrap_or(1).max(1));
     let variance = one_fix * mean_of_correlated(averaged, receiver.receiver.tau);
-    let name = waypoint.name.as_deref().unwrap_or("without a name");
-    let basis = match waypoint.averaged {
-        Some(n) if n > 1 => format!("waypoint {name}, {n} fixes averaged"),
-        _ => format!("waypoint {name}"),
-    };
+    let basis = AnchorBasis::Waypoint { name: waypoint.name.clone(), averaged: waypoint.averaged };
     let draft = single(
         Single {
             kind: AnchorKind::Waypoint,
@@ -229,13 +225,10 @@ pub(crate) fn from_photo_position(
     plane: &Plane,
     when: Option<f64>,
     stand_off: Metres,
-    photo: &str,
+    photograph: String,
 ) -> Draft {
     let radius = stated_radius(gps);
-    let basis = match gps.error {
-        Some(error) => format!("position in {photo}, stated error {error} at about 50 %"),
-        None => format!("position in {photo}, no error recorded"),
-    };
+    let basis = AnchorBasis::PhotoPosition { photograph, stated_error: gps.error };
     single(
         Single {
             kind: AnchorKind::PhotoPosition,
@@ -258,7 +251,7 @@ pub(super) struct Single {
     pub(super) shared: f64,
     pub(super) stand_off: Metres,
     pub(super) when: Option<f64>,
-    pub(super) basis: String,
+    pub(super) basis: AnchorBasis,
 }
 
 pub(super) fn single(anchor: Single, plane: &Plane) -> Draft {

@@ -245,7 +245,7 @@ mod tests {
             shared,
             parts: Vec::new(),
             when: None,
-            basis: String::new(),
+            basis: String::new().into(),
         }
     }
 

@@ -4,7 +4,8 @@
 use crate::earth::geodesic;
 use crate::earth::local::Plane;
 use crate::model::{
-    AnchorKind, CoordinateReading, PartKind, RadiusPart, TrackPoint, WrittenCoordinates,
+    AnchorBasis, AnchorKind, CoordinateReading, PartKind, RadiusPart, TrackPoint,
+    WrittenCoordinates,
 };
 use crate::units::{LatLon, Metres, Radius95};
 
@@ -107,7 +108,10 @@ pub(crate) fn from_reading(
             shared,
             stand_off: Metres(0.0),
             when: None,
-            basis: format!("\"{}\", read as {}", written.verbatim, reading.manner),
+            basis: AnchorBasis::Coordinates {
+                verbatim: written.verbatim.clone(),
+                manner: reading.manner.clone(),
+            },
         },
         plane,
     );

@@ -2,7 +2,7 @@
 //! well the written minutes of a day fall in the stops of its track and on the photographs of their finds.
 //! Layer: `join`.
 
-use crate::error::Error;
+use crate::model::{NotebookNote, WatchOffset};
 use crate::units::Seconds;
 
 use super::sum_of_logs;
@@ -135,58 +135,24 @@ impl Watch {
         parts
     }
 
-    /// `12 min slow (9 to 14)`, where the watch is not correct.
-    pub(crate) fn words(&self) -> Option<String> {
-        match self.state() {
-            State::Correct => None,
-            State::Off(middle, from, to) => {
-                let side = if middle < 0.0 { "slow" } else { "fast" };
-                let (near, far) = (from.abs().min(to.abs()), from.abs().max(to.abs()));
-                Some(format!(
-                    "{} min {side} ({} to {})",
-                    minutes(middle),
-                    minutes(near),
-                    minutes(far)
-                ))
-            }
-            State::Open(from, to) => Some(range(from, to)),
-        }
+    /// How far it is off, where it is not correct.
+    pub(crate) fn offset(&self) -> Option<WatchOffset> {
+        let (ahead, from, to) = match self.state() {
+            State::Correct => return None,
+            State::Off(middle, from, to) => (Some(Seconds(middle)), from, to),
+            State::Open(from, to) => (None, from, to),
+        };
+        Some(WatchOffset { ahead, low: Seconds(from), high: Seconds(to) })
     }
 
     /// What is reported once for all written times.
-    pub(super) fn report(&self) -> Option<Error> {
-        let words = self.words()?;
-        let error = match self.state() {
-            State::Correct => return None,
-            State::Off(..) => Error::input(format!("the watch of the notebook is {words}"))
-                .because(format!(
-                    "with this offset the {} written times fall in the stops of the track and on the \
-                     photographs of their finds; positions allow for it",
-                    self.notes
-                ))
-                .hint("if the watch was correct, the track may be another's; correct the written times otherwise"),
-            State::Open(..) => {
-                Error::input("the error of the watch of the notebook cannot be determined")
-                    .because(format!(
-                        "the {} written times fit the stops of the track with a watch {words}; the radii \
-                         of finds placed by a written time include this",
-                        self.notes
-                    ))
-                    .hint("photograph the watch once beside the receiver's clock")
-            }
-        };
-        Some(error)
+    pub(super) fn report(&self) -> Option<NotebookNote> {
+        let (watch, written_times) = (self.offset()?, self.notes);
+        Some(match watch.ahead {
+            Some(_) => NotebookNote::WatchOff { watch, written_times },
+            None => NotebookNote::WatchOpen { watch, written_times },
+        })
     }
-}
-
-fn minutes(seconds: f64) -> String {
-    format!("{:.0}", (seconds / 60.0).abs().round())
-}
-
-/// `from 3 min slow to 20 min fast`.
-fn range(from: f64, to: f64) -> String {
-    let side = |seconds: f64| if seconds < 0.0 { "slow" } else { "fast" };
-    format!("from {} min {} to {} min {}", minutes(from), side(from), minutes(to), side(to))
 }
 
 #[cfg(test)]
@@ -205,8 +171,11 @@ mod tests {
     #[test]
     fn one_clear_offset_is_stated_with_its_interval() {
         let watch = Watch::of(9, |ahead| -0.5 * ((ahead + 720.0) / 60.0).powi(2) + 9.0);
-        let words = watch.words().unwrap();
-        assert!(words.starts_with("12 min slow (10 to 1"), "{words}");
+        let offset = watch.offset().unwrap();
+        let minutes = |seconds: Seconds| seconds.0 / 60.0;
+        assert!(offset.ahead.is_some_and(|ahead| minutes(ahead).round() == -12.0), "{offset:?}");
+        assert!((-15.0..-12.0).contains(&minutes(offset.low)), "{offset:?}");
+        assert_eq!(minutes(offset.high).round(), -10.0, "{offset:?}");
         assert!((watch.ahead().0.0 + 720.0).abs() < 30.0);
     }
 
@@ -216,9 +185,10 @@ mod tests {
             let near = |at: f64| (-0.5 * ((ahead - at) / 60.0).powi(2)).exp();
             (near(0.0) + 40.0 * near(1_200.0) + 1e-9).ln() + 4.0
         });
-        let words = watch.words().unwrap();
-        assert!(words.starts_with("from ") && words.ends_with("min fast"), "{words}");
-        assert!(watch.report().unwrap().to_string().contains("cannot be determined"));
+        let offset = watch.offset().unwrap();
+        assert!(offset.ahead.is_none() && offset.high > Seconds(600.0), "{offset:?}");
+        let note = watch.report().unwrap();
+        assert_eq!(note, NotebookNote::WatchOpen { watch: offset, written_times: 9 });
     }
 
     #[test]

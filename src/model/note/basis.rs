@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::units::{Seconds, Timestamp};
+use super::{PhotographRange, WatchOffset};
+use crate::units::{Metres, Seconds, Timestamp};
 
 /// What the offset of a camera's clock rests on; where it is declined, why.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -87,6 +88,46 @@ impl From<ClockEvidence> for ClockBasis {
 #[serde(rename_all = "kebab-case", tag = "code")]
 #[non_exhaustive]
 pub enum AnchorBasis {
+    /// Written coordinates.
+    Coordinates {
+        /// As written.
+        verbatim: String,
+        /// How they are read.
+        manner: String,
+    },
+    /// A waypoint.
+    Waypoint {
+        /// Its name.
+        name: Option<String>,
+        /// How many fixes the receiver averaged for it, where it says so.
+        averaged: Option<u32>,
+    },
+    /// The position that a photograph carries.
+    PhotoPosition {
+        /// The photograph.
+        photograph: String,
+        /// The error that it states, at about 50 %.
+        #[serde(rename = "stated_error_m")]
+        stated_error: Option<Metres>,
+    },
+    /// The times of photographs.
+    PhotographTimes {
+        /// The photographs.
+        photographs: PhotographRange,
+        /// Their time by the corrected clock.
+        at: Timestamp,
+        /// The camera whose positions stand in for a track, where they do.
+        positions_of: Option<String>,
+    },
+    /// The written time.
+    WrittenTime {
+        /// The time as it is read, before the watch is corrected.
+        at: Timestamp,
+        /// How far the watch is off, where it is.
+        watch: Option<WatchOffset>,
+        /// The camera whose positions stand in for a track, where they do.
+        positions_of: Option<String>,
+    },
     /// An amendment states the position.
     Amendment {
         /// The number of the change.
@@ -104,11 +145,23 @@ pub enum AnchorBasis {
         /// The time.
         at: Timestamp,
     },
-    /// Other evidence, in words.
+    /// In words, as a store keeps it.
     Words {
         /// The words.
         words: String,
     },
+}
+
+impl AnchorBasis {
+    /// The same time between positions of photographs of this camera, instead of on a track.
+    pub(crate) fn between_positions_of(mut self, camera: &str) -> Self {
+        if let Self::PhotographTimes { positions_of, .. } | Self::WrittenTime { positions_of, .. } =
+            &mut self
+        {
+            *positions_of = Some(camera.to_owned());
+        }
+        self
+    }
 }
 
 impl From<String> for AnchorBasis {

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::FindReference;
+use super::{AnchorBasis, FindReference, WaypointDoubt};
 use crate::model::AnchorKind;
 use crate::units::{LatLon, Metres, Seconds};
 
@@ -47,6 +47,17 @@ pub enum PositionConflict {
         verbatim: String,
         /// All readings.
         readings: Vec<ReadingFinding>,
+    },
+    /// A waypoint of a find may be of another outing.
+    WaypointInDoubt {
+        /// The find.
+        find: FindReference,
+        /// Whether the record names it; else it bears the number of the find.
+        named: bool,
+        /// Whether it is used all the same.
+        used: bool,
+        /// What speaks against it.
+        doubt: WaypointDoubt,
     },
 }
 
@@ -125,7 +136,7 @@ pub struct ConflictingPosition {
     #[serde(rename = "radius95_m")]
     pub radius: Metres,
     /// What it rests on.
-    pub basis: String,
+    pub basis: AnchorBasis,
 }
 
 /// A reading of written coordinates.

@@ -4,6 +4,7 @@
 
 use std::fmt::Display;
 
+use super::waypoint::in_doubt;
 use super::worded;
 use crate::error::Error;
 use crate::model::{
@@ -47,6 +48,9 @@ fn of_positions(finding: &PositionConflict) -> (String, String, String) {
             all_readings(readings),
             "add the hemisphere letters, the datum or the grid to the record".into(),
         ),
+        PositionConflict::WaypointInDoubt { find, named, used, doubt } => {
+            in_doubt(find, *named, *used, doubt)
+        }
     }
 }
 

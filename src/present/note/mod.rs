@@ -8,11 +8,16 @@ mod clock;
 mod conflict;
 mod elevation;
 mod input;
+mod notebook;
 mod record;
 mod season;
 mod track;
+mod unlocated;
+mod waypoint;
 
+pub(crate) use basis::anchor_words;
 pub(crate) use clock::wrong_date;
+pub(crate) use unlocated::{joined, lacking};
 
 use std::fmt::{self, Display};
 

@@ -12,12 +12,12 @@ use super::local_time;
 pub(super) fn of(day: &Day) -> Elements {
     let associations: Vec<Error> = day.associations.iter().map(summary::association).collect();
     let conflicts: Vec<&Error> = day.conflicts.iter().map(|conflict| &conflict.report).collect();
-    let unlocated: Vec<&Error> =
-        day.finds.iter().filter_map(|find| Some(&find.place.as_ref().err()?.0)).collect();
+    let unlocated = day.finds.iter().filter_map(|find| find.place.as_ref().err());
+    let unlocated: Vec<Error> = unlocated.map(Error::from).collect();
     let parts = [
         ("Tracks and finds", associations.iter().collect()),
         ("Conflicts", conflicts),
-        ("Not located", unlocated),
+        ("Not located", unlocated.iter().collect()),
         ("Set aside", day.set_aside.iter().collect()),
         ("Notes", day.remarks.iter().collect()),
     ];

@@ -3,6 +3,7 @@
 
 use super::{Thumbnails, anchor, local_time, policy};
 use crate::earth::grid;
+use crate::error::Error;
 use crate::model::{Day, Field, Find, Located};
 use crate::present::day_map::layers;
 use crate::present::derived_time;
@@ -114,8 +115,8 @@ fn entries(day: &Day, find: &Find) -> Elements {
     match &find.place {
         Ok(place) => position(&mut entries, day, find, place),
         Err(unlocated) => {
-            let why = why(&unlocated.0);
-            let why = local_time::of(&why, day);
+            let report = Error::from(unlocated);
+            let why = local_time::of(report.why().unwrap_or(report.what()), day);
             entries.add("position", Some(&format!("no position: {why}")));
         }
     }
@@ -163,8 +164,8 @@ fn position(entries: &mut Entries, day: &Day, find: &Find, place: &Located) {
         place.parts.iter().map(|part| format!("{} {}", part.kind.words(), part.size)).collect();
     entries.add("radius from", Some(&parts.join(", ")));
     let used = find.anchors.iter().filter(|anchor| anchor.used);
-    let basis: Vec<String> = used.map(|anchor| anchor.basis.to_string()).collect();
-    entries.add("located by", Some(&local_time::of(&basis.join("; "), day)));
+    let basis: Vec<String> = used.map(|anchor| local_time::of_basis(&anchor.basis, day)).collect();
+    entries.add("located by", Some(&basis.join("; ")));
     let side = if place.radius.metres().0 < 50.0 { 10.0 } else { 100.0 };
     entries.add("grid", Some(&grid::mgrs(place.at, Metres(side))));
     entries
@@ -186,10 +187,6 @@ pub(super) fn time(day: &Day, find: &Find) -> Option<String> {
     }
     let clock = words::clock(when, zone);
     Some(if half.0 > 300.0 { format!("{clock} +- {half}") } else { clock })
-}
-
-fn why(error: &crate::error::Error) -> String {
-    error.why().unwrap_or_else(|| error.what()).to_owned()
 }
 
 fn conflicts(day: &Day, index: usize) -> Vec<Element> {

@@ -1,12 +1,21 @@
-//! Rewrites times in UTC within reports as local times, since a day page speaks of one zone. Layer:
-//! `present`.
+//! Shows the times of reports as local times, since a day page speaks of one zone: those of values by the zone,
+//! those in UTC within texts of a store by rewriting them. Layer: `present`.
 
 use std::borrow::Cow;
 
 use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::TimeZone;
 
-use crate::model::Day;
+use crate::model::{AnchorBasis, Day};
+use crate::present::note::anchor_words;
+
+/// What an anchor rests on, in local time.
+pub(super) fn of_basis(basis: &AnchorBasis, day: &Day) -> String {
+    match basis {
+        AnchorBasis::Words { words } => of(words, day).into_owned(),
+        basis => anchor_words(basis, Some(&day.outing.zone.zone)),
+    }
+}
 
 /// The text with each `01:13:08 UTC` as the local time of the outing's zone; a date before it is
 /// changed where the local date differs.
@@ -112,6 +121,16 @@ fn local(date: Date, time: Time, zone: &TimeZone) -> Option<(Date, Time)> {
 mod tests {
     use super::*;
     use crate::present::fixture;
+
+    #[test]
+    fn a_basis_has_local_times_as_value_and_as_text() {
+        let day = fixture::day();
+        let at = "2026-05-02T01:13:08Z".parse().unwrap();
+        let basis = AnchorBasis::WrittenTime { at, watch: None, positions_of: None };
+        assert_eq!(of_basis(&basis, &day), "written time 11:13:08");
+        let text = AnchorBasis::from(basis.to_string());
+        assert_eq!(of_basis(&text, &day), "written time 11:13:08");
+    }
 
     #[test]
     fn times_in_utc_become_local_times() {

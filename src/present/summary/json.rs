@@ -94,7 +94,7 @@ fn photo_group(day: &Day, group: &PhotoGroup) -> Value {
     });
     match &group.place {
         Ok(place) => locate(&mut value, place),
-        Err(unlocated) => value["why_not_located"] = report(&unlocated.0),
+        Err(unlocated) => value["why_not_located"] = report(&Error::from(unlocated)),
     }
     value
 }
@@ -120,11 +120,12 @@ fn find(day: &Day, find: &Find) -> Value {
             "coordinateUncertaintyInMeters": rounded(one.radius.metres().0, 10.0),
             "used": one.used,
             "basis": one.basis.to_string(),
+            "evidence": one.basis,
         })).collect::<Vec<_>>(),
     });
     match &find.place {
         Ok(place) => locate(&mut value, place),
-        Err(unlocated) => value["why_not_located"] = report(&unlocated.0),
+        Err(unlocated) => value["why_not_located"] = report(&Error::from(unlocated)),
     }
     value
 }

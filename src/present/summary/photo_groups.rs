@@ -3,6 +3,7 @@
 
 use super::text::bullet;
 use super::words::{anchor, clock, counted};
+use crate::error::Error;
 use crate::model::{Day, PhotoGroup};
 use crate::present::table::{Column, Table};
 
@@ -24,7 +25,7 @@ pub(super) fn list(day: &Day) -> String {
     }
     let missing = day.photo_groups.iter().filter_map(|group| group.place.as_ref().err());
     for unlocated in missing.clone().take(NAMED) {
-        text.push_str(&bullet(&unlocated.0));
+        text.push_str(&bullet(&Error::from(unlocated)));
         text.push('\n');
     }
     let more = missing.count().saturating_sub(NAMED);

@@ -6,18 +6,27 @@ use std::fmt::Write as _;
 use super::text::bullet;
 use super::words::counted;
 use crate::error::Error;
-use crate::model::{Day, Find};
+use crate::model::{Day, Find, Unlocated};
+use crate::present::note::{joined, lacking};
 
 /// The number of finds from which the same reason is reported once.
 const MANY: usize = 3;
+
+/// A find without a position.
+struct Missing<'day> {
+    find: &'day Find,
+    report: Error,
+    /// The reason without the photographs and the time of this find: "there is no track with times".
+    lacking: String,
+}
 
 /// The finds of a day without a position, one item per reason; empty where all have one.
 pub(super) fn list(day: &Day) -> String {
     let mut text = String::new();
     for group in groups(day) {
         if group.len() < MANY {
-            for (_, error) in group {
-                let _ = writeln!(text, "{}", bullet(error));
+            for missing in group {
+                let _ = writeln!(text, "{}", bullet(&missing.report));
             }
         } else {
             let _ = writeln!(text, "{}", bullet(&together(&group)));
@@ -26,46 +35,52 @@ pub(super) fn list(day: &Day) -> String {
     text
 }
 
-type SameReason<'day> = Vec<(&'day Find, &'day Error)>;
-
 /// Finds with the same reason, in the order of the records.
-fn groups(day: &Day) -> Vec<SameReason<'_>> {
-    let mut groups: Vec<SameReason> = Vec::new();
+fn groups(day: &Day) -> Vec<Vec<Missing<'_>>> {
+    let mut groups: Vec<Vec<Missing>> = Vec::new();
     for find in &day.finds {
         let Err(unlocated) = &find.place else { continue };
-        let error = &unlocated.0;
-        match groups.iter_mut().find(|group| alike(group[0].1, error)) {
-            Some(group) => group.push((find, error)),
-            None => groups.push(vec![(find, error)]),
+        let missing = Missing::of(find, unlocated);
+        match groups.iter_mut().find(|group| group[0].is_alike(&missing)) {
+            Some(group) => group.push(missing),
+            None => groups.push(vec![missing]),
         }
     }
     groups
 }
 
-fn alike(one: &Error, other: &Error) -> bool {
-    one.where_file() == other.where_file()
-        && one.where_sheet() == other.where_sheet()
-        && one.advice() == other.advice()
-        && reason(one).is_some()
-        && reason(one) == reason(other)
+impl<'day> Missing<'day> {
+    fn of(find: &'day Find, unlocated: &Unlocated) -> Self {
+        let report = Error::from(unlocated);
+        let lacking = match unlocated.reasons() {
+            [] => report.why().unwrap_or_default().to_owned(),
+            reasons => joined(reasons.iter().map(lacking)),
+        };
+        Self { find, report, lacking }
+    }
+
+    fn is_alike(&self, other: &Self) -> bool {
+        let (one, two) = (&self.report, &other.report);
+        one.where_file() == two.where_file()
+            && one.where_sheet() == two.where_sheet()
+            && one.advice() == two.advice()
+            && !self.lacking.is_empty()
+            && self.lacking == other.lacking
+    }
 }
 
-/// The reason without its anchor: "written time 09:14 UTC: there is no track".
-fn reason(error: &Error) -> Option<&str> {
-    error.why().map(|why| why.rsplit_once(": ").map_or(why, |(_, lack)| lack))
-}
-
-fn together(group: &SameReason) -> Error {
-    let (first, last) = (group[0].1, group[group.len() - 1].1);
+fn together(group: &[Missing]) -> Error {
+    let (one, other) = (&group[0], &group[group.len() - 1]);
+    let (first, last) = (&one.report, &other.report);
     let mut what = format!("{} have no position", counted(group.len(), "find", "finds"));
-    if let (Some(from), Some(to)) = (number(group[0].0), number(group[group.len() - 1].0)) {
+    if let (Some(from), Some(to)) = (number(one.find), number(other.find)) {
         let _ = write!(what, ", {from} to {to}");
     }
     if let (Some(from), Some(to)) = (first.where_line(), last.where_line()) {
         let rows = if first.where_cell().is_some() { "rows" } else { "lines" };
         let _ = write!(what, ", {rows} {from} to {to}");
     }
-    let mut error = Error::input(what).because(reason(first).unwrap_or_default());
+    let mut error = Error::input(what).because(&one.lacking);
     if let Some(hint) = first.advice() {
         error = error.hint(hint);
     }
@@ -83,19 +98,37 @@ fn number(find: &Find) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::Unlocated;
+    use crate::model::{
+        FindReference, LocalInstant, NotLocated, OffTrack, UnlocatedFinding, UnlocatedReason,
+    };
     use crate::present::fixture;
+    use jiff::tz::TimeZone;
 
-    fn day_lacking(reasons: &[&str]) -> Day {
+    fn no_track(time: &str) -> UnlocatedReason {
+        let at = format!("2026-05-02T{time}:00Z").parse().unwrap();
+        let at = LocalInstant::new(at, &TimeZone::UTC);
+        UnlocatedReason::WrittenTimeOffTrack { at, track: OffTrack::NoTrack }
+    }
+
+    fn no_waypoint(waypoint: &str) -> UnlocatedReason {
+        UnlocatedReason::NoSuchWaypoint { waypoint: waypoint.to_owned() }
+    }
+
+    fn day_lacking(reasons: &[Vec<UnlocatedReason>]) -> Day {
         let mut day = fixture::day();
         let find = day.finds[0].clone();
-        let lacking = |(line, reason): (usize, &&str)| {
-            let error = Error::input(format!("find {line} has no position"))
-                .because(*reason)
-                .hint("add the track")
-                .in_file("finds.csv")
-                .at_line(line as u64 + 2);
-            Find { place: Err(Unlocated(error)), ..find.clone() }
+        let lacking = |(index, reasons): (usize, &Vec<UnlocatedReason>)| {
+            let line = index as u64 + 2;
+            let known = NotLocated {
+                finding: UnlocatedFinding::FindNotLocated {
+                    find: FindReference { number: None, line, in_workbook: false },
+                    reasons: reasons.clone(),
+                },
+                file: Some("finds.csv".into()),
+                line: Some(line),
+                sheet: None,
+            };
+            Find { place: Err(known.into()), ..find.clone() }
         };
         day.finds = reasons.iter().enumerate().map(lacking).collect();
         day
@@ -104,22 +137,36 @@ mod tests {
     #[test]
     fn finds_with_the_same_reason_are_grouped() {
         let day = day_lacking(&[
-            "written time 09:14 UTC: no track",
-            "written time 10 UTC: no track",
-            "no track",
-            "no number",
+            vec![no_track("09:14")],
+            vec![no_track("10:00")],
+            vec![no_track("10:30")],
+            vec![no_waypoint("X: 7"), no_track("11:00")],
         ]);
         let text = list(&day);
         assert_eq!(text.matches("  - ").count(), 2, "{text}");
         assert!(text.contains("3 finds have no position"), "{text}");
         assert!(text.contains("lines 2 to 4"), "{text}");
-        assert!(text.contains("because: no track\n"), "{text}");
-        assert!(text.contains("find 3 has no position"), "{text}");
+        assert!(text.contains("because: there is no track with times\n"), "{text}");
+        assert!(text.contains("on line 5 has no position"), "{text}");
+        let why = "because: none of the outing's waypoints is named X: 7; written time 11:00:00: there is no track";
+        assert!(text.contains(why), "{text}");
     }
 
     #[test]
     fn two_finds_are_listed_separately() {
-        let text = list(&day_lacking(&["no track", "no track"]));
+        let text = list(&day_lacking(&[vec![no_track("09:14")], vec![no_track("10:00")]]));
         assert_eq!(text.matches("has no position").count(), 2, "{text}");
+    }
+
+    #[test]
+    fn reasons_that_are_known_in_words_are_grouped_where_they_are_the_same() {
+        let mut day = day_lacking(&[vec![], vec![], vec![]]);
+        for find in &mut day.finds {
+            let report = Error::input("no position").because("edited: no track");
+            find.place = Err(report.into());
+        }
+        let text = list(&day);
+        assert!(text.contains("3 finds have no position"), "{text}");
+        assert!(text.contains("because: edited: no track\n"), "{text}");
     }
 }

@@ -63,7 +63,8 @@ fn set_written(row: &mut Row, record: &Record) -> Attempt<()> {
 /// The columns for the position, or why it is unknown.
 pub(super) fn set_place(row: &mut Row, find: &Find) -> Attempt<()> {
     let from = find.anchors.iter().find(|anchor| anchor.used).map(|anchor| anchor.kind);
-    set_located(row, find.place.as_ref().map_err(|why| &why.0), from)
+    let place = find.place.as_ref().map_err(Error::from);
+    set_located(row, place.as_ref().copied(), from)
 }
 
 /// The same from its parts: the position with the evidence it rests on, or the reason.

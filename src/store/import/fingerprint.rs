@@ -49,7 +49,7 @@ fn hash_find(hash: &mut Summing, find: &Find) -> Attempt<()> {
     }
     match &find.place {
         Ok(place) => hash.add(&(place.at, place.radius, place.combination)),
-        Err(why) => hash.report(&why.0),
+        Err(why) => hash.report(&Error::from(why)),
     }
 }
 

@@ -237,7 +237,7 @@ fn finds(
             when: row.when,
             photos: claims(connection, row.key, photos)?,
             anchors: anchors(connection, row.key)?,
-            place: row.place.ok_or(Unlocated(why)),
+            place: row.place.ok_or_else(|| Unlocated::from(why)),
         });
     }
     Ok((finds, places))
