@@ -4,7 +4,7 @@
 use jiff::Timestamp;
 
 use super::handling::{Halt, Interval, blur, halts, intervals, sharpened};
-use super::manner::{BRISK, Manner, SLOW};
+use super::manner::{BRISK, Manner, SEARCHING, SLOW};
 use super::paths::RegularPaths;
 use super::weights::ByManner;
 use crate::analyse::walk::Walk;
@@ -101,10 +101,65 @@ fn cut(walk: Walk, cuts: &[Timestamp]) -> Walk {
     Walk { points, lengths, ..walk }
 }
 
-/// The manner of the piece that begins at each point; [`Manner::Rest`] where none begins (a gap, the end). At a
-/// find it is handling; a stop counts as search for its first two minutes; walking is divided by the mean speed of
-/// 20 s before and after, and by whether it follows a regular path.
+/// The manner of the piece that begins at each point; [`Manner::Rest`] where none begins (a gap, the end). What may be
+/// search has the manner of most of the moving minute up to it, as finds have ([`Judged::by_manner`]): the steps about
+/// a stop are slow whoever walks.
 fn manners(
+    walk: &Walk,
+    stops: &[Halt],
+    intervals: (&[Interval], &[Interval]),
+    paths: &RegularPaths,
+) -> Vec<Manner> {
+    let own = own_manners(walk, stops, intervals, paths);
+    let mut minute = Minute::default();
+    (0..own.len())
+        .map(|place| {
+            let (Some(class), Some(piece)) = (own[place].class(), walk.piece(place)) else {
+                return own[place];
+            };
+            if piece.activity() != Activity::Stationary {
+                minute.push(class, piece.time().0);
+            }
+            minute.most().map_or(own[place], |class| SEARCHING[class])
+        })
+        .collect()
+}
+
+/// The moving time by manner of the last minute.
+#[derive(Default)]
+struct Minute {
+    parts: std::collections::VecDeque<(usize, f64)>,
+    sums: [f64; 4],
+}
+
+impl Minute {
+    fn push(&mut self, class: usize, time: f64) {
+        self.parts.push_back((class, time));
+        self.sums[class] += time;
+        let mut over = self.sums.iter().sum::<f64>() - BEFORE.0;
+        while over > 1e-9
+            && let Some((class, time)) = self.parts.front_mut()
+        {
+            let less = over.min(*time);
+            self.sums[*class] -= less;
+            *time -= less;
+            over -= less;
+            if *time <= 1e-9 {
+                self.parts.pop_front();
+            }
+        }
+    }
+
+    /// The manner of most of it.
+    fn most(&self) -> Option<usize> {
+        let known = (0..4).filter(|class| self.sums[*class] > 1e-9);
+        known.max_by(|a, b| self.sums[*a].total_cmp(&self.sums[*b]))
+    }
+}
+
+/// The manner of each piece by itself. At a find it is handling; a stop counts as search for its first two minutes;
+/// walking is divided by the mean speed of 20 s before and after, and by whether it follows a regular path.
+fn own_manners(
     walk: &Walk,
     stops: &[Halt],
     (handling, blurred): (&[Interval], &[Interval]),
@@ -217,7 +272,7 @@ impl Judged {
         sums
     }
 
-    /// The manner of most of the moving minute before the collector arrived at a find.
+    /// The manner in which the collector arrived at a find, that of most of the moving minute before.
     fn approach(&self, when: Timestamp) -> Option<usize> {
         let away = |interval: &&Interval| {
             Seconds::between(when, interval.0).0.max(Seconds::between(interval.1, when).0)
@@ -231,18 +286,8 @@ impl Judged {
             .min_by(|a, b| away(a).total_cmp(&away(b)))
             .map_or(when, |interval| interval.0);
         let points = &self.walk.points;
-        let mut place = points.partition_point(|point| point.time < arrival);
-        let (mut sums, mut left) = ([0.0; 4], BEFORE.0);
-        while place > 0 && left > 0.0 {
-            place -= 1;
-            let Some(piece) = self.walk.piece(place) else { break };
-            let moving = piece.activity() != Activity::Stationary;
-            let class = piece.manner.and_then(Manner::class).filter(|_| moving);
-            let Some(class) = class else { continue };
-            let time = piece.time().0.min(left);
-            sums[class] += time;
-            left -= time;
-        }
-        (0..4).filter(|class| sums[*class] > 0.0).max_by(|a, b| sums[*a].total_cmp(&sums[*b]))
+        let place = points.partition_point(|point| point.time < arrival);
+        let before = (0..place).rev().map_while(|place| self.walk.piece(place));
+        before.filter_map(|piece| piece.manner.and_then(Manner::class)).next()
     }
 }

@@ -38,7 +38,7 @@ impl Manner {
     }
 }
 
-/// How much each manner of [`SEARCHING`] counts: 1 for the one in which most is found.
+/// How much each manner of [`SEARCHING`] counts: 1 is the mean over finds.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Weights {
     /// Per hour.
@@ -47,6 +47,8 @@ pub struct Weights {
     pub km: [f64; 4],
     /// Finds of known manner that they rest on.
     pub finds: u32,
+    /// Of these, those made in each manner: where they are few, the weight is mostly the assumed one.
+    pub by_manner: [u32; 4],
 }
 
 /// The weight of an hour on a regular path where nothing else is known (project choice).
@@ -61,15 +63,14 @@ impl Default for Weights {
     /// the speed grows.
     fn default() -> Self {
         let hour = [1.0, 1.0, 1.0, PATH];
-        Self { hour, km: per_km(hour, USUAL_SPEEDS), finds: 0 }
+        Self { hour, km: per_km(hour, USUAL_SPEEDS), finds: 0, by_manner: [0; 4] }
     }
 }
 
-/// Weights per kilometre that agree with those per hour at these speeds, the largest 1.
+/// Weights per kilometre that agree with those per hour at these speeds, a kilometre of steady walking at a usual speed
+/// being 1.
 pub(super) fn per_km(hour: [f64; 4], speeds: [f64; 4]) -> [f64; 4] {
-    let raw: [f64; 4] = std::array::from_fn(|class| hour[class] / speeds[class].max(0.05));
-    let most = raw.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
-    raw.map(|weight| weight / most)
+    std::array::from_fn(|class| USUAL_SPEEDS[1] * hour[class] / speeds[class].max(0.05))
 }
 
 /// Ground counts as searched where a kilometre counts at least this much (project choice).

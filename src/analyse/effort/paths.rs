@@ -2,11 +2,12 @@
 //! Layer: `analyse`.
 //!
 //! # Method
-//! Walking track is counted in cells of 12 m by its direction, each outing once. A place lies on a
-//! regular path where at least three outings, and a quarter of all that came into the same square
-//! of 500 m, walked along the same line in either direction. People who search a wood in all
-//! directions do not make such lines; those who search it along fixed lines do, which is why the
-//! finds decide how much a regular path counts ([`super::weights`]), not this file.
+//! Walking track is counted in cells of 12 m by its direction, each outing once; cells beside it and directions
+//! within 30 degrees count with it. A place lies on a regular path where at least three outings, and a quarter of all
+//! that came into the same square of 500 m, walked along the same line in either direction, and at least twice as many
+//! as walked across it, and as walked the same direction some 50 m to either side on average. Where tracks cover one
+//! ground in all directions, or line by line at changing places, no line stands out. Those who search along fixed lines
+//! make such lines, which is why the finds decide how much a regular path counts ([`super::weights`]), not this file.
 
 use std::collections::{HashMap, HashSet};
 use std::hash::{BuildHasherDefault, Hasher};
@@ -25,6 +26,10 @@ const SECTORS: i64 = 6;
 const LEAST: u32 = 3;
 /// The smallest share of the outings about it.
 const SHARE: f64 = 0.25;
+/// How many times as many outings walk along a path as across it and beside it (project choice).
+const CONTRAST: f64 = 2.0;
+/// How far beside a path other lines are compared, cells: the cells counted with each do not meet.
+const BESIDE: i64 = 4;
 /// Metres in a degree of latitude, roughly: the size of the cells need not be exact.
 const DEGREE: f64 = 111_000.0;
 
@@ -110,8 +115,7 @@ impl WalkedCells {
                 // most steps stay in the cell of the last one
                 if line != Some((own, sector)) {
                     line = Some((own, sector));
-                    let (tile, place) = placed(own, sector);
-                    cells.lines.entry(tile).or_default()[place / 64] |= 1 << (place % 64);
+                    cells.walk_along(own, sector);
                 }
                 if square != Some(about) {
                     square = Some(about);
@@ -121,6 +125,18 @@ impl WalkedCells {
             }
         }
         cells
+    }
+
+    /// A line, with those beside it and nearly along it.
+    fn walk_along(&mut self, (x, y): Cell, sector: i64) {
+        for turn in [-1, 0, 1] {
+            let sector = (sector + turn).rem_euclid(SECTORS);
+            let (aside_x, aside_y) = across(sector);
+            for side in [-1, 0, 1] {
+                let (tile, place) = placed((x + side * aside_x, y + side * aside_y), sector);
+                self.lines.entry(tile).or_default()[place / 64] |= 1 << (place % 64);
+            }
+        }
     }
 }
 
@@ -143,90 +159,17 @@ impl PathUse {
         }
     }
 
-    /// The lines that enough outings walked, those beside and nearly along each counted with it.
+    /// The paths that these outings show.
     #[must_use]
     pub fn finish(self) -> RegularPaths {
-        let mut lines = Uses::default();
-        let about = |(x, y): &Cell| {
-            let (x, y) = (*x, *y);
-            (-1..=1).flat_map(move |over| (-1..=1).map(move |up| (x + over, y + up)))
-        };
-        let tiles: Set<Cell> = self.lines.keys().flat_map(about).collect();
-        for tile in tiles {
-            let sums = self.sums(tile);
-            if sums.iter().any(|uses| *uses > 0) {
-                lines.insert(tile, Box::new(sums));
-            }
-        }
-        RegularPaths { lines, squares: self.squares }
-    }
-
-    /// The uses of each line of a tile with those beside it; 0 below [`LEAST`].
-    fn sums(&self, tile: Cell) -> [u16; LINES] {
-        let rim = Rim::about(tile, &self.lines);
-        let mut sums = [0; LINES];
-        for sector in 0..SECTORS {
-            let (aside_x, aside_y) = across(sector);
-            let turned: [i64; 3] = [-1, 0, 1].map(|turn| (sector + turn).rem_euclid(SECTORS));
-            for x in 0..TILE {
-                for y in 0..TILE {
-                    let sides = [-1, 0, 1].map(|side| (x + side * aside_x, y + side * aside_y));
-                    let own =
-                        sides.iter().flat_map(|cell| turned.map(|turn| rim.uses(*cell, turn)));
-                    let own: u32 = own.sum();
-                    let (_, place) = placed((x, y), sector);
-                    sums[place] =
-                        if own < LEAST { 0 } else { u16::try_from(own).unwrap_or(u16::MAX) };
-                }
-            }
-        }
-        sums
-    }
-}
-
-/// The uses of a tile with a rim of one cell.
-struct Rim([u16; RIM]);
-
-/// Cells along each side of a tile with its rim.
-const WIDE: i64 = TILE + 2;
-/// Its lines.
-const RIM: usize = count(WIDE * WIDE * SECTORS);
-
-impl Rim {
-    fn about((tile_x, tile_y): Cell, lines: &Uses) -> Self {
-        let mut rim = Self([0; RIM]);
-        let mut last: Option<(Cell, Option<&[u16; LINES]>)> = None;
-        for x in -1..=TILE {
-            for y in -1..=TILE {
-                let (tile, place) = placed((tile_x * TILE + x, tile_y * TILE + y), 0);
-                let uses = match last {
-                    Some((known, uses)) if known == tile => uses,
-                    _ => lines.get(&tile).map(Box::as_ref),
-                };
-                last = Some((tile, uses));
-                if let Some(uses) = uses {
-                    let here = Self::place((x, y), 0);
-                    let sectors = count(SECTORS);
-                    rim.0[here..here + sectors].copy_from_slice(&uses[place..place + sectors]);
-                }
-            }
-        }
-        rim
-    }
-
-    fn place((x, y): Cell, sector: i64) -> usize {
-        count(((x + 1) * WIDE + y + 1) * SECTORS + sector)
-    }
-
-    fn uses(&self, cell: Cell, sector: i64) -> u32 {
-        u32::from(self.0[Self::place(cell, sector)])
+        RegularPaths { lines: self.lines, squares: self.squares }
     }
 }
 
 /// The regular paths of all outings.
 #[derive(Clone, Debug, Default)]
 pub struct RegularPaths {
-    /// Uses of lines, at least [`LEAST`]; 0 for fewer.
+    /// How many outings walked each line.
     lines: Uses,
     squares: Counts<Cell>,
 }
@@ -239,12 +182,23 @@ impl RegularPaths {
         let [own, square] = both(from);
         let uses = self.uses(own, sector);
         let about = self.squares.get(&square).copied().unwrap_or(0);
-        uses > 0 && f64::from(uses) >= SHARE * f64::from(about)
+        uses >= LEAST && f64::from(uses) >= SHARE * f64::from(about) && self.stands_out(own, sector)
     }
 
-    fn uses(&self, cell: Cell, sector: i64) -> u16 {
+    /// Whether a line is walked more than those across it and beside it.
+    fn stands_out(&self, (x, y): Cell, sector: i64) -> bool {
+        let along = f64::from(self.uses((x, y), sector));
+        let crossing = self.uses((x, y), (sector + SECTORS / 2) % SECTORS);
+        let (aside_x, aside_y) = across(sector);
+        let beside = [-BESIDE, BESIDE]
+            .map(|side| f64::from(self.uses((x + side * aside_x, y + side * aside_y), sector)));
+        let beside = f64::midpoint(beside[0], beside[1]);
+        along >= CONTRAST * f64::from(crossing) && along >= CONTRAST * beside
+    }
+
+    fn uses(&self, cell: Cell, sector: i64) -> u32 {
         let (tile, place) = placed(cell, sector);
-        self.lines.get(&tile).map_or(0, |uses| uses[place])
+        self.lines.get(&tile).map_or(0, |uses| u32::from(uses[place]))
     }
 }
 
@@ -283,53 +237,91 @@ fn across(sector: i64) -> Cell {
 
 #[cfg(test)]
 mod tests {
+    use uuid::Uuid;
+
     use super::*;
     use crate::analyse::statistics::Rng;
+    use crate::model::TrackPoint;
+    use crate::units::{Metres, Radius95, Seconds, Timestamp};
 
-    type Line = (Cell, i64);
+    /// Some 11 m of latitude or, at the equator, longitude.
+    const STEP: f64 = 1e-4;
 
-    /// The uses of a line, counted cell by cell.
-    fn counted(of: &HashMap<Line, u32>, (x, y): Cell, sector: i64) -> u32 {
-        let (aside_x, aside_y) = across(sector);
-        let mut uses = 0;
-        for side in -1..=1 {
-            for turn in -1..=1 {
-                let key =
-                    ((x + side * aside_x, y + side * aside_y), (sector + turn).rem_euclid(SECTORS));
-                uses += of.get(&key).copied().unwrap_or(0);
-            }
-        }
-        uses
+    /// A track through these places, in steps east and north of a corner.
+    fn walked(places: &[(f64, f64)]) -> WalkedCells {
+        let points = places.iter().enumerate().map(|(place, (east, north))| TrackPoint {
+            at: LatLon::clamped(north * STEP, east * STEP),
+            time: Seconds(10.0 * place as f64).after(Timestamp::UNIX_EPOCH),
+            activity: Activity::Walking,
+            height: None,
+            radius: Radius95::new(Metres(5.0)).unwrap(),
+            gap_after: false,
+        });
+        let date = jiff::civil::date(2026, 10, 1);
+        WalkedCells::of(&Walk::straight(Uuid::nil(), date, points.collect()))
+    }
+
+    fn paths(outings: impl Iterator<Item = WalkedCells>) -> RegularPaths {
+        let mut uses = PathUse::default();
+        outings.for_each(|outing| uses.add(outing));
+        uses.finish()
+    }
+
+    /// The share of steps of the last outing that follow a regular path.
+    fn share(paths: &RegularPaths, places: &[(f64, f64)]) -> f64 {
+        let at = |(east, north): (f64, f64)| LatLon::clamped(north * STEP, east * STEP);
+        let steps = places.windows(2).map(|pair| paths.regular(at(pair[0]), at(pair[1])));
+        steps.filter(|regular| *regular).count() as f64 / (places.len() - 1) as f64
     }
 
     #[test]
-    fn uses_of_a_line_are_those_of_the_cells_about_it() {
+    fn one_line_walked_on_each_outing_is_a_path_and_each_outing_counts_once() {
         let mut rng = Rng::new(5);
-        #[allow(clippy::cast_possible_truncation, reason = "a small number")]
-        let mut below = |count: i64| (rng.uniform() * count as f64).floor() as i64;
-        let (mut of, mut paths) = (HashMap::new(), PathUse::default());
-        for _ in 0..400 {
-            // on four tiles, on either side of zero
-            let line = ((below(14) - 9, below(14) - 3), below(SECTORS));
-            *of.entry(line).or_insert(0) += 1;
-            let (tile, place) = placed(line.0, line.1);
-            let mut outing = WalkedCells::default();
-            outing.lines.entry(tile).or_default()[place / 64] |= 1 << (place % 64);
-            paths.add(outing);
-        }
-        let paths = paths.finish();
-        let mut kept = 0;
-        for x in -11..7 {
-            for y in -5..13 {
-                for sector in 0..SECTORS {
-                    let uses = counted(&of, (x, y), sector);
-                    let own = paths.uses((x, y), sector);
-                    let enough = if uses >= LEAST { uses } else { 0 };
-                    assert_eq!(u32::from(own), enough, "{x} {y} {sector}");
-                    kept += usize::from(own > 0);
-                }
-            }
-        }
-        assert!(kept > 50, "{kept}");
+        let mut line = || -> Vec<(f64, f64)> {
+            (0..40).map(|step| (f64::from(step), 0.2 * rng.normal())).collect()
+        };
+        let own = line();
+        let three = paths((0..3).map(|_| walked(&line())));
+        assert!(share(&three, &own) > 0.9, "{}", share(&three, &own));
+        let two = paths((0..2).map(|_| walked(&line())));
+        assert!(share(&two, &own) < 1e-9, "there and back on two outings is no regular path");
+    }
+
+    #[test]
+    fn a_small_wood_walked_in_all_directions_has_no_paths() {
+        let mut rng = Rng::new(6);
+        // 160 m wide
+        let mut wandering = || -> Vec<(f64, f64)> {
+            let (mut at, mut turn) = ((7.0, 7.0), 0.0);
+            (0..300)
+                .map(|_| {
+                    turn += 0.5 * rng.normal();
+                    let (sine, cosine) = f64::sin_cos(turn);
+                    at = ((at.0 + sine).clamp(0.0, 14.0), (at.1 + cosine).clamp(0.0, 14.0));
+                    at
+                })
+                .collect()
+        };
+        let own = wandering();
+        let all = paths((0..50).map(|_| walked(&wandering())));
+        assert!(share(&all, &own) < 0.1, "{}", share(&all, &own));
+    }
+
+    #[test]
+    fn lines_at_changing_places_are_no_paths() {
+        let mut rng = Rng::new(7);
+        let mut lines = || -> Vec<(f64, f64)> {
+            let first = 4.0 * rng.uniform();
+            let line = |turn: i32| {
+                let east = first + 4.0 * f64::from(turn);
+                (0..20).map(move |step| {
+                    (east, f64::from(if turn % 2 == 0 { step } else { 19 - step }))
+                })
+            };
+            (0..6).flat_map(line).collect()
+        };
+        let own = lines();
+        let all = paths((0..30).map(|_| walked(&lines())));
+        assert!(share(&all, &own) < 0.1, "{}", share(&all, &own));
     }
 }

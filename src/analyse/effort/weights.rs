@@ -9,7 +9,14 @@
 //! taxa together, with a gamma prior worth `PRIOR` finds for each manner about the default
 //! weights, so that few data change little.
 //!
-//! The manner of a find is that of most of the minute before the collector arrived at it.
+//! The manner of a find is that of most of the minute before the collector arrived at it, and a part of the track is
+//! of the manner of the minute before it as well ([`super::judge`]): otherwise the slow steps about each stop would be
+//! time in which nothing is ever found.
+//!
+//! # Scale
+//! Over finds the mean weight is 1, that of an hour and that of a kilometre: an hour counts as one in the manner in
+//! which finds are made. A manner with few finds decides nothing about the scale, and where all manners find alike, hours
+//! and kilometres are those of the track.
 //!
 //! # References
 //! Hausman, Hall & Griliches 1984, Econometric models for count data, Econometrica 52:909 (the
@@ -63,18 +70,32 @@ impl Weights {
             let (hours, km) = (hours[class] + 1.0 / (3.6 * usual[class]), km[class] + 1.0);
             km / hours / 3.6
         });
+        let made = made(finds, hours, weights);
+        let by_manner = std::array::from_fn(|class| {
+            outings.iter().map(|outing| outing.finds[class]).sum::<u32>()
+        });
         Self {
-            hour: full(weights),
-            km: per_km(weights, speeds),
-            finds: outings.iter().flat_map(|outing| outing.finds).sum(),
+            hour: scaled(weights, made),
+            km: scaled(per_km(weights, speeds), made),
+            finds: by_manner.iter().sum(),
+            by_manner,
         }
     }
 }
 
-/// The largest becomes 1.
-fn full(weights: [f64; 4]) -> [f64; 4] {
-    let most = weights.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
-    weights.map(|weight| weight / most)
+/// The finds by manner, with the prior's by what is expected from the hours: without any find these decide.
+fn made(finds: [f64; 4], hours: [f64; 4], weights: [f64; 4]) -> [f64; 4] {
+    let expected: [f64; 4] = std::array::from_fn(|class| hours[class] * weights[class]);
+    let whole = expected.iter().sum::<f64>();
+    let share = |class: usize| if whole > 0.0 { expected[class] / whole } else { 0.25 };
+    std::array::from_fn(|class| finds[class] + PRIOR * share(class))
+}
+
+/// The mean over finds becomes 1.
+fn scaled(weights: [f64; 4], made: [f64; 4]) -> [f64; 4] {
+    let sum: f64 = weights.iter().zip(made).map(|(weight, finds)| weight * finds).sum();
+    let mean = sum / made.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+    if mean > 0.0 { weights.map(|weight| weight / mean) } else { weights }
 }
 
 /// For each manner, the sum over finds of its time over the weighted time of the outing.
@@ -112,15 +133,47 @@ mod tests {
             .collect();
         let found = Weights::estimated(&outings);
         assert!(found.finds > 300, "{found:?}");
+        // their ratios: the scale is that of the finds
         for (estimated, truth) in found.hour.iter().zip(truth) {
-            assert!((estimated - truth).abs() < 0.12, "{found:?}");
+            assert!((estimated / found.hour[1] - truth).abs() < 0.12, "{found:?}");
         }
+        let mean = |of: [f64; 4]| -> f64 {
+            let sum: f64 = of.iter().zip(found.by_manner).map(|(w, n)| w * f64::from(n)).sum();
+            sum / f64::from(found.finds)
+        };
+        assert!((mean(found.hour) - 1.0).abs() < 0.01 && (mean(found.km) - 1.0).abs() < 0.01);
+    }
+
+    #[test]
+    fn hours_and_kilometres_are_those_of_the_track_where_all_manners_find_alike() {
+        let mut rng = Rng::new(42);
+        let outings: Vec<ByManner> = (0..200)
+            .map(|_| {
+                // one pace, its noise now in one manner, now in another
+                let hours = [0.1 * rng.uniform(), 1.0, 0.4 * rng.uniform(), 0.0];
+                let finds = std::array::from_fn(|c| rng.poisson(4.0 * hours[c]));
+                ByManner { hours, km: hours.map(|hours| 2.9 * hours), finds }
+            })
+            .collect();
+        let found = Weights::estimated(&outings);
+        let ratio = |pick: fn(&ByManner) -> [f64; 4], weights: [f64; 4]| {
+            let sums = outings.iter().map(|outing| {
+                let parts = pick(outing);
+                let weighted: f64 = parts.iter().zip(weights).map(|(part, w)| part * w).sum();
+                (weighted, parts.iter().sum::<f64>())
+            });
+            let (weighted, whole) = sums.fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+            weighted / whole
+        };
+        let (hours, km) = (ratio(|o| o.hours, found.hour), ratio(|o| o.km, found.km));
+        assert!((hours - 1.0).abs() < 0.03 && (km - 1.0).abs() < 0.03, "{hours} {km}");
     }
 
     #[test]
     fn without_finds_the_weights_are_the_default() {
         let none = Weights::estimated(&[]);
-        assert_eq!((none.hour, none.finds), (Weights::default().hour, 0));
+        let steady = none.hour.map(|weight| weight / none.hour[1]);
+        assert_eq!((steady, none.finds), (Weights::default().hour, 0));
         let untracked = ByManner { finds: [3, 0, 0, 0], ..ByManner::default() };
         assert!(Weights::estimated(&[untracked]).hour.iter().all(|weight| weight.is_finite()));
     }

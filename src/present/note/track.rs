@@ -55,7 +55,9 @@ impl From<TrackNote> for Error {
                         "state the zone with --zone, or add the date to the notebook; an undated \
                          outing is shown but not stored"
                     }
-                    None => "add the date to the notebook; an undated outing is shown but not stored",
+                    None => {
+                        "add the date to the notebook; an undated outing is shown but not stored"
+                    }
                 };
                 let what = format!("the date of {} cannot be determined", listed(files));
                 worded(&note, what, why, hint)

@@ -82,12 +82,17 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
 pub fn weights(weights: &Weights) -> String {
     let [searching, steady, brisk, path] = weights.hour;
     let basis = if weights.finds >= ENOUGH {
-        format!("by the manner in which {} finds were made", weights.finds)
+        let [searching, steady, brisk, path] = weights.by_manner;
+        format!(
+            "by the manner in which {} finds were made: {searching}, {steady}, {brisk} and {path}; the \
+             mean over finds is 1, and a manner with fewer than {ENOUGH} finds counts mostly as assumed",
+            weights.finds
+        )
     } else {
         format!("assumed, since fewer than {ENOUGH} finds show it")
     };
     format!(
         "\nAn hour counts {searching:.2} searching, {steady:.2} walking, {brisk:.2} walking fast and \
-         {path:.2} on regular paths ({basis}); time at finds and rests counts 0.\n"
+         {path:.2} on regular paths ({basis}). Time at finds and rests counts 0.\n"
     )
 }
