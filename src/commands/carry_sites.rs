@@ -106,11 +106,13 @@ fn generalised(
     finds: &[Uuid],
     shown: &HashMap<Uuid, &KeptFind>,
 ) -> Option<CarriedSite> {
-    let place = finds.iter().find_map(|id| {
+    let levels = finds.iter().filter_map(|id| {
         let find = shown.get(id)?;
-        find.generalised.as_ref()?.cell?;
-        find.place.as_ref()
-    })?;
+        Some((find.generalised.as_ref()?, find.place.as_ref()))
+    });
+    let (strictest, place) = levels.max_by_key(|(generalised, _)| generalised.level)?;
+    strictest.cell?;
+    let place = place?;
     Some(CarriedSite {
         id: site.id.0,
         name: None,

@@ -5,8 +5,8 @@ use std::borrow::Cow;
 use std::fmt::Write as _;
 
 /// A text of several lines in which nothing but line breaks steers the terminal. Control characters (C0 but
-/// for LF and CR LF, DEL, C1) and characters that change the direction of writing are written as in JSON:
-/// `\u001b`. A JSON text means the same before and after.
+/// for LF and CR LF, DEL, C1), separators of lines and paragraphs (U+2028, U+2029) and characters that change the
+/// direction of writing are written as in JSON: `\u001b`. A JSON text means the same before and after.
 ///
 /// # References
 /// ECMA-48 (1991), clauses 5.2 and 5.3; Unicode Standard Annex 9, section 2 (explicit directional
@@ -30,10 +30,9 @@ pub fn visible(text: &str) -> Cow<'_, str> {
 /// The same for a text that is to stay on one line: line breaks are shown, too.
 #[must_use]
 pub fn visible_line(text: &str) -> Cow<'_, str> {
-    const BREAKS: [char; 3] = ['\n', '\u{2028}', '\u{2029}'];
     match visible(text) {
-        Cow::Borrowed(text) if !text.contains(BREAKS) => Cow::Borrowed(text),
-        text => Cow::Owned(text.replace("\r\n", "\\n").replace(BREAKS, "\\n")),
+        Cow::Borrowed(text) if !text.contains('\n') => Cow::Borrowed(text),
+        text => Cow::Owned(text.replace("\r\n", "\\n").replace('\n', "\\n")),
     }
 }
 
@@ -119,7 +118,7 @@ pub fn without_middle(text: &str, most: usize) -> Cow<'_, str> {
 }
 
 fn steers(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    c.is_control() || matches!(c, '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 #[cfg(test)]
@@ -133,7 +132,8 @@ mod tests {
             visible(hostile),
             "a\\u001b[2J\\u009b31m\\u0007\\u0008\\r\\u202eb\\u2066\\u007f\\tend\n"
         );
-        assert_eq!(visible_line("two\nlines\u{2028}"), "two\\nlines\\n");
+        assert_eq!(visible_line("two\nlines\u{2028}"), "two\\nlines\\u2028");
+        assert_eq!(visible("a\u{2028}b\u{2029}\n"), "a\\u2028b\\u2029\n");
         assert_eq!(visible_line("a\r\nb\rc"), "a\\nb\\rc");
         assert_eq!(visible("a,b\r\nc\rd\u{1b}\r\n"), "a,b\r\nc\\rd\\u001b\r\n");
         assert!(matches!(visible("Noël Brambletoft-Peña 茸\n"), Cow::Borrowed(_)));
@@ -142,6 +142,8 @@ mod tests {
     #[test]
     fn documents_show_a_replacement_for_each_hidden_character() {
         assert_eq!(replaced("a\u{9b}b\u{202e}c\u{0}\td\n"), "a\u{fffd}b\u{fffd}c\u{fffd}\td\n");
+        assert_eq!(replaced("a\u{2028}b\u{2029}"), "a\u{fffd}b\u{fffd}");
+        assert!(is_hidden('\u{2028}') && is_hidden('\u{2029}'));
         assert!(matches!(replaced("Noël 茸 \u{200e}"), Cow::Borrowed(_)));
     }
 

@@ -145,7 +145,7 @@ fn choice(
         finest.and_then(|(_, cell)| grid::cell(cell.at, level))
     };
     let earlier =
-        same(own).or_else(|| from_finer(own)).or_else(|| same(mates)).or_else(|| from_finer(mates));
+        same(own).or_else(|| same(mates)).or_else(|| from_finer(mates)).or_else(|| from_finer(own));
     match earlier {
         Some(cell) => (Some(cell), true),
         None => (grid::cell(middle, level), false),
@@ -198,6 +198,15 @@ mod tests {
         assert!((published[0].1.at.latitude() - 10.005).abs() < 1e-9);
         let (coarse, _) = choice(place, Sensitivity::Medium, &published, &[]);
         assert_eq!(coarse, grid::cell(published[0].1.at, Sensitivity::Medium));
+    }
+
+    #[test]
+    fn finds_of_a_joined_site_get_one_coarse_cell() {
+        let [one, other] = [at(10.004_6, 20.0), at(10.005_6, 20.0)];
+        let published = [cell(one, Sensitivity::Low), cell(other, Sensitivity::Low)];
+        let of = |own: usize| choice(one, Sensitivity::Medium, &published[own..=own], &published);
+        assert_eq!(of(0), of(1));
+        assert_eq!(of(1).0, grid::cell(published[0].1.at, Sensitivity::Medium));
     }
 
     #[test]

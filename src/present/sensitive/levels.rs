@@ -75,6 +75,7 @@ pub(super) fn of(finds: &[FindSummary], groups: &[Group], policy: &Policy<'_>) -
     notices.extend(without_a_match(policy, &matched));
     raise_outings(finds, &mut held);
     notices.extend(hold_published(finds, &mut held, policy));
+    level_sites(finds, &mut held, groups, policy.care);
     let of_find = held
         .into_iter()
         .map(|held| match (held, policy.care) {
@@ -324,6 +325,53 @@ fn raise_outings(finds: &[FindSummary], held: &mut [Option<Held>]) {
     }
 }
 
+/// Gives all sensitive finds of a site its strictest level, also where that comes through their outings, and
+/// all sensitive finds of an outing its own, until nothing changes. Outputs that generalise every find show the
+/// others of the site at its level, too: a finer cell would undo the coarser one.
+fn level_sites(finds: &[FindSummary], held: &mut [Option<Held>], groups: &[Group], care: Care) {
+    let strictest_of = |held: &[Option<Held>], group: &Group| {
+        group.finds.iter().filter_map(|find| held.get(*find).copied().flatten()).max()
+    };
+    let mut outings: HashMap<Uuid, Vec<usize>> = HashMap::new();
+    for (index, find) in finds.iter().enumerate().filter(|(index, _)| held[*index].is_some()) {
+        outings.entry(find.outing).or_default().push(index);
+    }
+    let by_outing = outings.into_values().map(|finds| Group { ids: Vec::new(), finds });
+    let by_outing: Vec<Group> = by_outing.collect();
+    loop {
+        let mut changed = false;
+        for (group, why) in groups
+            .iter()
+            .map(|group| (group, Why::Site))
+            .chain(by_outing.iter().map(|group| (group, Why::Outing)))
+        {
+            let Some(strictest) = strictest_of(held, group) else { continue };
+            for find in &group.finds {
+                if let Some(Some(slot)) = held.get_mut(*find)
+                    && slot.level < strictest.level
+                {
+                    *slot = Held { why, ..strictest };
+                    changed = true;
+                }
+            }
+        }
+        if !changed {
+            break;
+        }
+    }
+    if care != Care::Generalised {
+        return;
+    }
+    for group in groups {
+        let Some(strictest) = strictest_of(held, group) else { continue };
+        for find in &group.finds {
+            if let Some(slot @ None) = held.get_mut(*find) {
+                *slot = Some(Held { why: Why::Site, ..strictest });
+            }
+        }
+    }
+}
+
 /// A find published as sensitive stays so while its rule exists: two outputs, the second of
 /// which shows it exactly, would reveal that something sensitive is near it.
 fn hold_published(
@@ -377,6 +425,30 @@ mod tests {
 
     fn rule(subject: RuleSubject) -> SensitivityRule {
         SensitivityRule::new(subject, Sensitivity::Medium, jiff::Timestamp::UNIX_EPOCH)
+    }
+
+    #[test]
+    fn all_finds_of_a_site_have_the_strictest_level_that_comes_through_their_outings() {
+        let mut finds = [
+            find("Russula persanguinea", 0.0, None),
+            find("Mycena interrupta", 900.0, None),
+            find("Hericium coralloides", 3.0, None),
+            find("Podoserpula pusio", -900.0, None),
+            find("Russula persanguinea", 5.0, None),
+        ];
+        finds[1].outing = finds[0].outing;
+        finds[3].outing = finds[2].outing;
+        let low = RuleSubject::Taxon("Podoserpula".to_owned());
+        let low = SensitivityRule::new(low, Sensitivity::Low, jiff::Timestamp::UNIX_EPOCH);
+        let rules = [rule(RuleSubject::Taxon("Mycena".to_owned())), low];
+        let site = [Group { ids: Vec::new(), finds: vec![0, 2, 4] }];
+        let medium = Some(Sensitivity::Medium);
+        for (care, unruled) in [(Care::ExactUnlessSensitive, None), (Care::Generalised, medium)] {
+            let policy = Policy::new(&rules, care, |_, _| Vec::new());
+            let levels = of(&finds, &site, &policy).of_find;
+            let levels: Vec<_> = levels.iter().map(|level| level.map(|level| level.step)).collect();
+            assert_eq!(levels, [medium, medium, medium, medium, unruled], "{care:?}");
+        }
     }
 
     #[test]

@@ -14,6 +14,8 @@ use crate::units::{Degrees, LatLon, Metres, TrueBearing};
 const APART: usize = 2;
 /// Farther from the known place figures are no reference to its surroundings, metres.
 const SURROUNDINGS: f64 = 20_000.0;
+/// Northings of both halves of UTM are in use up to here, degrees (project choice).
+const EQUATORIAL: f64 = 0.5;
 /// The side of the squares within which map references repeat, metres.
 const SQUARE: f64 = 100_000.0;
 
@@ -168,8 +170,9 @@ fn readings(figures: &[Figure]) -> Vec<Reading> {
     let mut found = Vec::new();
     for (first, second) in pairs(figures) {
         let (Some(a), Some(b)) = (figures.get(first), figures.get(second)) else { continue };
-        let (long, whole) = (a.whole.min(b.whole), a.decimals == 0 && b.decimals == 0);
-        if (5..=8).contains(&long) && a.whole.max(b.whole) <= 8 {
+        let whole = a.decimals == 0 && b.decimals == 0;
+        // close to the origin of a grid, as UTM has it at the equator, one of them has few digits
+        if (5..=8).contains(&a.whole.max(b.whole)) {
             let step = step(a).max(step(b));
             found.push(Reading { first: a.size, second: b.size, step, in_full: true });
         }
@@ -207,12 +210,14 @@ impl Reading {
         orders.into_iter().filter_map(move |(east, north)| {
             let (east, north) = (off(east + step / 2.0, x), off(north + step / 2.0, y));
             let distance = east.hypot(north);
+            if distance > SURROUNDINGS {
+                return None;
+            }
             let bearing = TrueBearing::new(Degrees(east.atan2(north).to_degrees()));
             let place = geodesic::destination(at, bearing, Metres(distance));
             // grid north is within 3 degrees of north, and the scale of a grid within a hundredth of one
             let precision = square_diagonal(step) + Metres(distance * 0.06);
-            let mentioned = Mentioned { at: place, precision, bare: !(named && in_full) };
-            (distance <= SURROUNDINGS).then_some(mentioned)
+            Some(Mentioned { at: place, precision, bare: !(named && in_full) })
         })
     }
 }
@@ -280,7 +285,13 @@ fn in_use(at: LatLon) -> Vec<Origin> {
         .filter_map(|code| origin(code, at))
         .collect();
     let code = half + u32::from(own.zone());
-    all.push(Origin { code, at, x: own.easting().0, y: own.northing().0 });
+    let (x, y) = (own.easting().0, own.northing().0);
+    all.push(Origin { code, at, x, y });
+    // beside the equator northings continue those of the other half
+    if own.zone() > 0 && latitude.abs() < EQUATORIAL {
+        let (code, y) = if own.is_north() { (code + 100, y + 1e7) } else { (code - 100, y - 1e7) };
+        all.push(Origin { code, at, x, y });
+    }
     all
 }
 

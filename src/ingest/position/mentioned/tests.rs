@@ -94,6 +94,26 @@ fn every_notation_is_found_within_text() {
 }
 
 #[test]
+fn metres_with_short_northings_are_found_near_the_equator() {
+    let at = LatLon::new(0.046_84, 36.903_19).unwrap();
+    for text in ["log E266618 N5180", "sweet UTM 266618 5180", "log 266618mE 5180mN", "5180/266618"]
+    {
+        assert!(finds(text, at, 5.0), "{text}");
+    }
+    for (latitude, north) in [(0.000_5, true), (0.046_84, true), (-0.04, false), (-0.000_2, false)]
+    {
+        let at = LatLon::new(latitude, 36.903_19).unwrap();
+        let utm = grid::utm(at);
+        let (east, own) = (utm.easting().0, utm.northing().0);
+        let other = if north { own + 1e7 } else { own - 1e7 };
+        for northing in [own, other] {
+            let text = format!("log E{east:.0} N{northing:.0}");
+            assert!(finds(&text, at, 5.0), "{text}");
+        }
+    }
+}
+
+#[test]
 fn metres_on_national_grids_are_found_near_the_place() {
     for (code, latitude, longitude) in [
         (2_056, 46.951_08, 7.438_64),
