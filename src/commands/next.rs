@@ -149,6 +149,8 @@ struct Round {
     exact: bool,
     start: Timestamp,
     turn_back_by: Timestamp,
+    /// The stop, from 1, that it is for, where the plan is still under way then.
+    turn_back_from: Option<usize>,
     back: Timestamp,
     /// What the hours or the light allow.
     back_by: Timestamp,
@@ -172,6 +174,7 @@ struct ReportedRound {
     start: Timestamp,
     #[serde(serialize_with = "whole_seconds")]
     turn_back_by: Timestamp,
+    turn_back_from_stop: Option<usize>,
     #[serde(serialize_with = "whole_seconds")]
     back: Timestamp,
     #[serde(serialize_with = "whole_seconds")]
@@ -192,6 +195,7 @@ impl From<&Round> for ReportedRound {
             exact: round.exact,
             start: round.start,
             turn_back_by: round.turn_back_by,
+            turn_back_from_stop: round.turn_back_from,
             back: round.back,
             back_by: round.back_by,
             remark: round.remark.clone(),
@@ -455,13 +459,14 @@ fn words(round: &Round, sites: &Sites, aim: Aim) -> String {
     let what = if aim == Aim::New { "a new species" } else { "a find" };
     format!(
         "\nRound: {}\n  sites with {what}: {:.1} expected (95 %: {} to {}) in {}{remark}; {how}\n{left_out}  set out {}, turn \
-         back by {}, back about {}, by {} at the latest\n  Leave the route and the return time with someone.\n",
+         back{} by {}, back about {}, by {} at the latest\n  Leave the route and the return time with someone.\n",
         names.join(" - "),
         round.expected_finds,
         round.interval.0,
         round.interval.1,
         light::span(Seconds(round.duration)),
         light::clock(round.start, zone),
+        round.turn_back_from.map_or_else(String::new, |stop| format!(" from stop {stop}")),
         light::clock(round.turn_back_by, zone),
         light::clock(round.back, zone),
         light::clock(round.back_by, zone),

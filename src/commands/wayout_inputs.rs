@@ -52,6 +52,8 @@ pub(super) struct Inputs {
     line: Line,
     pub(super) avoid: Vec<Area>,
     from: Option<(LatLon, Radius95)>,
+    /// The same as a place chosen on a map: its figures and its datum alone bound it.
+    chosen: Option<(LatLon, Radius95)>,
 }
 
 /// The line to aim at.
@@ -76,6 +78,8 @@ impl Inputs {
         check_numbers(arguments)?;
         let from =
             arguments.from.as_deref().map(|text| stated(text, arguments.within)).transpose()?;
+        let chosen =
+            arguments.from.as_deref().map(|text| chosen(text, arguments.within)).transpose()?;
         let path = arguments.store.path();
         let mut store = if path.exists() { Some(arguments.store.open(console)?) } else { None };
         if store.is_none()
@@ -109,7 +113,7 @@ impl Inputs {
                 .map_or(Line::NotAsked, Line::Given),
             None => Line::NotAsked,
         };
-        Ok(Self { track, net, goals, line, avoid, from })
+        Ok(Self { track, net, goals, line, avoid, from, chosen })
     }
 
     /// The start time: `--at`, else now. A local time needs a known zone.
@@ -153,6 +157,11 @@ impl Inputs {
     pub(super) fn ends(&self, place: LatLon) -> Vec<LatLon> {
         let near = |at: &LatLon| geodesic::distance(place, *at).0 <= A_DAYS_WALK.0;
         self.goals.iter().map(|goal| goal.at).filter(near).collect()
+    }
+
+    /// The farthest point of a plan.
+    pub(super) fn farthest(&self) -> Option<(LatLon, Radius95)> {
+        self.chosen
     }
 
     /// The stated position.
@@ -430,13 +439,26 @@ fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
         (None, Some(stated)) => stated.hypot(place.open),
         (None, None) => UNRECORDED + place.open,
     };
-    let radius =
-        Radius95::new(radius).filter(|known| known.metres().0 <= WIDEST.0).ok_or_else(|| {
-            Error::input(format!("{} m is not a valid radius", radius.0))
-                .because(format!("a position is of use from above 0 up to {WIDEST}"))
-                .hint("give metres, such as --within 25")
-        })?;
-    Ok((place.at, radius))
+    Ok((place.at, valid(radius)?))
+}
+
+/// The farthest point of a plan: no receiver errs, so that its figures as typed, or what is stated, bound it.
+fn chosen(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
+    let place = place::read(text)?;
+    let radius = match (within, place.stated) {
+        (Some(metres), _) => Metres(metres),
+        (None, Some(stated)) => stated.hypot(place.open),
+        (None, None) => Metres(place.open.0.max(1.0)),
+    };
+    Ok((place.at, valid(radius)?))
+}
+
+fn valid(radius: Metres) -> Result<Radius95> {
+    Radius95::new(radius).filter(|known| known.metres().0 <= WIDEST.0).ok_or_else(|| {
+        Error::input(format!("{} m is not a valid radius", radius.0))
+            .because(format!("a position is of use from above 0 up to {WIDEST}"))
+            .hint("give metres, such as --within 25")
+    })
 }
 
 /// The cleaned track of a file: its longest outing.

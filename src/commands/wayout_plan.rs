@@ -17,7 +17,7 @@ use crate::present::way_out::findings;
 use crate::present::way_out::light::{headline, latest_start, of_day};
 use crate::present::way_out::plan_message::{self, PlanMessage};
 use crate::present::way_out::sun;
-use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
+use crate::units::{Seconds, TimeZone, Timestamp};
 use crate::wayout::daylight::Daylight;
 use crate::wayout::goal::Goal;
 use crate::wayout::light::{self, Advice, LatestStart, minute_after};
@@ -292,10 +292,9 @@ fn way_back(
     zone: &TimeZone,
     arguments: &Arguments,
 ) -> Result<Option<WayOut>> {
-    let (Some(at), false) = (inputs.stated_from(), inputs.goals.is_empty()) else {
+    let (Some((at, radius)), false) = (inputs.farthest(), inputs.goals.is_empty()) else {
         return Ok(None);
     };
-    let Some(radius) = Radius95::new(Metres(1.0)) else { return Ok(None) };
     let start = Start::planned(at, radius);
     let asked = inputs.asked_from(&start, start_time, zone.clone(), arguments)?;
     report::find(&asked.request(inputs, arguments)).map(Some)

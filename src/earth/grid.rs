@@ -114,6 +114,12 @@ impl Utm {
         Metres(self.northing)
     }
 
+    /// To a tenth of a millimetre: a place on a grid line does not fall below it by the last bit of its figures.
+    fn without_noise(self) -> Self {
+        let rounded = |metres: f64| (metres * 1e4).round() / 1e4;
+        Self { easting: rounded(self.easting), northing: rounded(self.northing), ..self }
+    }
+
     /// The position on WGS 84.
     ///
     /// The inverse of [`utm`].
@@ -193,6 +199,7 @@ pub fn mgrs(place: LatLon, side: Metres) -> String {
         _ => 5,
     };
     let grid = utm(place);
+    let grid = grid.without_noise();
     let letters = if grid.zone == 0 { polar_square(grid) } else { square(grid, place.latitude()) };
     let unit = 10_f64.powi(5 - figures);
     let width = usize::try_from(figures).unwrap_or(5);
@@ -363,6 +370,21 @@ fn transverse_convergence(latitude: f64, eastward: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn places_on_lines_of_the_grid_are_not_floored_below_them() {
+        for (zone, north) in [(55, false), (32, true), (1, true), (60, false)] {
+            for line in 0..200 {
+                let (east, north_of) = (320_000 + 1_300 * line, 5_250_000 + 2_100 * line);
+                let place = Utm::new(zone, north, f64::from(east), f64::from(north_of))
+                    .unwrap()
+                    .to_latlon();
+                let reference = mgrs(place, Metres(100.0));
+                let figures = format!("{:03}{:03}", east % 100_000 / 100, north_of % 100_000 / 100);
+                assert!(reference.ends_with(&figures), "{reference} {figures}");
+            }
+        }
+    }
     use crate::earth::geodesic;
 
     /// A lattice over the globe with the borders of bands and zones on it.

@@ -34,7 +34,8 @@ pub fn without_authors(name: &str) -> String {
     let upright = |word: &str| kind(word) != After::Word || is_qualifier(word);
     let kept =
         words.iter().filter(|(word, face)| *face == Face::Italic || upright(word) || counted(word));
-    kept.map(|(word, _)| *word).collect::<Vec<_>>().join(" ")
+    let kept = kept.map(|(word, _)| *word).collect::<Vec<_>>().join(" ");
+    kept.trim_end_matches([',', ':', ';']).to_owned()
 }
 
 /// The words of a name with their face, in order; joined by spaces they give the name again, runs of
@@ -49,6 +50,9 @@ pub fn words(name: &str) -> Vec<(&str, Face)> {
         let upright = kind != After::Word || is_qualifier(word);
         let next = all[place + 1..].iter().copied().find(|word| !is_qualifier(word));
         let next = next.unwrap_or_default();
+        // a comma ends the name: what follows is the heading's or the authors'
+        let ends = in_name && word.ends_with([',', ':', ';']);
+        let (word, whole) = (&word.trim_end_matches([',', ':', ';']), word);
         let slanted = !upright
             && match after {
                 _ if !in_name => word.starts_with(char::is_uppercase) && is_letters(word),
@@ -61,12 +65,13 @@ pub fn words(name: &str) -> Vec<(&str, Face)> {
         // another parent of a hybrid begins a name
         in_authors &= !(slanted && after == After::Cross);
         in_authors |= in_name && !slanted && !upright;
+        in_authors |= slanted && ends;
         in_name |= slanted;
         // a doubt about an epithet stands between its rank and it
         if kind != After::Word || !upright {
             after = kind;
         }
-        words.push((*word, if slanted { Face::Italic } else { Face::Regular }));
+        words.push((*whole, if slanted { Face::Italic } else { Face::Regular }));
         if !in_name && !upright {
             // not the form of a name: a description in plain words
             words.extend(all[place + 1..].iter().map(|word| (*word, Face::Regular)));
@@ -122,6 +127,23 @@ fn is_subgenus(word: &str, next: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_comma_behind_a_name_does_not_make_it_upright() {
+        for (name, slanted) in [
+            ("Russula persanguinea, 2023 to 2026", "Russula persanguinea,"),
+            ("Russula persanguinea: finds per hour", "Russula persanguinea:"),
+            ("Cortinarius (Telamonia) sp., per year", "Cortinarius (Telamonia)"),
+            ("Mycena interrupta (Berk.) Sacc., Syll. Fung.", "Mycena interrupta"),
+            ("Mycena interrupta", "Mycena interrupta"),
+        ] {
+            let words = words(name);
+            let italic = words.iter().filter(|(_, face)| *face == Face::Italic);
+            assert_eq!(italic.map(|(word, _)| *word).collect::<Vec<_>>().join(" "), slanted);
+            assert_eq!(words.iter().map(|(word, _)| *word).collect::<Vec<_>>().join(" "), name);
+        }
+        assert_eq!(without_authors("Russula persanguinea, 2023"), "Russula persanguinea, 2023");
+    }
 
     #[test]
     fn authors_are_left_out_and_set_upright() {

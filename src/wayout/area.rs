@@ -67,6 +67,12 @@ pub struct AreaCell {
     pub grid_bearing: Degrees,
     /// Index into the page's goals; `None` is a line.
     pub goal: Option<usize>,
+    /// Whether goal or line lies in the cell, so that the bearing may be any.
+    pub here: bool,
+    /// The most by which the bearing differs elsewhere in the cell.
+    pub bearing_range: Degrees,
+    /// The most by which the distance differs elsewhere in the cell.
+    pub distance_range: Metres,
 }
 
 /// The page for an area that holds these places, leading to goals and lines, with the light of the
@@ -107,7 +113,7 @@ pub fn page(
     let cell = |column: f64, row: f64| {
         let east = frame.corner.0 + (column + 0.5) * frame.side;
         let north = frame.corner.1 + (frame.rows - row - 0.5) * frame.side;
-        safe.cell(&sheet, (east, north), &declination)
+        safe.cell(&sheet, (east, north), frame.side / 2.0, &declination)
     };
     let rows: Vec<Vec<AreaCell>> = steps(frame.rows)
         .map(|row| steps(frame.columns).filter_map(|column| cell(column, row)).collect())
@@ -223,28 +229,78 @@ impl Safe {
         }
     }
 
-    fn cell(&self, sheet: &Sheet, at: (f64, f64), declination: &Declination) -> Option<AreaCell> {
+    fn cell(
+        &self,
+        sheet: &Sheet,
+        at: (f64, f64),
+        half: f64,
+        declination: &Declination,
+    ) -> Option<AreaCell> {
+        let inside = |to: (f64, f64)| (to.0 - at.0).abs() <= half && (to.1 - at.1).abs() <= half;
         let goals = self.goals.iter().enumerate().map(|(index, goal)| (Some(index), *goal));
-        let lines = self
-            .lines
-            .iter()
-            .flat_map(|line| line.windows(2))
-            .map(|ends| (None, foot(at, ends[0], ends[1])));
-        let off = |to: &(f64, f64)| (to.0 - at.0).hypot(to.1 - at.1);
-        let (goal, nearest) = goals.chain(lines).min_by(|a, b| off(&a.1).total_cmp(&off(&b.1)))?;
+        // what lies in the cell comes before what is nearer to its centre
+        let (goal, nearest) =
+            goals.chain(self.line_from(at).map(|foot| (None, foot))).min_by(|a, b| {
+                let outside = (!inside(a.1)).cmp(&!inside(b.1));
+                outside.then(off(at, a.1).total_cmp(&off(at, b.1)))
+            })?;
+        let seen: Vec<Sight> = spots(at, half, nearest)
+            .map(|from| {
+                let to = if goal.is_some() { None } else { self.line_from(from) };
+                (from, to.unwrap_or(nearest))
+            })
+            .collect();
+        let turn = |(from, to): &Sight| {
+            Degrees::from_radians(towards(*from, *to) - towards(at, nearest))
+                .shortest_turn()
+                .0
+                .abs()
+        };
+        let other = |(from, to): &Sight| (off(*from, *to) - off(at, nearest)).abs();
         let place = sheet.place(at)?;
         let (distance, true_bearing) = geodesic::leg(place, sheet.place(nearest)?);
-        let on_page = (nearest.0 - at.0).atan2(nearest.1 - at.1);
         Some(AreaCell {
             at: place,
             mgrs: grid::mgrs(place, Metres(100.0)),
             distance,
             magnetic_bearing: declination.to_magnetic(true_bearing),
             true_bearing,
-            grid_bearing: Degrees::from_radians(on_page),
+            grid_bearing: Degrees::from_radians(towards(at, nearest)),
             goal,
+            here: seen.iter().any(|(_, to)| inside(*to)),
+            bearing_range: Degrees(seen.iter().map(turn).fold(0.0, f64::max)),
+            distance_range: Metres(seen.iter().map(other).fold(0.0, f64::max)),
         })
     }
+
+    /// The nearest place on any line.
+    fn line_from(&self, at: (f64, f64)) -> Option<(f64, f64)> {
+        let feet = self.lines.iter().flat_map(|line| line.windows(2));
+        feet.map(|ends| foot(at, ends[0], ends[1]))
+            .min_by(|a, b| off(at, *a).total_cmp(&off(at, *b)))
+    }
+}
+
+/// A place in a cell and where it leads to.
+type Sight = ((f64, f64), (f64, f64));
+
+/// Places all over a cell, its edges and corners included, and that nearest to a goal.
+fn spots(at: (f64, f64), half: f64, to: (f64, f64)) -> impl Iterator<Item = (f64, f64)> {
+    const STEPS: [f64; 5] = [-1.0, -0.5, 0.0, 0.5, 1.0];
+    let held = |to: f64, at: f64| to.clamp(at - half, at + half);
+    STEPS
+        .into_iter()
+        .flat_map(move |east| STEPS.map(|north| (at.0 + half * east, at.1 + half * north)))
+        .chain([(held(to.0, at.0), held(to.1, at.1))])
+}
+
+fn off(from: (f64, f64), to: (f64, f64)) -> f64 {
+    (to.0 - from.0).hypot(to.1 - from.1)
+}
+
+/// The bearing on the grid, radians.
+fn towards(from: (f64, f64), to: (f64, f64)) -> f64 {
+    (to.0 - from.0).atan2(to.1 - from.1)
 }
 
 #[cfg(test)]
@@ -317,6 +373,36 @@ mod tests {
             let first = grid::utm(page.rows[0][0].at);
             assert!((first.easting().0 - page.corner.easting().0 - side / 2.0).abs() < 0.01);
         }
+    }
+
+    #[test]
+    fn bearings_and_distances_hold_all_over_their_cell() {
+        let plane = Plane::about(LatLon::new(-42.0, 146.0).unwrap());
+        let places = [plane.from_plane(-700.0, -700.0), plane.from_plane(700.0, 700.0)];
+        let goals = [Goal { name: "gate".into(), at: plane.from_plane(130.0, 40.0) }];
+        let page = page(&places, &goals, &[], declination, noon()).unwrap();
+        let gate = grid::utm(goals[0].at);
+        let mut here = 0;
+        for cell in page.rows.iter().flatten() {
+            let middle = grid::utm(cell.at);
+            let (east, north) =
+                (gate.easting().0 - middle.easting().0, gate.northing().0 - middle.northing().0);
+            let half = page.side.0 / 2.0;
+            assert_eq!(cell.here, east.abs() < half && north.abs() < half, "{cell:?}");
+            here += usize::from(cell.here);
+            if cell.here {
+                continue;
+            }
+            for step in 0..400 {
+                let (u, v) = (f64::from(step % 20) / 9.5 - 1.0, f64::from(step / 20) / 9.5 - 1.0);
+                let (x, y) = (east - half * u, north - half * v);
+                let turn = Degrees::from_radians(x.atan2(y) - east.atan2(north)).shortest_turn();
+                assert!(turn.0.abs() <= cell.bearing_range.0 + 1e-3, "{turn:?} {cell:?}");
+                let other = (x.hypot(y) - east.hypot(north)).abs();
+                assert!(other <= cell.distance_range.0 + 0.01, "{other} {cell:?}");
+            }
+        }
+        assert_eq!(here, 1);
     }
 
     #[test]

@@ -240,6 +240,7 @@ fn no_round((start, zone): (Timestamp, TimeZone), remark: &str) -> Planned {
         exact: false,
         start,
         turn_back_by: start,
+        turn_back_from: None,
         back: start,
         back_by: start,
         remark: remark.to_owned(),
@@ -262,6 +263,14 @@ fn turning(tour: &Tour, choices: &Choices) -> f64 {
     (choices.time - home).min(tour.time - last).max(0.0)
 }
 
+/// The stop, from 1, from which the time to turn back is reckoned, where the plan is still under way then.
+fn turning_from(tour: &Tour, choices: &Choices) -> Option<usize> {
+    let home = |site: &usize| choices.travel[site + 1][0];
+    let leaves_last = tour.time - tour.sites.last().map_or(0.0, home);
+    let far = tour.sites.iter().enumerate().max_by(|a, b| home(a.1).total_cmp(&home(b.1)))?;
+    (turning(tour, choices) < leaves_last - 1e-6).then_some(far.0 + 1)
+}
+
 fn round(
     tour: &Tour,
     choices: &Choices,
@@ -277,6 +286,7 @@ fn round(
         exact: tour.exact,
         start,
         turn_back_by: Seconds(turning(tour, choices)).after(start),
+        turn_back_from: turning_from(tour, choices),
         back: Seconds(tour.time).after(start),
         back_by: Seconds(choices.time).after(start),
         remark,
@@ -334,6 +344,7 @@ fn drawn(of: &Drawing) -> PlannedRound {
         legs,
         set_out: of.round.start,
         turn_back_by: of.round.turn_back_by,
+        turn_back_from: of.round.turn_back_from,
         back: of.round.back,
         back_by: of.round.back_by,
         stay: Seconds(of.choices.stay),
@@ -446,6 +457,11 @@ mod tests {
             assert!(turn <= tour.time && tour.time <= choices.time, "{turn}");
             let home = farthest_from_home(&tour.sites, &travel);
             assert!(turn + home <= choices.time, "{turn}");
+            // before the plan leaves its last stop it is the limit of one stop, which is named
+            let last = tour.sites.last().map_or(0.0, |site| travel[site + 1][0]);
+            let far = tour.sites.iter().position(|site| travel[site + 1][0] >= home);
+            let named = (turn < tour.time - last).then_some(far.unwrap() + 1);
+            assert_eq!(turning_from(&tour, &choices), named);
         }
     }
 }

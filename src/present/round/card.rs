@@ -14,13 +14,15 @@ const WIDE: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const HIGH: f64 = 210.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 12.0 * POINTS_PER_MILLIMETRE;
 const INSIDE: f64 = WIDE - 2.0 * MARGIN;
+/// The height of title, times and what is expected.
+const HEAD: f64 = 93.0;
 /// The most stops whose rows fit beside a map.
 const MOST_STOPS: usize = 16;
 
 fn frame(round: &PlannedRound) -> Frame {
     let rows = round.stops.len().min(MOST_STOPS) as f64 + 2.0;
-    let high = HIGH - 2.0 * MARGIN - 84.0 - 72.0 - 12.6 * rows - 60.0;
-    Frame::new(MARGIN + 12.0, MARGIN + 84.0, INSIDE - 12.5, high.clamp(96.0, 260.0))
+    let high = HIGH - 2.0 * MARGIN - HEAD - 72.0 - 12.6 * rows - 84.0;
+    Frame::new(MARGIN + 12.0, MARGIN + HEAD, INSIDE - 12.5, high.clamp(96.0, 260.0))
 }
 
 /// The ground within the frame; `None` for a round without a stop.
@@ -42,7 +44,8 @@ pub fn drawing(round: &PlannedRound, ground: &MapGround) -> Option<String> {
     drawn.push(map::inside(round, &sheet, &base));
     let right = WIDE - MARGIN;
     let mut foot = base.around(&sheet, right, &mut drawn);
-    foot = base.legend(Point::new(MARGIN, foot + 8.0), right, &mut drawn);
+    foot = map::legend(round, Point::new(MARGIN, foot + 8.0), right, &mut drawn);
+    foot = base.legend(Point::new(MARGIN, foot + 6.0), right, &mut drawn);
     foot = table::draw(round, Point::new(MARGIN, foot + 6.0), (INSIDE, 7.2), &mut drawn);
     cautions(round, foot + 12.0, &mut drawn);
     Some(svg::drawing(WIDE, HIGH, &figure::title(round)).with(drawn).to_string())
@@ -55,14 +58,15 @@ fn head(round: &PlannedRound, drawn: &mut Elements) {
     let at = |y: f64| Point::new(MARGIN, MARGIN + y);
     drawn.push(svg::text(at(10.0), &title, Letters::new(size).face(Face::Bold)));
     let [set_out, turn, back, latest] = round.times();
-    let large = format!("Turn back by {}", turn.1);
-    drawn.push(svg::text(at(40.0), &large, Letters::new(27.0).face(Face::Bold)));
+    let large = format!("T{} {}", turn.0.trim_start_matches('t'), turn.1);
+    let size = 27.0_f64.min(27.0 * INSIDE / fonts::width(&large, Face::Bold, 27.0));
+    drawn.push(svg::text(at(40.0), &large, Letters::new(size).face(Face::Bold)));
     let rest: Vec<String> =
         [set_out, back, latest].iter().map(|(what, when)| format!("{what} {when}")).collect();
     drawn.push(svg::text(at(55.0), &rest.join("  \u{b7}  "), Letters::new(9.5)));
     let words = round.expectation().join(" ");
     let soft = Letters::new(6.8).colour(style::SOFT_INK);
-    for (index, line) in fonts::lines(&words, Face::Regular, 6.8, INSIDE).iter().take(2).enumerate()
+    for (index, line) in fonts::lines(&words, Face::Regular, 6.8, INSIDE).iter().take(3).enumerate()
     {
         drawn.push(svg::text(at(66.0 + 8.6 * index as f64), line, soft));
     }

@@ -11,7 +11,7 @@ use crate::present::svg::{self, Frame, Letters, Point};
 
 const MARGIN: f64 = 14.0;
 const WIDE: f64 = 510.24 - 2.0 * MARGIN;
-const HEAD: f64 = 62.0;
+const HEAD: f64 = 73.0;
 const FRAME: Frame = Frame::new(16.0, HEAD, WIDE - 16.5, 360.0);
 const LOWEST: f64 = 190.0;
 
@@ -36,14 +36,14 @@ pub fn drawing(round: &PlannedRound, ground: &MapGround) -> Option<String> {
     let words = round.expectation().join(" ");
     let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
     for (index, line) in
-        fonts::lines(&words, Face::Regular, size::BODY, WIDE).iter().take(2).enumerate()
+        fonts::lines(&words, Face::Regular, size::BODY, WIDE).iter().take(3).enumerate()
     {
         drawn.push(svg::text(Point::new(0.0, 41.0 + 11.0 * index as f64), line, soft));
     }
     let base = MapBase::new(ground, &sheet);
     drawn.push(map::inside(round, &sheet, &base));
     let mut foot = base.around(&sheet, WIDE, &mut drawn);
-    foot = map::legend(round, Point::new(0.0, foot + 12.0), &mut drawn);
+    foot = map::legend(round, Point::new(0.0, foot + 12.0), WIDE, &mut drawn);
     foot = base.legend(Point::new(0.0, foot + 8.0), WIDE, &mut drawn);
     foot = table::draw(round, Point::new(0.0, foot + 8.0), (WIDE, 8.0), &mut drawn);
     let caution =

@@ -42,13 +42,20 @@ pub(super) fn inside(round: &PlannedRound, sheet: &MapSheet, base: &MapBase) -> 
     marks.push(drawn_legs(&legs));
     obstacles.mark(start, 6.0);
     marks.push(svg::pin(start, start_mark()));
-    for (index, stop) in round.stops.iter().enumerate() {
-        let at = sheet.at(stop.at);
-        obstacles.mark(at, STOP);
-        marks.push(svg::pin(at, stop_mark(index + 1)));
+    let places = apart(round.stops.iter().map(|stop| sheet.at(stop.at)).collect(), start);
+    for (stop, at) in round.stops.iter().zip(&places) {
+        let own = sheet.at(stop.at);
+        if own.distance(*at) > 0.5 {
+            marks.push(svg::line(own, *at, Stroke::new(style::INK, line::FINE)));
+            marks.push(svg::circle(own, 1.2).filled(style::INK));
+        }
+    }
+    for (index, at) in places.iter().enumerate() {
+        obstacles.mark(*at, STOP);
+        marks.push(svg::pin(*at, stop_mark(index + 1)));
     }
     let (arrow, _) = frame::arrow(sheet, Some(round.date), &mut obstacles);
-    let names = names(round, sheet, &mut obstacles);
+    let names = names(round, sheet, &places, &mut obstacles);
     let locator = base.locator(sheet, &mut obstacles);
     let inside = svg::group()
         .set("clip-path", "url(#map)")
@@ -61,6 +68,41 @@ pub(super) fn inside(round: &PlannedRound, sheet: &MapSheet, base: &MapBase) -> 
     drawn.push(svg::clip("map", sheet.frame));
     drawn.push(inside);
     drawn
+}
+
+/// The places of the stops' marks, moved as little as is needed so that none covers another or the start.
+fn apart(mut places: Vec<Point>, start: Point) -> Vec<Point> {
+    const LEAST: f64 = 2.0 * STOP + 1.2;
+    for _ in 0..200 {
+        let mut moved = false;
+        for index in 0..places.len() {
+            for other in index..places.len() {
+                // the start stays where it is
+                let (to, shared) = if other == index { (start, 1.0) } else { (places[other], 0.5) };
+                let from = places[index];
+                let off = from.distance(to);
+                if off >= LEAST - 1e-3 {
+                    continue;
+                }
+                moved = true;
+                let (x, y) = if off > 1e-6 {
+                    ((from.x - to.x) / off, (from.y - to.y) / off)
+                } else {
+                    let (sine, cosine) = (index as f64).sin_cos();
+                    (cosine, sine)
+                };
+                let by = shared * (LEAST - off);
+                places[index] = from.plus(x * by, y * by);
+                if other != index {
+                    places[other] = to.plus(-x * by, -y * by);
+                }
+            }
+        }
+        if !moved {
+            break;
+        }
+    }
+    places
 }
 
 type DrawnLeg = (Vec<Point>, bool);
@@ -133,12 +175,18 @@ fn other() -> Element {
     svg::polygon(&corners, style::PAPER).stroked(Stroke::new(style::SOFT_INK, line::FINE + 0.2))
 }
 
-fn names(round: &PlannedRound, sheet: &MapSheet, obstacles: &mut Obstacles) -> Elements {
+fn names(
+    round: &PlannedRound,
+    sheet: &MapSheet,
+    marks: &[Point],
+    obstacles: &mut Obstacles,
+) -> Elements {
     let start = Wish { mark: sheet.at(round.from.0), reach: 5.0, words: round.from.1.clone() };
-    let stops = round.stops.iter().map(|stop| Wish {
-        mark: sheet.at(stop.at),
+    let stops = round.stops.iter().enumerate().map(|(index, stop)| Wish {
+        mark: marks[index],
         reach: STOP,
-        words: stop.name.clone(),
+        // the number tells whose name it is where stops are close together
+        words: format!("{}: {}", index + 1, stop.name),
     });
     let wishes: Vec<Wish> = std::iter::once(start).chain(stops).collect();
     let placed = names::place(&wishes, obstacles, sheet.frame.inset(1.5), size::SMALL);
@@ -156,11 +204,11 @@ fn names(round: &PlannedRound, sheet: &MapSheet, obstacles: &mut Obstacles) -> E
     drawn
 }
 
-/// What the marks of the round mean, from a place on. Returns the lower edge.
-pub(super) fn legend(round: &PlannedRound, from: Point, drawn: &mut Elements) -> f64 {
+/// What the marks of the round mean, from a place to a right edge. Returns the lower edge.
+pub(super) fn legend(round: &PlannedRound, from: Point, right: f64, drawn: &mut Elements) -> f64 {
     let mut kinds: Vec<(&str, Element)> = vec![
         ("start and end", svg::pin(Point::new(7.0, 0.0), start_mark())),
-        ("stop, in order", svg::pin(Point::new(7.0, 0.0), stop_mark(1))),
+        ("stop, by its number", svg::pin(Point::new(7.0, 0.0), stop_mark(1))),
     ];
     let sample = |stroke| svg::line(Point::default(), Point::new(15.0, 0.0), stroke);
     if round.legs.iter().any(|leg| leg.known) {
@@ -173,11 +221,37 @@ pub(super) fn legend(round: &PlannedRound, from: Point, drawn: &mut Elements) ->
         kinds.push(("other site", svg::pin(Point::new(7.0, 0.0), other())));
     }
     let letters = Letters::new(size::SMALL);
-    let mut x = from.x;
+    let mut at = from;
     for (words, mark) in kinds {
-        drawn.push(svg::pin(Point::new(x, from.y), mark));
-        drawn.push(svg::text(Point::new(x + 20.0, from.y + 2.5), words, letters));
-        x += 32.0 + fonts::width(words, Face::Regular, size::SMALL);
+        let long = 20.0 + fonts::width(words, Face::Regular, size::SMALL);
+        if at.x > from.x && at.x + long > right {
+            at = Point::new(from.x, at.y + 13.0);
+        }
+        drawn.push(svg::pin(at, mark));
+        drawn.push(svg::text(at.plus(20.0, 2.5), words, letters));
+        at = at.plus(long + 12.0, 0.0);
     }
-    from.y + 6.0
+    at.y + 6.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_of_near_stops_lie_apart() {
+        let at = |x, y| Point::new(x, y);
+        let start = at(50.0, 50.0);
+        let own =
+            vec![at(50.0, 50.0), at(52.0, 50.0), at(52.0, 50.0), at(60.0, 53.0), at(90.0, 9.0)];
+        let placed = apart(own.clone(), start);
+        for (index, mark) in placed.iter().enumerate() {
+            assert!(mark.distance(start) >= 2.0 * STOP, "{placed:?}");
+            for other in &placed[index + 1..] {
+                assert!(mark.distance(*other) >= 2.0 * STOP, "{placed:?}");
+            }
+            assert!(mark.distance(own[index]) < 30.0, "{placed:?}");
+        }
+        assert_eq!(placed[4], own[4]);
+    }
 }

@@ -34,6 +34,8 @@ pub struct PlannedRound {
     pub set_out: Timestamp,
     /// The time to turn back, wherever on the round.
     pub turn_back_by: Timestamp,
+    /// The stop, from 1, whose way back is the longest, where the plan is still under way at that time.
+    pub turn_back_from: Option<usize>,
     /// The planned return.
     pub back: Timestamp,
     /// The latest return: what the hours or the light allow.
@@ -89,14 +91,28 @@ pub struct Leg {
 impl PlannedRound {
     /// The times in words.
     #[must_use]
-    pub fn times(&self) -> [(&'static str, String); 4] {
+    pub fn times(&self) -> [(String, String); 4] {
         let at = |instant| crate::wayout::light::clock(instant, &self.zone);
         [
-            ("set out", at(self.set_out)),
-            ("turn back by", at(self.turn_back_by)),
-            ("back about", at(self.back)),
-            ("latest return", at(self.back_by)),
+            ("set out".to_owned(), at(self.set_out)),
+            (self.turning().0, at(self.turn_back_by)),
+            ("back about".to_owned(), at(self.back)),
+            ("latest return".to_owned(), at(self.back_by)),
         ]
+    }
+
+    /// What the time to turn back is, and where it holds for one stop, what holds for the others.
+    #[must_use]
+    pub fn turning(&self) -> (String, Option<String>) {
+        let Some(stop) = self.turn_back_from else { return ("turn back by".to_owned(), None) };
+        let last = self.stops.last().map(|last| {
+            let leave = crate::wayout::light::clock(last.leave, &self.zone);
+            let number = self.stops.len();
+            format!(
+                "That is the time for stop {stop}, which has the longest way back; the others have theirs under \"leave by\". By plan stop {number} is left at {leave}."
+            )
+        });
+        (format!("turn back from stop {stop} by"), last)
     }
 
     /// What is expected, and what was left out.
@@ -113,6 +129,7 @@ impl PlannedRound {
             self.interval.1,
             crate::wayout::light::span(self.stay)
         )];
+        lines.extend(self.turning().1);
         if let Some(words) = left_out_words(self.left_out) {
             lines.push(words);
         }

@@ -41,6 +41,7 @@ pub(super) fn round(stops: usize) -> PlannedRound {
         legs: (0..=stops).map(leg).collect(),
         set_out,
         turn_back_by: after(150.0),
+        turn_back_from: None,
         back: after(160.0),
         back_by: after(180.0),
         stay: Seconds(720.0),
@@ -75,6 +76,20 @@ fn every_stop_and_the_time_to_turn_back_are_on_figure_and_card() {
     }
     let none = PlannedRound { stops: Vec::new(), ..round };
     assert!(figure::drawing(&none, &ground).is_none());
+}
+
+#[test]
+fn a_time_to_turn_back_before_the_plan_ends_names_its_stop() {
+    let ground = MapGround::default();
+    let round = PlannedRound { turn_back_from: Some(3), ..round(6) };
+    for drawn in [figure::drawing(&round, &ground), card::drawing(&round, &ground)] {
+        let words = words_of(&drawn.unwrap());
+        assert!(words.contains("urn back from stop 3 by 11:30"), "{words}");
+        assert!(words.contains("By plan stop 6 is left at 11:00."), "{words}");
+        for part in ["start and end", "stop, by its number", "other site", "3: 32 Moss Terrace"] {
+            assert!(words.contains(part), "{part}: {words}");
+        }
+    }
 }
 
 #[test]

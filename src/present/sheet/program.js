@@ -133,7 +133,7 @@
     };
     let rem = 1;
     // marks are drawn larger where the map is small, so that names stay legible
-    const marks = () => held(10.5 * rem / (6.8 * box.unit), 1, 3.2);
+    const marks = () => held(10.5 * rem / (6.8 * box.unit), 1, 3.2 * Math.max(1, rem));
     const bar = () => {
       const boxes = all("rect", scale), words = all("text:not(.rim)", scale), rims = all("text.rim", scale);
       const inset = (grid && grid.children.length ? 20 : 10) * marks();
@@ -226,19 +226,47 @@
       const at = finds.get(find);
       return at && names.find((one) => Math.hypot(one.at[0] - at[0], one.at[1] - at[1]) < 1.6)?.pin;
     };
+    // what else stands for a find on the map: its circle, its number or the key of its crowd
+    const circles = new Map();
+    for (const circle of all("circle[cx]", world)) {
+      const at = `${Number(circle.getAttribute("cx"))} ${Number(circle.getAttribute("cy"))}`;
+      circles.set(at, [...circles.get(at) || [], circle]);
+    }
+    const apart = (one, at) => Math.hypot(one.at[0] - at[0], one.at[1] - at[1]);
+    const owned = new Map();
+    const own = (part, find) => owned.set(part, [...owned.get(part) || [], find]);
+    const numbered = labels.filter(({ text }) => text.getAttribute("font-weight") === "bold");
+    for (const [find, at] of finds) {
+      for (const circle of circles.get(at.join(" ")) || []) own(circle, find);
+      const nearest = (some) => some.reduce((a, b) => (a && apart(a, at) <= apart(b, at) ? a : b), null);
+      const number = nearest(numbered.filter((one) => !one.key));
+      const label = number && apart(number, at) < 1.6 ? number : nearest(numbered.filter((one) => one.key));
+      if (label) own(label.pin, find);
+    }
+    // a part goes when all of its finds are filtered out
+    const filtered = (out) => {
+      for (const [part, its] of owned) part.classList.toggle("out", its.every((find) => out.has(find)));
+    };
+    const spots = [...finds].map(([find, at]) => ({ at, pin: world.querySelector(`.choice[data-find="${find}"]`).parentElement }));
     const sparse = () => {
       const frame = map.getBoundingClientRect();
+      // marks of other finds are not covered
+      const reach = 3.4 * marks() * box.unit;
+      const obstacles = spots.filter(({ pin }) => !pin.classList.contains("out")).map(({ at }) => {
+        const x = frame.left + (at[0] * size + left - box.x) * box.unit, y = frame.top + (at[1] * size + top - box.y) * box.unit;
+        return { at, left: x - reach, right: x + reach, top: y - reach, bottom: y + reach };
+      });
       const own = mine(chosen);
       const order = labels.map((one) => ({ ...one, rank: one.pin === own ? 0 : one.other ? 2 : 1 })).sort((a, b) => a.rank - b.rank);
       // a hidden text has its box too
       for (const one of order) one.box = one.text.getBoundingClientRect();
       const shown = [];
-      for (const { box: own, pin, key, other, rank } of order) {
+      for (const { box: own, pin, key, other, rank, at } of order) {
         const meets = (other) => own.left < other.right && other.left < own.right && own.top < other.bottom && other.top < own.bottom;
         const away = own.right < frame.left || own.left > frame.right || own.bottom < frame.top || own.top > frame.bottom;
         const stale = key && size > 1;
         const cut = !away && (own.left < frame.left || own.right > frame.right || own.top < frame.top || own.bottom > frame.bottom);
-        const hidden = stale || cut || (size === 1 && rank === 2) || (!away && shown.some(meets));
+        const hidden = stale || cut || (size === 1 && rank === 2) || (!away && (shown.some(meets) || obstacles.some((mark) => meets(mark) && apart(mark, at) >= 1.6)));
         if (!hidden && !away && own.width) shown.push(own);
         if (hidden !== pin.hasAttribute("visibility")) pin.toggleAttribute("visibility");
         if (hidden) pin.setAttribute("visibility", "hidden");
@@ -363,6 +391,7 @@
       dragged: () => dragged > 4,
       reveal: () => { look(); keep(); draw(); },
       sparse,
+      filtered,
     };
   })();
   for (const tools of all(".tools")) tools.hidden = false;
@@ -457,9 +486,11 @@
       words ??= all("[data-row]").map((row) => [row.dataset.row, row.textContent.toLowerCase()]);
       const wanted = filter.value.toLowerCase().split(/\s+/).filter(Boolean);
       let count = 0;
+      const gone = new Set();
       for (const [find, text] of words) {
         const out = !wanted.every((word) => text.includes(word));
         count += out ? 0 : 1;
+        if (out) gone.add(find);
         for (const part of parts.get(find)) {
           const element = part.closest(".pin") || part.closest("li") || part;
           if (!part.classList.contains("card") && !element.closest(".without")) element.classList.toggle("out", out);
@@ -467,7 +498,7 @@
       }
       named("matches").textContent = wanted.length ? `${count} of ${words.length} finds` : "";
       for (const mend of groups) mend();
-      if (move) move.sparse();
+      if (move) { move.filtered(gone); move.sparse(); }
     };
     filter.addEventListener("input", apply);
   }

@@ -1,7 +1,7 @@
 //! Draws the page of a collecting area, A5 landscape: for each square of the map grid an arrow, a
 //! bearing and a distance in large type. Layer: `present`.
 
-use super::text::{cell_name, goal_name, light_of};
+use super::text::{cell_name, light_of};
 use crate::earth::grid;
 use crate::present::fonts::{self, Face};
 use crate::present::map::furniture;
@@ -10,7 +10,7 @@ use crate::present::markup::{Element, Elements};
 use crate::present::round::walked as walked_words;
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
-use crate::units::LatLon;
+use crate::units::{LatLon, Metres};
 use crate::wayout::area::{AreaCell, AreaPage};
 
 const WIDE: f64 = 210.0 * POINTS_PER_MILLIMETRE;
@@ -20,32 +20,32 @@ const MARGIN: f64 = 20.0;
 const PRINTABLE: f64 = 12.0 * POINTS_PER_MILLIMETRE;
 /// The page is laid out to its margin and drawn at this scale.
 const SCALE: f64 = 0.9;
-const HEAD: f64 = 60.0;
+/// The first line of the words above the squares, and the distance between lines.
+const WORDS: (f64, f64) = (40.0, 9.0);
 const FOOT: f64 = 52.0;
 
 /// The page as SVG, with the lines that were walked.
 #[must_use]
 pub fn drawing(page: &AreaPage, walked: &[Vec<LatLon>]) -> String {
     let mut drawn = Elements::default();
-    head(&mut drawn, page);
-    let room =
-        Frame::new(MARGIN + 14.0, HEAD, WIDE - 2.0 * MARGIN - 64.0, HIGH - HEAD - FOOT - 8.0);
+    let top = head(&mut drawn, page);
+    let room = Frame::new(MARGIN + 14.0, top, WIDE - 2.0 * MARGIN - 64.0, HIGH - top - FOOT - 8.0);
     let (columns, rows) = (page.columns.max(1) as f64, page.rows.len().max(1) as f64);
     let side = (room.wide / columns).min(room.high / rows);
     let left = room.corner.x + (room.wide - side * columns) / 2.0;
-    let squares = Squares { of: page, left, side, foot: HEAD + side * rows };
-    let frame = Frame::new(left, HEAD, side * columns, side * rows);
+    let squares = Squares { of: page, left, side, foot: top + side * rows };
+    let frame = Frame::new(left, top, side * columns, side * rows);
     drawn.push(squares.walked(walked, frame));
     drawn.push(squares.trailheads(frame));
     for (row, cells) in page.rows.iter().enumerate() {
         for (column, cell) in cells.iter().enumerate() {
             let frame =
-                Frame::new(left + side * column as f64, HEAD + side * row as f64, side, side);
+                Frame::new(left + side * column as f64, top + side * row as f64, side, side);
             drawn.push(cell_drawn(page, cell, frame, &cell_name(column, row)));
         }
     }
-    figures_of_lines(&mut drawn, page, Point::new(left, HEAD + side * rows), side);
-    let foot_of_arrow = Point::new(WIDE - MARGIN - 40.0, HEAD + 44.0);
+    figures_of_lines(&mut drawn, page, Point::new(left, top + side * rows), side);
+    let foot_of_arrow = Point::new(WIDE - MARGIN - 40.0, top + 44.0);
     let turn = format!(
         "rotate({} {} {})",
         svg::short(-page.convergence.0.0),
@@ -116,9 +116,11 @@ impl Squares<'_> {
         let mut drawn = Elements::default();
         for goal in &self.of.goals {
             let Some(at) = self.at(goal.at).filter(|at| frame.holds(*at)) else { continue };
-            let mark = Frame::new(at.x - 6.0, at.y - 6.0, 12.0, 12.0);
-            let edge = Stroke::new(style::SOFT_INK, line::FINE);
-            drawn.push(svg::rectangle(mark).filled(style::RAW).stroked(edge));
+            let mark = Frame::new(at.x - 5.0, at.y - 5.0, 10.0, 10.0);
+            let edge = Stroke::new(style::INK, line::FINE);
+            drawn.push(
+                svg::rectangle(mark).set("class", "trailhead").filled(style::RAW).stroked(edge),
+            );
         }
         drawn
     }
@@ -150,7 +152,8 @@ fn kilometres(metres: f64) -> String {
     }
 }
 
-fn head(drawn: &mut Elements, page: &AreaPage) {
+/// The words above the squares; returns the upper edge of the squares.
+fn head(drawn: &mut Elements, page: &AreaPage) -> f64 {
     drawn.push(svg::text(
         Point::new(MARGIN, 30.0),
         "Without a receiver: compass bearing from your square",
@@ -164,20 +167,50 @@ fn head(drawn: &mut Elements, page: &AreaPage) {
         (zone, true) => format!("UTM zone {zone} north"),
         (zone, false) => format!("UTM zone {zone} south"),
     };
+    let to = match page.goals.as_slice() {
+        [goal] => format!("{}{line}", goal.name),
+        _ => format!("the nearest trailhead{line}"),
+    };
     let words = format!(
-        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to the nearest trailhead{line}. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle. Grey: tracks; grey square: trailhead.",
+        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to {to}; \u{b1}: elsewhere in the square. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle.{}",
         page.declination.east.0.abs(),
         page.declination.date,
-        page.side
+        page.side,
+        marks(page),
     );
-    for (index, line) in
-        fonts::lines(&words, Face::Regular, 7.6, WIDE - 2.0 * MARGIN).iter().enumerate()
-    {
-        drawn.push(svg::text(
-            Point::new(MARGIN, 40.0 + 9.0 * index as f64),
-            line,
-            Letters::new(7.6),
-        ));
+    let lines = fonts::lines(&words, Face::Regular, 7.6, WIDE - 2.0 * MARGIN);
+    for (index, line) in lines.iter().enumerate() {
+        let at = Point::new(MARGIN, WORDS.0 + WORDS.1 * index as f64);
+        drawn.push(svg::text(at, line, Letters::new(7.6)));
+    }
+    WORDS.0 + WORDS.1 * lines.len() as f64 + 2.0
+}
+
+/// What the grey marks are, and the names of several trailheads by their numbers.
+fn marks(page: &AreaPage) -> String {
+    let mut words = match page.goals.len() {
+        0 => " Grey: tracks.".to_owned(),
+        1 => " Grey: tracks; grey square: trailhead.".to_owned(),
+        _ => " Grey: tracks; grey squares: trailheads.".to_owned(),
+    };
+    if page.goals.len() > 1 {
+        let named = page.goals.iter().enumerate();
+        let named: Vec<String> =
+            named.map(|(index, goal)| format!("T{} {}", index + 1, goal.name)).collect();
+        words.push(' ');
+        words.push_str(&named.join(", "));
+        words.push('.');
+    }
+    words
+}
+
+/// Where a square leads to, for a page with several goals.
+fn target(page: &AreaPage, cell: &AreaCell) -> Option<String> {
+    match (cell.goal, page.goals.len()) {
+        (None, 0) | (Some(_), 1) if !(page.has_lines && !page.goals.is_empty()) => None,
+        (None, _) => Some("to the line".to_owned()),
+        (Some(_), 1) => Some("to the trailhead".to_owned()),
+        (Some(goal), _) => Some(format!("to T{}", goal + 1)),
     }
 }
 
@@ -190,37 +223,20 @@ fn cell_drawn(page: &AreaPage, cell: &AreaCell, frame: Frame, name: &str) -> Ele
     let along =
         |by: f64, aside: f64| centre.plus(sine * by + cosine * aside, -cosine * by + sine * aside);
     let head = [along(long, 0.0), along(long * 0.2, long * 0.42), along(long * 0.2, -long * 0.42)];
-    let centred = |size: f64| Letters::new(size).anchor(Anchor::Middle).rimmed();
-    let bearing = format!("{:03.0}\u{b0}", cell.magnetic_bearing.degrees().0.round() % 360.0);
-    let goal = goal_name(page, cell.goal);
     let small = (side * 0.1).clamp(5.2, 7.0);
-    svg::group()
-        .with(
-            svg::rectangle(frame)
-                .set("fill", "none")
-                .stroked(Stroke::new(style::SOFT_INK, line::HAIR)),
-        )
-        .with(svg::line(
-            along(-long, 0.0),
-            along(long * 0.3, 0.0),
-            Stroke::new(style::INK, line::STRONG),
-        ))
-        .with(svg::polygon(&head, style::INK))
-        .with(svg::text(
-            middle.plus(0.0, side * 0.22),
-            &bearing,
-            centred(side * 0.24).face(Face::Bold),
-        ))
-        .with(svg::text(
-            middle.plus(0.0, side * 0.36),
-            &walked_words(cell.distance),
-            centred(side * 0.13),
-        ))
-        .with(svg::text(
-            middle.plus(0.0, side * 0.47),
-            &fitted(&goal, small, side),
-            centred(small).colour(style::SOFT_INK),
-        ))
+    let mut drawn = svg::group().with(
+        svg::rectangle(frame).set("fill", "none").stroked(Stroke::new(style::SOFT_INK, line::HAIR)),
+    );
+    if cell.here {
+        drawn = drawn.with(here(page, cell, frame));
+    } else {
+        let arrow = Stroke::new(style::INK, line::STRONG);
+        drawn = drawn
+            .with(svg::line(along(-long, 0.0), along(long * 0.3, 0.0), arrow))
+            .with(svg::polygon(&head, style::INK))
+            .with(leading(page, cell, frame));
+    }
+    drawn
         .with(svg::text(
             Point::new(frame.right() - 2.0, frame.corner.y + small + 1.0),
             figures(&cell.mgrs),
@@ -233,27 +249,68 @@ fn cell_drawn(page: &AreaPage, cell: &AreaCell, frame: Frame, name: &str) -> Ele
         ))
 }
 
+/// Bearing and distance with their range over the square, and the goal.
+fn leading(page: &AreaPage, cell: &AreaCell, frame: Frame) -> Elements {
+    let (side, middle) = (frame.wide, frame.middle());
+    let mut drawn = Elements::default();
+    let mut write = |y: f64, words: &str, size: f64, face: Face| {
+        let size = fitting(words, face, size, side - 3.0);
+        let letters = Letters::new(size).face(face).anchor(Anchor::Middle).rimmed();
+        drawn.push(svg::text(middle.plus(0.0, side * y), words, letters));
+    };
+    let degrees = cell.magnetic_bearing.degrees().0.round() % 360.0;
+    let bearing = format!("{degrees:03.0}\u{b0}\u{b1}{:.0}\u{b0}", cell.bearing_range.0.ceil());
+    write(0.21, &bearing, side * 0.2, Face::Bold);
+    write(0.35, &with_range(cell.distance, cell.distance_range), side * 0.13, Face::Regular);
+    if let Some(target) = target(page, cell) {
+        write(0.46, &target, side * 0.1, Face::Regular);
+    }
+    drawn
+}
+
+/// The square that holds the goal: no bearing, the words beside the mark.
+fn here(page: &AreaPage, cell: &AreaCell, frame: Frame) -> Elements {
+    let (side, middle) = (frame.wide, frame.middle());
+    let what = match (cell.goal, page.goals.len()) {
+        (None, _) => "line".to_owned(),
+        (Some(_), 1) => "trailhead".to_owned(),
+        (Some(goal), _) => format!("trailhead T{}", goal + 1),
+    };
+    // the mark lies where its bearing leads from the middle
+    let upper = cell.grid_bearing.radians().cos() > 0.0;
+    let top = if upper { 0.24 } else { -0.2 };
+    let mut drawn = Elements::default();
+    for (row, words) in [what.as_str(), "in this square"].into_iter().enumerate() {
+        let size = fitting(words, Face::Bold, side * 0.14, side - 3.0);
+        let at = middle.plus(0.0, side * (top + 0.16 * row as f64));
+        let letters = Letters::new(size).face(Face::Bold).anchor(Anchor::Middle).rimmed();
+        drawn.push(svg::text(at, words, letters));
+    }
+    drawn
+}
+
+/// The size at which words fit into a width, at most the wished one.
+fn fitting(words: &str, face: Face, size: f64, width: f64) -> f64 {
+    size.min(size * width / fonts::width(words, face, size).max(1e-9))
+}
+
+/// `1.2 km ±0.1`: a distance as it is walked with its range, rounded up.
+fn with_range(distance: Metres, range: Metres) -> String {
+    let unit = match distance.0 {
+        metres if metres < 995.0 => (10.0, 1.0, 0),
+        metres if metres < 9_950.0 => (100.0, 1_000.0, 1),
+        _ => (1_000.0, 1_000.0, 0),
+    };
+    let (step, metres, decimals) = unit;
+    let range = (range.0 / step).ceil().max(1.0) * step / metres;
+    format!("{} \u{b1}{range:.decimals$}", walked_words(distance))
+}
+
 /// The figures of an MGRS reference without zone and letters.
 fn figures(mgrs: &str) -> &str {
     mgrs.rfind(|c: char| c.is_ascii_alphabetic())
         .and_then(|last| mgrs.get(last + 1..))
         .unwrap_or(mgrs)
-}
-
-/// The words, cut with a mark where they are wider.
-fn fitted(words: &str, size: f64, width: f64) -> String {
-    let fits = |words: &str| fonts::width(words, Face::Regular, size) <= width - 3.0;
-    if fits(words) {
-        return words.to_owned();
-    }
-    let mut cut = words.to_owned();
-    while cut.pop().is_some() {
-        let marked = format!("{}\u{2026}", cut.trim_end());
-        if fits(&marked) {
-            return marked;
-        }
-    }
-    String::new()
 }
 
 fn foot(drawn: &mut Elements, page: &AreaPage) {
@@ -287,15 +344,53 @@ fn across(words: &str, face: Face) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::{Declination, Degrees, MagneticModel, TimeZone, Timestamp};
+    use crate::wayout::Goal;
+    use crate::wayout::area;
 
     #[test]
-    fn cut_names_end_with_a_mark() {
-        let name = "Upper Sawmill gate by the old tramway";
-        let cut = fitted(name, 6.0, 60.0);
-        assert!(cut.ends_with('\u{2026}') && cut.len() < name.len(), "{cut}");
-        assert!(fonts::width(&cut, Face::Regular, 6.0) <= 57.0, "{cut}");
-        assert_eq!(fitted("Gate", 6.0, 60.0), "Gate");
-        assert_eq!(fitted(name, 6.0, 3.0), "");
+    fn ranges_are_rounded_up_to_the_unit_of_the_distance() {
+        for (distance, range, words) in [
+            (140.0, 12.0, "140 m \u{b1}20"),
+            (1_214.0, 141.0, "1.2 km \u{b1}0.2"),
+            (12_300.0, 300.0, "12 km \u{b1}1"),
+            (400.0, 0.0, "400 m \u{b1}10"),
+        ] {
+            assert_eq!(with_range(Metres(distance), Metres(range)), words);
+        }
+    }
+
+    #[test]
+    fn the_square_of_the_trailhead_has_no_bearing_and_every_word_fits() {
+        let place = |east: f64, north: f64| {
+            crate::earth::local::Plane::about(LatLon::new(-42.0, 146.0).unwrap())
+                .from_plane(east, north)
+        };
+        let goal = |name: &str, at| Goal { name: name.into(), at };
+        let declination = |at| {
+            Ok(Declination {
+                east: Degrees(14.0),
+                uncertainty: Degrees(0.4),
+                model: MagneticModel::Stated,
+                date: jiff::civil::date(2026, 5, 1),
+                place: at,
+            })
+        };
+        let noon: Timestamp = "2026-05-01T02:00:00Z".parse().unwrap();
+        let long = "start of the track by the old tramway";
+        for goals in [
+            vec![goal(long, place(20.0, 30.0))],
+            vec![goal(long, place(20.0, 30.0)), goal("Upper Sawmill gate", place(700.0, 600.0))],
+        ] {
+            let places = [place(-800.0, -700.0), place(800.0, 800.0)];
+            let page =
+                area::page(&places, &goals, &[], declination, (noon, &TimeZone::UTC)).unwrap();
+            let drawn = drawing(&page, &[]);
+            assert_eq!(drawn.matches("in this square").count() / 2, goals.len(), "{drawn}");
+            assert_eq!(drawn.matches("class=\"trailhead\"").count(), goals.len());
+            assert!(!drawn.contains('\u{2026}') && drawn.contains("old tramway"));
+            assert!(drawn.contains('\u{b1}'));
+        }
     }
 
     #[test]

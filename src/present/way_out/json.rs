@@ -190,6 +190,9 @@ pub fn area(page: &AreaPage) -> Value {
             "magnetic_bearing_deg": cell.magnetic_bearing.degrees().0,
             "true_bearing_deg": cell.true_bearing.degrees().0,
             "distance_m": cell.distance.0,
+            "goal_in_cell": cell.here,
+            "bearing_range_deg": (!cell.here).then_some(cell.bearing_range.0),
+            "distance_range_m": (!cell.here).then_some(cell.distance_range.0),
             "to": super::text::goal_name(page, cell.goal),
         })
     };

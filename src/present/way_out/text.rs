@@ -6,7 +6,7 @@ use std::fmt::Write;
 use super::{findings, light};
 use crate::present::table::{Column, Table};
 use crate::units::{Metres, TimeZone};
-use crate::wayout::area::AreaPage;
+use crate::wayout::area::{AreaCell, AreaPage};
 use crate::wayout::legs::{Leg, Route};
 use crate::wayout::light::{clock, clock_after, span};
 use crate::wayout::report::WayOut;
@@ -226,20 +226,33 @@ pub fn area_table(page: &AreaPage) -> String {
     .indented(2);
     for (row, cells) in page.rows.iter().enumerate() {
         for (column, cell) in cells.iter().enumerate() {
+            let (compass, distance) = from_cell(cell);
             table.row([
                 cell_name(column, row),
                 cell.mgrs.clone(),
-                cell.magnetic_bearing.to_string(),
-                cell.distance.to_string(),
+                compass,
+                distance,
                 goal_name(page, cell.goal),
             ]);
         }
     }
     format!(
-        "From the centre of each cell of {} to the nearest safe place\n{table}  {}\n\n{}",
+        "From the centre of each cell of {} to the nearest safe place; +-: elsewhere in the cell\n{table}  {}\n\n{}",
         page.side,
         light_of(page),
         findings::cautions()
+    )
+}
+
+/// Bearing and distance from a cell with their range over it.
+fn from_cell(cell: &AreaCell) -> (String, String) {
+    if cell.here {
+        return ("any".to_owned(), "in this cell".to_owned());
+    }
+    let (turn, range) = (cell.bearing_range.0.ceil(), (cell.distance_range.0 / 10.0).ceil() * 10.0);
+    (
+        format!("{} +-{turn:.0}\u{b0}", cell.magnetic_bearing),
+        format!("{} +-{}", cell.distance, Metres(range)),
     )
 }
 

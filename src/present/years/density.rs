@@ -14,7 +14,6 @@ use crate::analyse::density::bandwidth::{Bandwidth, Origin};
 use crate::analyse::density::track;
 use crate::present::style::Colour;
 use crate::present::summary::words::counted;
-use crate::present::svg;
 use crate::units::LatLon;
 
 pub use contours::contours;
@@ -129,8 +128,27 @@ impl Measure {
 
     /// The value at the left edge of a class of a sequence, in words.
     fn words(step: f64, class: usize) -> String {
-        svg::short(step * (class as f64 - 1.0).max(0.0))
+        let value = if class == 1 { NEXT_TO_NOTHING * step } else { step * (class as f64 - 1.0) };
+        limit(value.max(0.0), step)
     }
+}
+
+/// A limit of a class with as many digits as tell it from the next one, whatever the width of the classes.
+fn limit(value: f64, step: f64) -> String {
+    if !(value.is_finite() && step.is_finite() && step > 0.0) {
+        return "0".to_owned();
+    }
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
+    let decimals = (2.0 - step.log10().floor()).clamp(0.0, 12.0) as usize;
+    let text = format!("{value:.decimals$}");
+    let shorter = text.trim_end_matches('0').trim_end_matches('.');
+    if text.contains('.') { shorter.to_owned() } else { text }
+}
+
+/// Finds per hectare, none where nothing was searched: outlines of it end at the searched ground.
+fn searched_finds(map: &DensityMap) -> Vec<f64> {
+    let finds = map.finds.iter().zip(&map.per_km);
+    finds.map(|(finds, searched)| if searched.is_nan() { 0.0 } else { *finds }).collect()
 }
 
 /// Values below this share of a class are next to nothing.

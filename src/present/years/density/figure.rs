@@ -96,6 +96,7 @@ pub fn figure(
             Point::new(LEFT, at.y + 6.0),
             Measure::Effort,
             effort_step,
+            super::surface::classes_of(areas, Measure::Effort, effort_step),
         ));
     }
     if shades.iter().any(Option::is_some) {

@@ -23,7 +23,8 @@ pub(super) fn legend(at: Point, measure: Measure, step: f64, areas: &[Area]) -> 
     drawn.push(svg::text(at, title, Letters::new(size::BODY).face(Face::Bold)));
     let top = at.y + 6.0;
     if scaled {
-        drawn.push(classes(Point::new(at.x, top), measure, step));
+        let ends = surface::classes_of(areas, measure, step);
+        drawn.push(classes(Point::new(at.x, top), measure, step, ends));
     } else {
         drawn.push(swatch(Frame::new(at.x, top, 10.0, 8.0), NOT_FOUND));
         drawn.push(svg::text(Point::new(at.x + 14.0, top + 7.0), "searched", letters()));
@@ -63,37 +64,51 @@ fn swatch(frame: Frame, colour: Colour) -> crate::present::markup::Element {
     svg::rectangle(frame).filled(colour).stroked(Stroke::new(style::RAW, line::HAIR))
 }
 
-/// The classes of the map, each with its limits, and the fading.
-pub(super) fn classes(at: Point, measure: Measure, step: f64) -> Elements {
+/// The classes of the map from the lowest to the highest that it has, each with its limits, and the fading.
+pub(super) fn classes(
+    at: Point,
+    measure: Measure,
+    step: f64,
+    (low, high): (usize, usize),
+) -> Elements {
     let mut drawn = Elements::default();
     let colours = measure.colours();
     let under = at.y + HIGH + 8.0;
     let middle = letters().anchor(Anchor::Middle);
     let relative = measure == Measure::Relative;
     // the class for next to nothing stands apart
-    let left =
-        |class: usize| at.x + WIDE * class as f64 + if relative || class == 0 { 0.0 } else { 8.0 };
-    for (class, colour) in colours.iter().enumerate() {
+    let left = |class: usize| {
+        let apart = if relative || low > 0 || class == 0 { 0.0 } else { 8.0 };
+        at.x + WIDE * (class as f64 - low as f64) + apart
+    };
+    for (class, colour) in colours.iter().enumerate().take(high + 1).skip(low) {
         drawn.push(swatch(Frame::new(left(class), at.y, WIDE, HIGH), *colour));
     }
     if relative {
-        for (place, (_, words)) in TIMES.iter().enumerate() {
+        for (place, (_, words)) in TIMES.iter().enumerate().take(high + 1).skip(low.max(1) - 1) {
             drawn.push(svg::text(Point::new(left(place + 1), under), words, middle));
         }
-        let words = "1: as on the whole map";
-        drawn.push(svg::text(Point::new(left(3) + WIDE / 2.0, under + 8.0), words, middle));
+        if (low..=high).contains(&3) {
+            let words = "1: as on the whole map";
+            drawn.push(svg::text(Point::new(left(3) + WIDE / 2.0, under + 8.0), words, middle));
+        }
     } else {
-        let least = format!("< {}", svg::short(super::NEXT_TO_NOTHING * step));
-        drawn.push(svg::text(Point::new(at.x + WIDE / 2.0, under), &least, middle));
-        for class in 1..colours.len() {
+        if low == 0 {
+            let least = format!("< {}", Measure::words(step, 1));
+            drawn.push(svg::text(Point::new(at.x + WIDE / 2.0, under), &least, middle));
+        }
+        for class in low.max(1)..=high {
             let words = Measure::words(step, class);
-            let words = if class == 1 { svg::short(super::NEXT_TO_NOTHING * step) } else { words };
             drawn.push(svg::text(Point::new(left(class), under), &words, middle));
         }
-        drawn.push(svg::text(Point::new(left(colours.len()), under), "and more", middle));
+        let open = high + 1 == colours.len();
+        let end = if open { "and more".to_owned() } else { Measure::words(step, high + 1) };
+        if high > 0 {
+            drawn.push(svg::text(Point::new(left(high + 1), under), &end, middle));
+        }
     }
     if !matches!(measure, Measure::Effort | Measure::Error) {
-        drawn.push(fading(Point::new(left(colours.len()) + 26.0, at.y), colours[5]));
+        drawn.push(fading(Point::new(left(high + 1) + 26.0, at.y), colours[5]));
     }
     drawn
 }

@@ -92,6 +92,16 @@ pub(super) fn classes(sheet: &Sheet, measure: Measure, step: f64) -> Vec<Option<
     classes
 }
 
+/// The lowest and the highest class that maps have.
+pub(super) fn classes_of(areas: &[super::Area], measure: Measure, step: f64) -> (usize, usize) {
+    let sheets = areas.iter().flat_map(|area| &area.sheets);
+    let all = sheets.flat_map(|sheet| classes(sheet, measure, step)).flatten();
+    all.fold(None, |ends: Option<(usize, usize)>, class| {
+        Some(ends.map_or((class, class), |(low, high)| (low.min(class), high.max(class))))
+    })
+    .unwrap_or((0, 0))
+}
+
 /// The cells within half a bandwidth of a place.
 #[allow(clippy::cast_possible_truncation, reason = "a few cells")]
 fn about(map: &DensityMap, place: LatLon) -> Vec<usize> {
@@ -230,9 +240,10 @@ pub(super) fn isopleth_strokes() -> [(f64, Stroke); 2] {
 /// The isopleths, each on a white line so that it is seen on every class.
 fn isopleths(map: &DensityMap, paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
+    let finds = super::searched_finds(map);
     for (share, stroke) in isopleth_strokes() {
-        let Some(level) = level(&map.finds, share) else { continue };
-        let rings = lines(map, &map.finds, level, paper);
+        let Some(level) = level(&finds, share) else { continue };
+        let rings = lines(map, &finds, level, paper);
         for points in &rings {
             drawn.push(svg::polyline(points, Stroke::new(style::PAPER, 3.0 * line::CURVE)));
         }

@@ -85,13 +85,54 @@ fn every_class_of_the_map_is_in_the_legend_and_no_other() {
             last: None,
             sheets: vec![Sheet { map, ..sheet(40) }],
         };
-        let legend = legend::classes(svg::Point::new(0.0, 0.0), measure, 1.0).to_string();
-        for colour in measure.colours() {
-            assert!(legend.contains(colour.0), "{measure:?} {colour}");
-        }
         let values = classes(&area.sheets[0], measure, 1.0);
+        let ends = surface::classes_of(std::slice::from_ref(&area), measure, 1.0);
+        let found = || values.iter().flatten();
+        assert_eq!((found().min(), found().max()), (Some(&ends.0), Some(&ends.1)));
+        let legend = legend::classes(crate::present::svg::Point::new(0.0, 0.0), measure, 1.0, ends).to_string();
+        for (class, colour) in measure.colours().iter().enumerate() {
+            let swatch = format!("fill=\"{}\" stroke", colour.0);
+            let has = (ends.0..=ends.1).contains(&class);
+            assert_eq!(legend.contains(&swatch), has, "{measure:?} {colour} {legend}");
+        }
         assert!(values.iter().flatten().all(|class| *class < measure.colours().len()));
         assert!(!figure("T", &[area], measure, (&[], &[])).is_empty());
+    }
+}
+
+#[test]
+fn limits_of_classes_differ_however_small_they_are() {
+    for step in [0.000_012, 0.002, 0.004, 0.025, 0.15, 1.2, 25.0, 800.0] {
+        let words: Vec<String> = (1..7).map(|class| Measure::words(step, class)).collect();
+        for (class, words) in words.iter().enumerate() {
+            let value: f64 = words.parse().unwrap();
+            let exact = if class == 0 { 0.1 * step } else { step * class as f64 };
+            assert!((value / exact - 1.0).abs() < 1e-9, "{step} {words}");
+        }
+    }
+    assert_eq!(Measure::words(0.004, 3), "0.008");
+    assert_eq!(Measure::words(20.0, 1), "2");
+}
+
+#[test]
+fn isopleths_end_at_the_searched_ground() {
+    let map = sheet(40).map;
+    let unsearched = map.per_km.iter().filter(|rate| rate.is_nan()).count();
+    assert!(unsearched > 0);
+    let finds = searched_finds(&map);
+    for (cell, rate) in map.per_km.iter().enumerate() {
+        assert_eq!(finds[cell] > 0.0, !rate.is_nan() && map.finds[cell] > 0.0);
+    }
+    let shares = contours(&map, &[0.95]);
+    let rings = shares["features"][0]["geometry"]["coordinates"].as_array().unwrap();
+    for at in rings.iter().flat_map(|polygon| polygon[0].as_array().unwrap()) {
+        let (longitude, latitude) = (at[0].as_f64().unwrap(), at[1].as_f64().unwrap());
+        let (x, y) = map.plane.to_plane(LatLon::new(latitude, longitude).unwrap());
+        let searched = (-1..=1).flat_map(|e| (-1..=1).map(move |n| (f64::from(e), f64::from(n))));
+        let searched = searched
+            .filter_map(|(e, n)| map.grid.index(x + e * map.grid.cell, y + n * map.grid.cell))
+            .any(|cell| !map.per_km[cell].is_nan());
+        assert!(searched, "{longitude} {latitude}");
     }
 }
 
