@@ -190,3 +190,21 @@ fn peak_at_the_edge_of_search_is_open_and_inside_is_not() {
     }
     assert!(late >= 9 && early >= 9 && within == 10, "{late} {early} {within}");
 }
+
+#[test]
+fn days_beyond_the_outings_take_no_part_in_the_peak() {
+    // outings from day 200 to day 300, ever more finds: the curve rises on beyond the last
+    let mut stints = Vec::new();
+    for year in 2018..2024_i16 {
+        for (place, finds) in [0_u32, 0, 1, 1, 2, 3, 4, 6, 8, 12, 16].into_iter().enumerate() {
+            let days = jiff::Span::new().days(199 + 10 * i64::try_from(place).unwrap());
+            let date = jiff::civil::date(year, 1, 1) + days;
+            stints.push(Stint { outing: stints.len(), date, elevation: None, hours: 1.0, finds });
+        }
+    }
+    let season = estimate(&stints).unwrap();
+    assert!((200.0..=301.0).contains(&season.peak.day), "{:?}", season.peak);
+    assert!(season.ninetieth.day <= 301.0 && season.edges.peak_late, "{:?}", season.ninetieth);
+    let beyond = season.curve.iter().filter(|of| !(200..=301).contains(&of.day));
+    assert!(beyond.clone().all(|of| !of.searched && of.high95.is_none()));
+}
