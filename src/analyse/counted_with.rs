@@ -221,7 +221,7 @@ mod tests {
     use crate::units::Radius95;
     use jiff::civil::date;
 
-    fn outing<'a>(collector: Option<&'a str>, track: Option<i64>, finds: usize) -> Candidate<'a> {
+    fn outing(collector: Option<&str>, track: Option<i64>, finds: usize) -> Candidate<'_> {
         let at = |second| Timestamp::from_second(second).unwrap();
         Candidate {
             date: date(2021, 9, 16),

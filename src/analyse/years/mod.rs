@@ -211,7 +211,8 @@ pub fn name_years(all: &mut [YearsOf]) {
     let p: Vec<Option<f64>> = all
         .iter()
         .flat_map(|of| {
-            let dates = |year: &YearLine| of.clear_season.then_some(year.shift.p);
+            let clear = of.clear_season;
+            let dates = move |year: &YearLine| clear.then_some(year.shift.p);
             let amounts = |year: &YearLine| year.amount.is_determined().then_some(year.level.p);
             of.years.iter().flat_map(move |year| [dates(year), amounts(year)])
         })
