@@ -7,6 +7,7 @@
 //! | sites near a place | `nearby` |
 //! | visits, with and without a find | [`VisitRule`] |
 //! | search time, length and area | `effort`, by `searched_area` |
+//! | whose effort finds count with | `counted_with` |
 //! | fruiting season | [`season`] |
 //! | weather of outings, and its effect | `weather` |
 //! | seasons compared from year to year | `years` |
@@ -62,6 +63,7 @@
 
 #[doc(hidden)]
 pub mod clustering;
+pub(crate) mod counted_with;
 #[doc(hidden)]
 pub mod density;
 #[doc(hidden)]

@@ -20,6 +20,7 @@ use super::{names, others};
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::bandwidth::Choice;
 use crate::analyse::spotted::{SpottedFind, belongs};
+use crate::analyse::walk::Walk;
 use crate::earth::elevation::{Bounds, Relief};
 use crate::error::{Error, Result};
 use crate::present::map::ground::MapGround;
@@ -149,8 +150,16 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None => true,
         Some(taxon) => find.taxon.as_deref().is_some_and(|name| belongs(name, taxon)),
     };
+    years.say_effort(false, console);
+    let named = |name: &str| taxon.as_deref().is_none_or(|taxon| belongs(name, taxon));
+    let unlocated = years.unlocated_days(|find| wanted(find.date) && named(&find.taxon));
+    if let Some(note) = unlocated.note() {
+        console.note(&note.to_string());
+    }
+    let counts =
+        |find: &SpottedFind| wanted(find.date) && !unlocated.outings.contains(&find.outing);
     let chosen: Vec<usize> = (0..years.finds.len())
-        .filter(|index| wanted(years.finds[*index].date) && of_taxon(&years.finds[*index]))
+        .filter(|index| counts(&years.finds[*index]) && of_taxon(&years.finds[*index]))
         .collect();
     if chosen.len() < 3 {
         return Err(Error::input("not enough finds for a density map")
@@ -161,11 +170,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .hint("choose a genus or more months, or import more days"));
     }
     let all: Vec<usize> = if arguments.against.is_some() {
-        (0..years.finds.len()).filter(|index| wanted(years.finds[*index].date)).collect()
+        (0..years.finds.len()).filter(|index| counts(&years.finds[*index])).collect()
     } else {
         Vec::new()
     };
-    let survey = Survey::of(&years, chosen.clone(), all, &wanted, console)?;
+    let searched = |walk: &Walk| wanted(walk.date) && !unlocated.outings.contains(&walk.outing);
+    let survey = Survey::of(&years, chosen.clone(), all, &searched, console)?;
     let options = Options {
         bandwidth: choice,
         cells: usize::from(arguments.cells),

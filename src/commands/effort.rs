@@ -93,6 +93,8 @@ struct Reported {
     weights: Weights,
     lines: Vec<EffortLine>,
     total: EffortLine,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    effort_notes: Option<serde_json::Value>,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
@@ -111,6 +113,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     if drawn != arguments.by {
         rule.by.extend(drawn.computed());
     }
+    years.say_effort(false, console);
     let places = years.outings.iter().filter_map(|outing| outing.began);
     let plane = EqualArea::about_all(places);
     let mut ledger = Ledger::new(plane, rule.clone());
@@ -137,7 +140,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         }
     }
     if arguments.format == Form::Json {
-        console.print(&json(&Reported { sight_m: rule.half_width.0, weights, lines, total })?)?;
+        let effort_notes = years.effort_notes(false);
+        let sight_m = rule.half_width.0;
+        console.print(&json(&Reported { sight_m, weights, lines, total, effort_notes })?)?;
     } else if report.total.outings == 0 {
         console.note("No outing in the store has a track.");
     } else {

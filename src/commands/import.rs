@@ -16,6 +16,7 @@ use super::ground::GroundArguments;
 use super::output;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
+use super::years::note_same_walks;
 use crate::error::Result;
 use crate::ingest;
 use crate::ingest::record::Remembered;
@@ -89,7 +90,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         if let Some(file) = &arguments.checklist {
             checklist::keep(&mut store, file, console)?;
         }
-        let imported = store.import(&joined.days, Timestamp::now())?;
+        let mut imported = store.import(&joined.days, Timestamp::now())?;
+        note_same_walks(&store, &mut imported)?;
         if let Some(columns) = &joined.to_remember {
             store.keep_setting(COLUMNS, &serde_json::json!(columns).to_string())?;
         }

@@ -180,8 +180,9 @@ fn visited(noted: &Noted, console: &Console) -> Result<HashMap<usize, BTreeSet<u
 }
 
 fn hours(noted: &Noted, units: &BTreeSet<usize>, console: &Console) -> Result<Option<f64>> {
-    let stints = noted.years.hours(console)?.stints(&[], |_| false);
-    let hours: f64 = stints.iter().filter(|s| units.contains(&s.outing)).map(|s| s.hours).sum();
+    let all = noted.years.hours(console)?;
+    let hours: f64 =
+        all.each().filter(|(own, ..)| units.contains(own)).map(|(.., hours)| hours).sum();
     Ok((hours > 0.0).then_some(hours))
 }
 

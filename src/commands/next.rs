@@ -216,6 +216,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
+    years.say_effort(true, console);
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let aim = (arguments.aim, arguments.date);
@@ -408,7 +409,7 @@ fn past(
         years.outings.iter().map(|outing| (outing.id, outing.date)).collect();
     visits
         .iter()
-        .filter(|visit| is_search(visit))
+        .filter(|visit| is_search(visit) && !years.counted.is_other_hemisphere(visit.outing))
         .filter_map(|visit| {
             let counts = |index: &&usize| aim == Aim::Find || new.contains(*index);
             let found = visit.finds.iter().filter(counts).any(|index| match taxon {

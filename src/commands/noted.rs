@@ -57,9 +57,10 @@ impl Noted {
         self.sites.of_find.get(*index).copied().flatten()
     }
 
-    /// The number of the outing of a find.
+    /// The number of the outing that a find counts with.
     pub(super) fn outing(&self, find: &NotedFind) -> usize {
-        self.number.get(&find.outing).copied().unwrap_or(usize::MAX)
+        let outing = self.years.counted.canonical(find.outing);
+        self.number.get(&outing).copied().unwrap_or(usize::MAX)
     }
 
     /// The outings of the selected dates, collector and outings.
@@ -74,7 +75,8 @@ impl Noted {
                     outing.collector.as_deref().is_some_and(|own| same(own, asked))
                 })
         });
-        chosen.map(|(number, _)| number).collect()
+        let counted = |id: Uuid| self.number.get(&self.years.counted.canonical(id)).copied();
+        chosen.filter_map(|(_, outing)| counted(outing.id)).collect()
     }
 
     /// Whether outings without a find of the selection belong to it.

@@ -83,6 +83,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         return calendar(arguments, &years, &hours, console);
     };
     names::known_taxon(&years, Some(taxon))?;
+    years.say_effort(true, console);
     let stints = hours.stints(&years.seen, |name| belongs(name, taxon));
     let season = estimate_per(&stints, per).map_err(|little| {
         Error::input(format!("not enough data to estimate the season of {taxon}"))
@@ -102,6 +103,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let mut properties = view::properties(taxon, &season, &compared);
         if let (Some(effect), Some(map)) = (&effect, properties.as_object_mut()) {
             map.insert("weather".to_owned(), weather_view::properties(effect));
+        }
+        if let (Some(notes), Some(map)) = (years.effort_notes(true), properties.as_object_mut()) {
+            map.insert("effort_notes".to_owned(), notes);
         }
         console.print(&json(&properties)?)?;
     } else {
@@ -134,8 +138,8 @@ fn calendar(
     console: &mut Console,
 ) -> Result<Exit> {
     let mut by_week = vec![0.0; 53];
-    for stint in hours.stints(&[], |_| true) {
-        by_week[calendar::week_of(stint.date)] += stint.hours;
+    for (_, date, hours) in hours.each() {
+        by_week[calendar::week_of(date)] += hours;
     }
     let named = |find: &Seen| {
         let name: Vec<&str> = find.taxon.split_whitespace().take(2).collect();

@@ -145,8 +145,8 @@ fn gather(
     let named = finds.iter().filter_map(|find| Some((taxon_of(find)?, find.date)));
     let (rows, first) = calendar::rows(named);
     let mut by_week = vec![0.0; 53];
-    for stint in hours.stints(&[], |_| true).iter().filter(|stint| span.holds(stint.date)) {
-        by_week[calendar::week_of(stint.date)] += stint.hours;
+    for (_, date, hours) in hours.each().filter(|(_, date, _)| span.holds(*date)) {
+        by_week[calendar::week_of(date)] += hours;
     }
     let taxa = taxa(&finds, prepared, sites, years, span);
     Ok(SeasonSheet {

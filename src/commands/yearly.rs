@@ -55,6 +55,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let years = arguments.store.years(console)?;
     let asked = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, asked.as_deref())?;
+    years.say_effort(true, console);
     let weathers = if arguments.weather { Some(years.weathers()?) } else { None };
     let hours = years.hours(console)?;
     let tallied = hours.tallied(&years.seen);
@@ -80,7 +81,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         output::picture(path, &view::figure(&all), arguments.replacing)?;
     }
     if arguments.json {
-        console.print(&json(&view::properties(&all))?)?;
+        let mut properties = view::properties(&all);
+        if let Some(notes) = years.effort_notes(true) {
+            properties["effort_notes"] = notes;
+        }
+        console.print(&json(&properties)?)?;
     } else {
         console.print(&view::text(&all))?;
     }

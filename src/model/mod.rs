@@ -78,7 +78,7 @@ pub use record::{
     CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
     TimePrecision, WrittenCoordinates, WrittenTime,
 };
-pub use season_note::{NoSeason, SeasonNote, ShiftNote};
+pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote};
 pub use sensitivity::{
     BoundPlace, Generalised, GridCell, Mentioned, Published, ReadPositions, RuleSubject,
     Sensitivity, SensitivityNotice, SensitivityRule,

@@ -1,6 +1,7 @@
 //! Findings about the season of a taxon: quantities and a code each; sentences are made in `present`. Layer:
 //! `model`.
 
+use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::units::Metres;
@@ -97,5 +98,44 @@ pub enum NoSeason {
         outings: usize,
         /// The fewest outings.
         least: usize,
+    },
+}
+
+/// How the finds and the effort of a store are brought together for rates.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
+pub enum EffortNote {
+    /// Finds of outings without a track count with the track of the same date.
+    FindsByDate {
+        /// The finds.
+        finds: usize,
+        /// The outings without a track.
+        outings: usize,
+    },
+    /// Days are left out of rates, since finds of them cannot be counted with their effort.
+    DaysLeftOut {
+        /// The days.
+        days: usize,
+        /// The finds that cannot be counted.
+        finds: usize,
+    },
+    /// Tracks show a walk that another track shows as well: its time counts once.
+    SameWalk {
+        /// The tracks whose time counts already.
+        tracks: usize,
+        /// The first of their dates.
+        first: Date,
+        /// The last of their dates.
+        last: Date,
+    },
+    /// Outings of the hemisphere with fewer outings are not analysed together with the others.
+    OtherHemisphere {
+        /// The outings that are left out.
+        outings: usize,
+        /// Their finds.
+        finds: usize,
+        /// Whether they are in the southern hemisphere.
+        southern: bool,
     },
 }

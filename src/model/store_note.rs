@@ -2,6 +2,7 @@
 //! Quantities and a code each; sentences are made in `present`. Layer: `model`.
 
 use serde::Serialize;
+use uuid::Uuid;
 
 use super::SiteId;
 
@@ -68,6 +69,15 @@ pub enum ImportNote {
         files: Vec<String>,
         /// The number of files beyond these.
         more: usize,
+    },
+    /// The track shows a walk that a track of the store shows as well.
+    TrackOfSameWalk {
+        /// The outing of the other track.
+        outing: Uuid,
+        /// Its date.
+        date: String,
+        /// The share of the new track's time that both show, percent.
+        percent: u8,
     },
     /// Numbers of new finds are used on another day.
     NumbersUsed {

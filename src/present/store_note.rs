@@ -49,6 +49,10 @@ pub fn import(note: &ImportNote) -> String {
                 files.join(", ")
             )
         }
+        ImportNote::TrackOfSameWalk { date, percent, .. } => format!(
+            "the track shows a walk that a track of {date} in the store shows as well ({percent} % of its time): \
+             analyses count that time once; check that the finds of both are not the same"
+        ),
         ImportNote::NumbersUsed { date, numbers } => numbers_used(date, numbers),
     }
 }

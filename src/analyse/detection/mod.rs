@@ -76,10 +76,12 @@ pub struct Estimate {
 }
 
 impl Estimate {
-    /// Whether the data leave a probability undetermined: its interval covers nearly all of 0 to 1.
+    /// Whether the data leave a probability undetermined: its interval covers nearly all of 0 to 1, or more than half
+    /// of it with ends that differ by more than a factor of 100.
     #[must_use]
     pub fn tells_nothing(&self) -> bool {
-        self.high95 - self.low95 > 0.9
+        let wide = self.high95 - self.low95;
+        wide > 0.9 || (wide > 0.5 && self.high95 > 100.0 * self.low95)
     }
 }
 

@@ -24,7 +24,7 @@ impl Groups {
     /// Groups hosts, where abbreviations such as `Q. robur` and authors occur.
     #[must_use]
     pub fn of_hosts<'a>(written: impl IntoIterator<Item = &'a str>) -> Self {
-        let counts = counts(written);
+        let counts = counts(written.into_iter().filter(|text| !is_unknown(text)));
         let full: BTreeSet<(String, String)> =
             counts.keys().filter_map(|text| binomial(text)).collect();
         Self::by(counts, |text| host_key(text, &full))
@@ -95,9 +95,38 @@ fn folded(text: &str) -> String {
 /// Genus and epithet of a name that nothing but authors follows.
 fn binomial(text: &str) -> Option<(String, String)> {
     let mut words = text.split_whitespace();
-    let genus = words.next().filter(|word| is_genus(word))?;
+    let genus = words.next()?;
     let epithet = words.next().filter(|word| is_epithet(word))?;
-    words.all(of_authors).then(|| (genus.to_lowercase(), epithet.to_owned()))
+    let authors: Vec<&str> = words.collect();
+    // in lower case it is a name only with authors, else perhaps `old oak`
+    let named = is_genus(genus) || (is_epithet(genus) && !authors.is_empty());
+    (named && authors.into_iter().all(of_authors))
+        .then(|| (genus.to_lowercase(), epithet.to_owned()))
+}
+
+/// Whether a text says that the host is not known, or that there is none.
+fn is_unknown(text: &str) -> bool {
+    let folded = folded(text);
+    let plain = folded.trim_matches(|mark: char| !mark.is_alphanumeric());
+    plain.is_empty()
+        || matches!(
+            plain,
+            "unknown"
+                | "none"
+                | "no host"
+                | "not known"
+                | "undetermined"
+                | "n/a"
+                | "na"
+                | "nil"
+                | "unbekannt"
+                | "keine"
+                | "kein"
+                | "inconnu"
+                | "inconnue"
+                | "aucun"
+                | "desconocido"
+        )
 }
 
 fn host_key(text: &str, full: &BTreeSet<(String, String)>) -> String {
@@ -149,6 +178,7 @@ fn is_epithet(word: &str) -> bool {
 fn of_authors(word: &str) -> bool {
     word.starts_with(|first: char| first.is_uppercase() || first == '(')
         || matches!(word, "&" | "ex" | "et" | "in" | "f." | "and" | "de" | "von")
+        || matches!(word, "agg." | "agg" | "s.l." | "s.lat." | "s.str." | "coll." | "aggr.")
 }
 
 #[cfg(test)]
@@ -192,6 +222,25 @@ mod tests {
         // the most frequent spelling is shown
         assert_eq!(groups.shown(groups.of("Quercus robur").unwrap()), "Q. robur");
         assert_eq!(groups.of("Alnus"), None);
+    }
+
+    #[test]
+    fn unknown_hosts_are_no_hosts_and_authors_do_not_part_names() {
+        let written = [
+            "?",
+            "Unknown",
+            "none",
+            "-",
+            "n/a",
+            "Quercus robur",
+            "quercus robur L.",
+            "Quercus robur agg.",
+            "old oak",
+        ];
+        let groups = Groups::of_hosts(written);
+        assert_eq!(groups.groups.len(), 2, "{groups:?}");
+        assert_eq!(groups.of("?"), None);
+        assert_eq!(groups.of("quercus robur L."), groups.of("Quercus robur agg."));
     }
 
     #[test]

@@ -81,6 +81,13 @@ impl Edges {
     }
 }
 
+/// The days from the first to the last outing of each searched part: days beyond are not known from any outing, and
+/// the curve runs on there by its smoothness alone.
+pub(super) fn between_outings(searched: &[bool; 365]) -> [bool; 365] {
+    let near = usize::from(NEAR);
+    std::array::from_fn(|day| (0..=2 * near).all(|by| searched[(day + 365 + by - near) % 365]))
+}
+
 /// The share of the peak rate above which a rate at the edge may still be rising (project choice).
 const HIGH: f64 = 0.5;
 

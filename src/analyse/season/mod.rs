@@ -135,8 +135,8 @@ pub struct DayRate {
     pub low95: Option<f64>,
     /// Upper end.
     pub high95: Option<f64>,
-    /// Whether anybody searched within ten days of it in any year; otherwise the curve is an
-    /// extrapolation.
+    /// Whether it lies between outings of any year that are no more than three weeks apart; otherwise the
+    /// curve is an extrapolation.
     pub searched: bool,
 }
 
@@ -287,9 +287,10 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
     };
     let cut = outings.cut();
     let searched = outings.searched_days();
+    let between = edge::between_outings(&searched);
     let dispersion = rate::dispersion(&each, &curve);
-    let drawn = resample::run(&outings, &curve, scatter, cut, &searched);
-    let marks = resample::Days::searched(&searched, cut).marks(&curve.coefficients);
+    let drawn = resample::run(&outings, &curve, scatter, cut, &between);
+    let marks = resample::Days::searched(&between, cut).marks(&curve.coefficients);
     let p_value = evenness::probability(&each, scatter);
     // a curve as flat as the penalty can make it has no peak, whatever the test says
     let clear_peak = p_value <= EVEN && curve.freedom >= 1.5;
@@ -297,7 +298,7 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
     let peak = if clear_peak {
         edge::peak(&searched, drawn.peak(&marks), &curve, &mut edges)
     } else {
-        anywhere(&searched, &marks)
+        anywhere(&between, &marks)
     };
     let days: Vec<f64> = outings.distinct_dates(cut);
     let limit = |limit: Limit| dates::along(cut, limit.at, limit.low95, limit.high95);
@@ -330,7 +331,7 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
         circular: circular::mean(&outings.find_phases()),
         dispersion,
         overdispersion: scatter.per_outing.sqrt(),
-        curve: day_rates(&curve, &searched, &band::upper(&each, &curve, scatter)),
+        curve: day_rates(&curve, &between, &band::upper(&each, &curve, scatter)),
         weeks: weeks(&outings.list),
         each_season: outings.each_season(cut),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
@@ -346,6 +347,12 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
 /// The start of the year of a taxon: the middle of the longest period without a find, a share of the year.
 pub(in crate::analyse) fn beginning(stints: &[Stint]) -> f64 {
     Outings::of(stints).cut()
+}
+
+/// Whether the rate differs between dates as one smooth season.
+pub(in crate::analyse) fn is_clear(each: &[Tally], curve: &Curve, scatter: rate::Scatter) -> bool {
+    // a curve as flat as the penalty can make it has no peak, whatever the test says
+    evenness::probability(each, scatter) <= EVEN && curve.freedom >= 1.5
 }
 
 /// The days of the year near which anybody searched in any year.

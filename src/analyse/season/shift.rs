@@ -6,7 +6,7 @@
 //! The curve of the rate stays the same but is moved by so many days for each 100 m; the likelihood is profiled over
 //! that number, and its 95 % interval is what the likelihood ratio, divided by the dispersion, does not reject.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
@@ -43,9 +43,15 @@ const LEAST_FINDS: u32 = 20;
 const LEAST_SPREAD: f64 = 50.0;
 
 pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> Shift {
+    // effort counts by elevation only where the finds of the outing have one
+    let unplaced: BTreeSet<usize> = stints
+        .iter()
+        .filter(|stint| stint.finds > 0 && stint.elevation.is_none() && stint.hours <= 0.0)
+        .map(|stint| stint.outing)
+        .collect();
     let known: Vec<(Stint, f64)> = stints
         .iter()
-        .filter(|stint| stint.hours > 0.0)
+        .filter(|stint| stint.hours > 0.0 && !unplaced.contains(&stint.outing))
         .filter_map(|stint| stint.elevation.map(|height| (*stint, height / 100.0)))
         .collect();
     let finds: u32 = known.iter().map(|(stint, _)| stint.finds).sum();

@@ -119,7 +119,7 @@ fn taxon_without_a_season_has_no_peak() {
     for overdispersion in [0.0, 0.8] {
         let season = estimate(&even(&mut rng, overdispersion)).unwrap();
         assert!(!season.clear_peak, "{overdispersion}: p {}", season.p_value);
-        assert!(season.peak.low95 < 92.0 && season.peak.high95 > 178.0, "{:?}", season.peak);
+        assert!(season.peak.low95 <= 92.0 && season.peak.high95 > 178.0, "{:?}", season.peak);
         let no_peak = |remark: &SeasonNote| matches!(remark, SeasonNote::NoClearPeak { .. });
         assert!(season.remarks.iter().any(no_peak), "{:?}", season.remarks);
     }
@@ -189,4 +189,22 @@ fn peak_at_the_edge_of_search_is_open_and_inside_is_not() {
         within += u32::from(!whole.edges.peak_early && !whole.edges.peak_late);
     }
     assert!(late >= 9 && early >= 9 && within == 10, "{late} {early} {within}");
+}
+
+#[test]
+fn days_beyond_the_outings_take_no_part_in_the_peak() {
+    // outings from day 200 to day 300, ever more finds: the curve rises on beyond the last
+    let mut stints = Vec::new();
+    for year in 2018..2024_i16 {
+        for (place, finds) in [0_u32, 0, 1, 1, 2, 3, 4, 6, 8, 12, 16].into_iter().enumerate() {
+            let days = jiff::Span::new().days(199 + 10 * i64::try_from(place).unwrap());
+            let date = jiff::civil::date(year, 1, 1) + days;
+            stints.push(Stint { outing: stints.len(), date, elevation: None, hours: 1.0, finds });
+        }
+    }
+    let season = estimate(&stints).unwrap();
+    assert!((200.0..=301.0).contains(&season.peak.day), "{:?}", season.peak);
+    assert!(season.ninetieth.day <= 301.0 && season.edges.peak_late, "{:?}", season.ninetieth);
+    let beyond = season.curve.iter().filter(|of| !(200..=301).contains(&of.day));
+    assert!(beyond.clone().all(|of| !of.searched && of.high95.is_none()));
 }

@@ -29,7 +29,7 @@ mod model;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::season::{DayEstimate, Stint};
+use super::season::DayEstimate;
 use super::statistics::false_discovery;
 
 pub use model::{Adjust, compare};
@@ -52,6 +52,17 @@ pub struct Amount {
     pub low95: f64,
     /// The upper end.
     pub high95: f64,
+}
+
+/// Beyond this ratio of its ends an interval of a factor says nothing (project choice).
+const WIDEST: f64 = 100.0;
+
+impl Amount {
+    /// Whether the data determine it: its interval spans no more than a factor of 100 and holds it.
+    #[must_use]
+    pub fn is_determined(&self) -> bool {
+        self.high95 <= WIDEST * self.low95 && (self.low95..=self.high95).contains(&self.factor)
+    }
 }
 
 /// A difference from the typical year.
@@ -150,6 +161,8 @@ pub struct YearsOf {
     pub peak: Option<DayEstimate>,
     /// Its end.
     pub end: DayEstimate,
+    /// Whether all years together have a season; else no year is called early or late.
+    pub clear_season: bool,
     /// The seasons.
     pub years: Vec<YearLine>,
     /// The standard deviation of shifts between years, days.
@@ -197,7 +210,12 @@ pub fn trends_tested(all: &[YearsOf]) -> usize {
 pub fn name_years(all: &mut [YearsOf]) {
     let p: Vec<Option<f64>> = all
         .iter()
-        .flat_map(|of| of.years.iter().flat_map(|year| [Some(year.shift.p), Some(year.level.p)]))
+        .flat_map(|of| {
+            let clear = of.clear_season;
+            let dates = move |year: &YearLine| clear.then_some(year.shift.p);
+            let amounts = |year: &YearLine| year.amount.is_determined().then_some(year.level.p);
+            of.years.iter().flat_map(move |year| [dates(year), amounts(year)])
+        })
         .collect();
     let mut q = false_discovery(&p).into_iter();
     for year in all.iter_mut().flat_map(|of| &mut of.years) {
@@ -221,17 +239,6 @@ fn named(year: &YearLine) -> Vec<Named> {
         .into_iter()
         .flatten()
         .collect()
-}
-
-/// Whether there is enough to compare.
-fn enough(stints: &[Stint], season: impl Fn(Date) -> i32) -> Result<(), TooFew> {
-    let found = || stints.iter().filter(|stint| stint.finds > 0 && stint.hours > 0.0);
-    let finds = found().map(|stint| stint.finds).sum();
-    let years: std::collections::BTreeSet<i32> = found().map(|stint| season(stint.date)).collect();
-    if finds >= LEAST_FINDS && years.len() >= LEAST_YEARS {
-        return Ok(());
-    }
-    Err(TooFew { finds, years: years.len() })
 }
 
 #[cfg(test)]

@@ -1,14 +1,18 @@
 //! Fits the model of years and reads the years off it. Layer: `analyse`.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
 
 use super::curve::{Days, Deviation, Marks, Scale, terms};
-use super::{Amount, Difference, LEAST_FOR_TREND, TooFew, Trend, YearLine, YearsOf, enough};
+use super::{
+    Amount, Difference, LEAST_FINDS, LEAST_FOR_TREND, LEAST_YEARS, TooFew, Trend, YearLine, YearsOf,
+};
 use crate::analyse::penalised::{Fit, Observation, Penalty, Problem};
 use crate::analyse::season::rate::{self, KNOTS, Tally, basis};
-use crate::analyse::season::{DayEstimate, Stint, along, beginning, phase, searched, season_year};
+use crate::analyse::season::{
+    DayEstimate, Stint, along, beginning, is_clear, phase, searched, season_year,
+};
 use crate::analyse::statistics::{Rng, normal_below, quantile, student_beyond, student_quantile};
 
 /// Draws for intervals.
@@ -44,11 +48,12 @@ struct Cases {
 /// When there are too few finds or seasons.
 pub fn compare(taxon: &str, stints: &[Stint], weather: Option<&Adjust>) -> Result<YearsOf, TooFew> {
     let cut = beginning(stints);
-    enough(stints, |date| season_year(date, cut))?;
-    let none = TooFew { finds: 0, years: 0 };
     let cases = Cases::of(stints, cut, weather);
+    let none = cases.enough()?;
     let days = Days::new(&searched(stints), cut);
-    let start = rate::fit(&cases.tallies(), rate::scatter(&cases.tallies())).ok_or(none)?;
+    let (tallies, scatter) = (cases.tallies(), rate::scatter(&cases.tallies()));
+    let start = rate::fit(&tallies, scatter).ok_or(none)?;
+    let clear_season = is_clear(&tallies, &start, scatter);
     let days = days.scaled(&start.coefficients);
     let fit = cases.problem(days.scale(), false).fit().ok_or(none)?;
     let drawn = fit.drawn(DRAWS, &mut Rng::new(0x0ea2_5000));
@@ -59,17 +64,19 @@ pub fn compare(taxon: &str, stints: &[Stint], weather: Option<&Adjust>) -> Resul
         let model = Model { cases: &cases, days: &days, fit: &fit, drawn: &drawn };
         Some((model.shift_trend()?, model.level_trend()?))
     });
-    Ok(model.read(taxon, with_weather))
+    Ok(YearsOf { clear_season, ..model.read(taxon, with_weather) })
 }
 
 impl Cases {
     fn of(stints: &[Stint], cut: f64, weather: Option<&Adjust>) -> Self {
         let mut outings: BTreeMap<usize, (Date, f64, u32)> = BTreeMap::new();
-        for stint in stints.iter().filter(|stint| stint.hours > 0.0 && stint.hours.is_finite()) {
+        // a find without an elevation has a stint of its own, without hours
+        for stint in stints {
             let outing = outings.entry(stint.outing).or_insert((stint.date, 0.0, 0));
-            outing.1 += stint.hours;
+            outing.1 += if stint.hours.is_finite() { stint.hours.max(0.0) } else { 0.0 };
             outing.2 += stint.finds;
         }
+        outings.retain(|_, (_, hours, _)| *hours > 0.0);
         let mut years: Vec<i32> =
             outings.values().map(|(date, ..)| season_year(*date, cut)).collect();
         years.sort_unstable();
@@ -85,6 +92,15 @@ impl Cases {
             })
             .collect();
         Self { list, years, cut }
+    }
+
+    /// Whether there is enough to compare; what there is, if so.
+    fn enough(&self) -> Result<TooFew, TooFew> {
+        let found = || self.list.iter().filter(|outing| outing.finds > 0);
+        let finds = found().map(|outing| outing.finds).sum();
+        let years: BTreeSet<usize> = found().map(|outing| outing.year).collect();
+        let of = TooFew { finds, years: years.len() };
+        if finds >= LEAST_FINDS && years.len() >= LEAST_YEARS { Ok(of) } else { Err(of) }
     }
 
     fn tallies(&self) -> Vec<Tally> {
@@ -211,6 +227,7 @@ impl Model<'_> {
         let deviation = |penalty: usize| (1.0 / self.fit.lambda[penalty]).sqrt();
         YearsOf {
             taxon: taxon.to_owned(),
+            clear_season: true,
             finds: self.cases.list.iter().map(|outing| outing.finds).sum(),
             outings: self.cases.list.len(),
             begins: crate::analyse::season::day_of_year(self.cases.cut),

@@ -1,4 +1,5 @@
 use super::*;
+use crate::analyse::season::Stint;
 use crate::analyse::statistics::Rng;
 use jiff::civil::date;
 
@@ -106,4 +107,48 @@ fn trends_with_and_without_weather_are_corrected_together() {
     assert_eq!(trends_tested(&all), 4);
     let (shift, amount) = all[0].with_weather.unwrap();
     assert!(shift.q.unwrap() >= shift.p && amount.q.unwrap() >= amount.p);
+}
+
+#[test]
+fn finds_without_an_elevation_count_with_the_hours_of_their_outing() {
+    let plain = stints(&mut Rng::new(5), &vec![(0.0, 1.0); 6]);
+    let mut split = Vec::new();
+    for stint in &plain {
+        let elevation = Some(650.0);
+        let known = stint.date.year() >= 2013;
+        split.push(Stint { elevation, finds: if known { stint.finds } else { 0 }, ..*stint });
+        if !known {
+            split.push(Stint { elevation: None, hours: 0.0, ..*stint });
+        }
+    }
+    let (plain, split) = (compare("x", &plain, None).unwrap(), compare("x", &split, None).unwrap());
+    assert_eq!(plain.finds, split.finds);
+    assert_eq!(plain.years, split.years);
+}
+
+#[test]
+fn no_year_of_a_taxon_without_a_season_is_early_or_late() {
+    let mut rng = Rng::new(11);
+    let mut stints = stints(&mut rng, &vec![(0.0, 1.0); 10]);
+    for stint in &mut stints {
+        // evenly through the search, but for one year whose finds are all late
+        let late = stint.date.year() == 2014;
+        let rate = if late && stint.date.day_of_year() < 290 { 0.2 } else { 1.0 };
+        stint.finds = rng.poisson(rate * stint.hours);
+    }
+    let mut all = [compare("x", &stints, None).unwrap()];
+    name_years(&mut all);
+    assert!(!all[0].clear_season);
+    let dated = |year: &YearLine| {
+        year.shift.q.is_some() || year.named.iter().any(|of| matches!(of, Named::Early | Named::Late))
+    };
+    assert!(!all[0].years.iter().any(dated), "{:?}", all[0].years);
+}
+
+#[test]
+fn an_amount_of_a_wide_interval_is_not_determined() {
+    let amount = |factor, low95, high95| Amount { factor, low95, high95 }.is_determined();
+    assert!(amount(11.7, 1.3, 38.0));
+    assert!(!amount(51.24, 0.0, 148_063_308.0));
+    assert!(!amount(5.28, 0.4, 0.82));
 }

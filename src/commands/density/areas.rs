@@ -56,14 +56,14 @@ impl Survey {
         years: &Years,
         chosen: Vec<usize>,
         all: Vec<usize>,
-        wanted: &(dyn Fn(Date) -> bool + Sync),
+        wanted: &(dyn Fn(&Walk) -> bool + Sync),
         console: &Console,
     ) -> Result<Self> {
         let mut walks = Vec::new();
         let outings: HashMap<Uuid, usize> =
             years.outings.iter().enumerate().map(|(number, outing)| (outing.id, number)).collect();
         let look = |walk: Walk| {
-            (wanted(walk.date) && walk.points.len() > 1).then(|| Searched {
+            (wanted(&walk) && walk.points.len() > 1).then(|| Searched {
                 outing: outings.get(&walk.outing).copied().unwrap_or(usize::MAX),
                 date: walk.date,
                 parts: searched_parts(&walk),

@@ -24,13 +24,16 @@ pub(in crate::commands) struct Seen {
     pub(in crate::commands) date: Date,
     pub(in crate::commands) taxon: Arc<str>,
     height: Option<f64>,
+    /// Whether it has a position.
+    pub(in crate::commands) located: bool,
 }
 
 impl Seen {
     pub(super) fn of(find: &BriefFind) -> Option<Self> {
         let taxon = find.name.clone().and_then(named)?;
         let height = find.place.and(find.height);
-        Some(Self { outing: find.outing, date: find.date, taxon, height })
+        let located = find.place.is_some();
+        Some(Self { outing: find.outing, date: find.date, taxon, height, located })
     }
 }
 
@@ -57,9 +60,16 @@ pub(in crate::commands) struct Hours {
     of: BTreeMap<(usize, Band), f64>,
     dates: Vec<Date>,
     number: HashMap<Uuid, usize>,
+    /// Outings of the hemisphere that is not analysed.
+    other_hemisphere: HashSet<usize>,
 }
 
 impl Hours {
+    /// The effort of each outing, by its number, with its date; of both hemispheres.
+    pub(in crate::commands) fn each(&self) -> impl Iterator<Item = (usize, Date, f64)> {
+        self.of.iter().map(|((outing, _), hours)| (*outing, self.dates[*outing], *hours))
+    }
+
     /// All outings as stints, with the finds of the wanted names.
     pub(in crate::commands) fn stints(
         &self,
@@ -98,6 +108,7 @@ impl Hours {
         }
         let keys: BTreeSet<_> = self.of.keys().chain(finds.keys()).collect();
         keys.into_iter()
+            .filter(|key| !self.other_hemisphere.contains(&key.0))
             .map(|key| Stint {
                 outing: key.0,
                 date: self.dates[key.0],
@@ -163,6 +174,9 @@ impl Years {
         };
         for (id, bands) in &search.outings {
             let Some(outing) = number.get(id).copied() else { continue };
+            if self.counted.left_out.contains(id) {
+                continue;
+            }
             let km = |sums: &ByManner| weighted(&sums.km, search.weights.km);
             let whole: f64 = bands.values().map(km).sum();
             let hectares = hectares.get(id).copied().unwrap_or(0.0);
@@ -177,6 +191,8 @@ impl Years {
             }
         }
         let dates = self.outings.iter().map(|outing| outing.date).collect();
-        Ok(Hours { of, dates, number })
+        let other = self.counted.other_hemisphere.iter();
+        let other_hemisphere = other.filter_map(|id| number.get(id).copied()).collect();
+        Ok(Hours { of, dates, number, other_hemisphere })
     }
 }

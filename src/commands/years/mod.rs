@@ -1,14 +1,16 @@
 //! Loads finds, sites and tracks of all years from the store for the commands that analyse them. Layer:
 //! `commands`.
 
+mod counted;
 mod hours;
 mod local;
 mod places;
 mod search;
+mod unlocated;
 mod walks;
 
 use std::cell::OnceCell;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -19,10 +21,13 @@ use super::console::Console;
 use crate::analyse::sites::Sites;
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
-use crate::model::{Site, SiteId};
+use crate::model::{EffortNote, Site, SiteId};
+use crate::present::coded::with_sentence;
 use crate::present::summary::words::counted;
 use crate::store::{BriefFind, KeptOuting, Store};
 
+use counted::Counted;
+pub(super) use counted::note_same_walks;
 pub(super) use hours::{Hours, Seen, Tallied};
 pub(super) use local::Weathers;
 pub(super) use places::rule_of;
@@ -44,10 +49,14 @@ pub(super) struct Years {
     /// Indices of the finds of each outing.
     of_outing: HashMap<Uuid, Vec<usize>>,
     dates: HashMap<Uuid, Date>,
+    /// Outings with a track.
+    walked: HashSet<Uuid>,
     /// The times of the finds of each outing, in order.
     moments: search::Moments,
     /// What all tracks together show of the search; made when first asked for.
     search: OnceCell<Search>,
+    /// Where finds and effort count.
+    pub(super) counted: Counted,
 }
 
 impl Years {
@@ -57,6 +66,10 @@ impl Years {
         let outings = store.outings()?;
         let (mut kept, mark) = store.brief_finds()?;
         store.name_as_accepted(kept.iter_mut().map(|find| &mut find.name))?;
+        let counted = Counted::of(&store, &outings, &kept)?;
+        for find in &mut kept {
+            find.outing = counted.canonical(find.outing);
+        }
         let seen = kept.iter().filter_map(Seen::of).collect();
         let all = kept.len();
         let moments = search::Moments::new(&kept);
@@ -75,6 +88,8 @@ impl Years {
             of_outing.entry(find.outing).or_default().push(index);
         }
         let dates = outings.iter().map(|outing| (outing.id, outing.date)).collect();
+        let tracked = outings.iter().filter(|outing| outing.length.is_some());
+        let walked = tracked.map(|outing| outing.id).collect();
         let search = OnceCell::new();
         Ok(Self {
             store,
@@ -86,8 +101,10 @@ impl Years {
             mark,
             of_outing,
             dates,
+            walked,
             moments,
             search,
+            counted,
         })
     }
 
@@ -107,6 +124,20 @@ impl Years {
         };
         console.note(&format!("{taxon} is a synonym of {}.", accepted.full_name()));
         Ok(Some(accepted.name.clone()))
+    }
+
+    /// Says how finds and effort are brought together; of seasons also which hemisphere is analysed.
+    pub(super) fn say_effort(&self, seasons: bool, console: &mut Console) {
+        for note in self.counted.notes(seasons) {
+            console.note(&note.to_string());
+        }
+    }
+
+    /// The same as JSON; nothing where there are no notes.
+    pub(super) fn effort_notes(&self, seasons: bool) -> Option<serde_json::Value> {
+        let notes = self.counted.notes(seasons);
+        let one = |note: &EffortNote| with_sentence(note, &note.to_string());
+        (!notes.is_empty()).then(|| notes.iter().map(one).collect())
     }
 
     /// The local date of an outing.

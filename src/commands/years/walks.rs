@@ -4,6 +4,7 @@
 use rayon::prelude::*;
 
 use super::Years;
+use crate::analyse::counted_with::without;
 use crate::analyse::sites::Sites;
 use crate::analyse::visits::{VisitRule, Watch};
 use crate::analyse::walk::Walk;
@@ -29,7 +30,7 @@ impl Years {
         let bar = console.progress(doing, self.outings.len() as u64);
         let mut walked = std::collections::HashSet::new();
         let mut ways = self.store.brief_ways()?;
-        let dates = &self.dates;
+        let (dates, shown) = (&self.dates, &self.counted.shown);
         loop {
             let batch: Vec<PackedBriefTrack> =
                 ways.by_ref().take(TOGETHER).collect::<Result<_>>()?;
@@ -41,7 +42,11 @@ impl Years {
                 .map(|packed| {
                     let way = packed.unpack()?;
                     let date = dates.get(&packed.outing).copied().unwrap_or_default();
-                    let (outing, points, lengths) = (packed.outing, way.points, way.lengths);
+                    let (outing, mut track) = (packed.outing, (way.points, way.lengths));
+                    if let Some(shown) = shown.get(&outing) {
+                        track = without(track, shown);
+                    }
+                    let (points, lengths) = track;
                     Ok(look(Walk::new(outing, date, points, lengths)))
                 })
                 .collect::<Result<_>>()?;

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::analyse::season::{day_words, p_words};
-use crate::model::{NoSeason, SeasonNote, ShiftNote};
+use crate::model::{EffortNote, NoSeason, SeasonNote, ShiftNote};
 use crate::present::summary::words::counted;
 
 impl fmt::Display for SeasonNote {
@@ -94,6 +94,44 @@ impl fmt::Display for NoSeason {
                 "{} on {}: a season needs finds on at least {least} outings and is imprecise below twenty",
                 counted(*finds as usize, "find", "finds"),
                 counted(*outings, "outing", "outings")
+            ),
+        }
+    }
+}
+
+impl fmt::Display for EffortNote {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match *self {
+            Self::FindsByDate { finds, outings } => write!(
+                f,
+                "{} of {} without a track count with the track of the same date and collector.",
+                counted(finds, "find", "finds"),
+                counted(outings, "outing", "outings")
+            ),
+            Self::DaysLeftOut { days, finds } => write!(
+                f,
+                "{} left out of rates: {} of them cannot be counted with their effort.",
+                counted(days, "day is", "days are"),
+                counted(finds, "find", "finds")
+            ),
+            Self::SameWalk { tracks, first, last } => {
+                write!(
+                    f,
+                    "{} a walk that another track of the same time and place shows as well ({first}",
+                    counted(tracks, "track shows", "tracks show"),
+                )?;
+                if last != first {
+                    write!(f, " to {last}")?;
+                }
+                f.write_str("): its time counts once.")
+            }
+            Self::OtherHemisphere { outings, finds, southern } => write!(
+                f,
+                "{} with {} in the {} hemisphere {} not included: seasons of two hemispheres are half a year apart.",
+                counted(outings, "outing", "outings"),
+                counted(finds, "find", "finds"),
+                if southern { "southern" } else { "northern" },
+                if outings == 1 { "is" } else { "are" }
             ),
         }
     }

@@ -26,7 +26,12 @@ pub fn answer(effect: &WeatherEffect) -> String {
             .flatten()
             .collect();
             let gain = effect.gain.map(|gain| format!("; {}", gain_words(&gain)));
-            format!("Weather matters: {}{}", parts.join("; "), gain.unwrap_or_default())
+            let parts = if parts.is_empty() {
+                format!("no single lag has a clear effect ({tests})")
+            } else {
+                parts.join("; ")
+            };
+            format!("Weather matters: {parts}{}", gain.unwrap_or_default())
         }
         Verdict::AddsNothing => {
             format!("Weather adds nothing to the season that these data can show ({tests})")
@@ -70,13 +75,35 @@ fn included(effect: &LagEffect, step: &str) -> Option<String> {
     }
     let at = effect.strongest;
     let top = effect.curve.iter().find(|of| of.lag as f64 == at.days)?;
+    if at.high95 - at.low95 < WINDOW / 2.0 && differs(&top.factor) {
+        return Some(format!(
+            "{step} multiplies the rate by {}, most {} (95 %: {:.0} to {:.0}) later",
+            factor(&top.factor),
+            days(at.days),
+            at.low95,
+            at.high95
+        ));
+    }
+    let clear = effect.curve.iter().filter(|of| differs(&of.factor));
+    let clearest = clear.max_by(|a, b| distance(&a.factor).total_cmp(&distance(&b.factor)))?;
     Some(format!(
-        "{step} multiplies the rate by {}, most {} (95 %: {:.0} to {:.0}) later",
-        factor(&top.factor),
-        days(at.days),
-        at.low95,
-        at.high95
+        "{step} multiplies the rate by {} {} later; at which lag most is not determined",
+        factor(&clearest.factor),
+        days(clearest.lag as f64)
     ))
+}
+
+/// The longest lag, days.
+const WINDOW: f64 = 60.0;
+
+/// Whether the interval of a factor excludes 1.
+fn differs(factor: &Factor) -> bool {
+    factor.low95 > 1.0 || factor.high95 < 1.0
+}
+
+/// How far a factor is from 1, in widths of its interval.
+fn distance(factor: &Factor) -> f64 {
+    factor.factor.ln().abs() / (factor.high95 / factor.low95).ln().max(1e-9)
 }
 
 fn days(days: f64) -> String {

@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::analyse::season::{DayEstimate, day_words, p_words};
-use crate::analyse::years::{LEVEL, Named, Trend, YearLine, YearsOf, trends_tested};
+use crate::analyse::years::{Amount, LEVEL, Named, Trend, YearLine, YearsOf, trends_tested};
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 
@@ -24,7 +24,9 @@ pub fn answer(all: &[YearsOf]) -> String {
         }
     }
     let years: usize = all.iter().map(|of| of.years.len()).max().unwrap_or(0);
-    let tested: usize = all.iter().map(|of| 2 * of.years.len()).sum();
+    let of_year =
+        |year: &YearLine| usize::from(year.shift.q.is_some()) + usize::from(year.level.q.is_some());
+    let tested: usize = all.iter().flat_map(|of| &of.years).map(of_year).sum();
     let head = match named.len() {
         0 => format!("No year of {years} stands out that these data can show"),
         _ => format!(
@@ -51,7 +53,8 @@ fn standing(named: Named, year: &YearLine) -> String {
         }
         Named::Rich | Named::Poor => {
             let word = if named == Named::Rich { "rich" } else { "poor" };
-            format!("{word} ({:.1} times the typical year)", year.amount.factor)
+            let Amount { factor, low95, high95 } = year.amount;
+            format!("{word} ({factor:.1} times the typical year, 95 %: {low95:.1} to {high95:.1})")
         }
     }
 }
@@ -123,10 +126,7 @@ fn section(of: &YearsOf) -> String {
             words(year.onset, year.onset_unsearched),
             year.peak.map_or_else(|| NO_PEAK.to_owned(), |peak| words(peak, year.peak_unsearched)),
             words(year.end, year.end_unsearched),
-            format!(
-                "{:.2} ({:.2} to {:.2})",
-                year.amount.factor, year.amount.low95, year.amount.high95
-            ),
+            amount_words(&year.amount),
             named_words(year),
         ]);
     }
@@ -137,6 +137,9 @@ fn section(of: &YearsOf) -> String {
         of.shift_between_years.abs(),
         of.level_between_years.exp()
     );
+    if !of.clear_season {
+        text.push_str("  no clear season in all years together: no year is called early or late\n");
+    }
     let trend = of.shift.zip(of.amount).map_or_else(
         || "by decade: not determined, five seasons are needed".to_owned(),
         |(shift, amount)| trends(&shift, &amount),
@@ -148,7 +151,15 @@ fn section(of: &YearsOf) -> String {
     text
 }
 
-/// Shown instead of a date where the rate is highest at the edge of the season.
+/// `1.31 (0.82 to 2.10)`; nothing where the interval says nothing.
+fn amount_words(amount: &Amount) -> String {
+    if !amount.is_determined() {
+        return NO_PEAK.to_owned();
+    }
+    format!("{:.2} ({:.2} to {:.2})", amount.factor, amount.low95, amount.high95)
+}
+
+/// Shown instead of an amount whose interval says nothing, and instead of a date where the rate is highest at the edge of the season.
 const NO_PEAK: &str = "not determined";
 
 /// `p = 0.04, q = 0.31`.

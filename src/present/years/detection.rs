@@ -53,7 +53,7 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
         counted(sites, "site", "sites")
     );
     let mut row = |name: &str, value: &str| {
-        let _ = writeln!(text, "  {name:<45}{value}");
+        let _ = writeln!(text, "  {name:<44} {value}");
     };
     let length = fitted.usual.map_or_else(String::new, |minutes| format!(" of {}", span(minutes)));
     row(&format!("detection per visit{length}, if present"), &chance(fitted.per_visit));
@@ -85,10 +85,12 @@ fn chance(estimate: Estimate) -> String {
 }
 
 fn without_find(fitted: &Occupancy) -> String {
+    /// Beyond this ratio of its ends an interval says nothing (project choice).
+    const WIDEST: f64 = 100.0;
     /// Upper limit of the reported number of visits.
     const ENDLESS: u32 = 1000;
     let (likely, fewest, most) = fitted.visits_for_95;
-    if fitted.per_visit.tells_nothing() {
+    if fitted.per_visit.tells_nothing() || f64::from(most) > WIDEST * f64::from(fewest) {
         return "not determined".to_owned();
     }
     let most = if most > ENDLESS { format!("over {ENDLESS}") } else { most.to_string() };

@@ -100,7 +100,7 @@ fn reading(season: &Season) -> String {
     let blind = season.curve.iter().any(|day| !day.searched);
     let mut words = "Line: rate; band: its 95 % interval.".to_owned();
     if blind {
-        words.push_str(" Grey and dotted: not searched within ten days, extrapolated.");
+        words.push_str(" Grey and dotted: beyond the outings, extrapolated.");
     }
     words.push_str(" Below: each season, week by week.");
     words
