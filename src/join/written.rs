@@ -37,7 +37,8 @@ pub(crate) fn instant(
     span: Option<(Timestamp, Timestamp)>,
 ) -> Option<Read> {
     let time = record.time?;
-    if date == Outing::UNDATED && record.date.is_none() {
+    // a time is of a day, and that day is not known
+    if record.has_unread_date() || date == Outing::UNDATED && record.date.is_none() {
         return None;
     }
     let day = record.date.filter(|written| near(*written, date)).unwrap_or(date);

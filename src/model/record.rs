@@ -88,6 +88,15 @@ impl Record {
     /// The Darwin Core term under which the upper end of a range of elevations is kept.
     pub const HIGHEST: &str = "maximumElevationInMeters";
 
+    /// The heading under which a date that could not be read is kept.
+    pub const UNREAD_DATE: &str = "date as written";
+
+    /// Whether its date is written, but not known: unreadable, or of two readings of which nothing decides.
+    #[must_use]
+    pub fn has_unread_date(&self) -> bool {
+        self.date.is_none() && self.other(Self::UNREAD_DATE).is_some()
+    }
+
     /// The text under a heading that has no place of its own.
     #[must_use]
     pub fn other(&self, heading: &str) -> Option<&str> {

@@ -46,13 +46,14 @@ pub fn words(name: &str) -> Vec<(&str, Face)> {
     let mut words = Vec::with_capacity(all.len());
     let (mut in_name, mut in_authors, mut after) = (false, false, After::Word);
     for (place, word) in all.iter().enumerate() {
+        let whole = *word;
+        let word = whole.trim_end_matches([',', ':', ';']);
         let kind = kind(word);
         let upright = kind != After::Word || is_qualifier(word);
         let next = all[place + 1..].iter().copied().find(|word| !is_qualifier(word));
         let next = next.unwrap_or_default();
         // a comma ends the name: what follows is the heading's or the authors'
-        let ends = in_name && word.ends_with([',', ':', ';']);
-        let (word, whole) = (&word.trim_end_matches([',', ':', ';']), word);
+        let ends = in_name && whole != word;
         let slanted = !upright
             && match after {
                 _ if !in_name => word.starts_with(char::is_uppercase) && is_letters(word),
@@ -65,13 +66,13 @@ pub fn words(name: &str) -> Vec<(&str, Face)> {
         // another parent of a hybrid begins a name
         in_authors &= !(slanted && after == After::Cross);
         in_authors |= in_name && !slanted && !upright;
-        in_authors |= slanted && ends;
+        in_authors |= ends;
         in_name |= slanted;
         // a doubt about an epithet stands between its rank and it
         if kind != After::Word || !upright {
             after = kind;
         }
-        words.push((*whole, if slanted { Face::Italic } else { Face::Regular }));
+        words.push((whole, if slanted { Face::Italic } else { Face::Regular }));
         if !in_name && !upright {
             // not the form of a name: a description in plain words
             words.extend(all[place + 1..].iter().map(|word| (*word, Face::Regular)));

@@ -140,7 +140,8 @@ fn no_year_of_a_taxon_without_a_season_is_early_or_late() {
     name_years(&mut all);
     assert!(!all[0].clear_season);
     let dated = |year: &YearLine| {
-        year.shift.q.is_some() || year.named.iter().any(|of| matches!(of, Named::Early | Named::Late))
+        year.shift.q.is_some()
+            || year.named.iter().any(|of| matches!(of, Named::Early | Named::Late))
     };
     assert!(!all[0].years.iter().any(dated), "{:?}", all[0].years);
 }

@@ -303,7 +303,9 @@ fn date(gathered: &Gathered, span: Option<(Timestamp, Timestamp)>) -> Date {
     let local = |time: Timestamp| time.to_zoned_datetime(gathered.zone.zone.clone()).date();
     let photo = || gathered.photos.iter().find_map(|photo| Some(photo.taken?.date()));
     let record = || gathered.records.iter().find_map(|filed| filed.record.date);
-    let fix = || gathered.waypoints.iter().find_map(|point| Some(local(point.fix.time?)));
+    let unread = gathered.records.iter().any(|filed| filed.record.has_unread_date());
+    let waypoints = if unread { &[] } else { &gathered.waypoints[..] };
+    let fix = || waypoints.iter().find_map(|point| Some(local(point.fix.time?)));
     // an instant is of a local date only where the zone is known
     let zoned = gathered.zone.source != ZoneSource::Assumed;
     let gps = || gathered.photos.iter().find_map(|photo| Some(local(photo.gps.time?)));

@@ -24,6 +24,8 @@ pub(super) struct Bundle {
     pub(super) file: Option<usize>,
     pub(super) collector: Option<String>,
     pub(super) date: Option<Date>,
+    /// Whether its records have a date that cannot be read.
+    pub(super) date_unread: bool,
     /// Bundles in whose sessions its records name photographs too, once for each.
     pub(super) lenders: Vec<usize>,
 }
@@ -110,9 +112,10 @@ impl Claims {
     }
 }
 
-/// What the records of one bundle have in common: file, collector, date and part; and the session whose photographs
-/// they name, where several people were out and no collector is named.
-type Key<'a> = (usize, Option<&'a str>, Option<Date>, Option<usize>, Option<usize>);
+/// What the records of one bundle have in common: file, collector, date, whether that cannot be read, and part; and the
+/// session whose photographs they name, where several people were out and no collector is named, or the date cannot be
+/// read.
+type Key<'a> = (usize, Option<&'a str>, Option<Date>, bool, Option<usize>, Option<usize>);
 
 /// The records of each [`Key`]; and for each record its bundle.
 fn of_records(
@@ -129,13 +132,16 @@ fn of_records(
             claims.by_record[index].iter().map(|&(k, place)| &sessions[k][place]).collect();
         let part = parts.of_record(record, &claimed);
         let by_camera = record.collector.is_none() && parts.several_at_once(record.date);
-        let session = claims.by_record[index].first().filter(|_| by_camera).map(|first| first.0);
-        let key = (*file, record.collector.as_deref(), record.date, part, session);
+        let unread = record.has_unread_date();
+        let by_session = by_camera || unread;
+        let session = claims.by_record[index].first().filter(|_| by_session).map(|first| first.0);
+        let key = (*file, record.collector.as_deref(), record.date, unread, part, session);
         let bundle = *places.entry(key).or_insert_with(|| {
             bundles.push(Bundle {
                 file: Some(*file),
                 collector: record.collector.clone(),
                 date: record.date,
+                date_unread: unread,
                 ..Bundle::default()
             });
             bundles.len() - 1

@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::civil::Date;
 
 use crate::error::Error;
-use crate::model::{Field, OpenReadingNote, Record};
+use crate::model::{OpenReadingNote, Record};
 
 use super::draft::Draft;
 use super::pool::Pool;
@@ -77,8 +77,7 @@ fn by_language(record: &Record, dates: usize, both: bool) -> Option<Error> {
 }
 
 fn undecided(record: &Record, rows: usize, both: bool) -> Error {
-    let written = record.fields.get(&Field::Other("date as written".into()));
-    let written = written.cloned().unwrap_or_default();
+    let written = record.other(Record::UNREAD_DATE).unwrap_or_default().to_owned();
     let [day_first, month_first] = record.date_readings.unwrap_or_default();
     let note = OpenReadingNote::DateOrderOpen { written, rows, day_first, month_first, both };
     Error::from(note).at_line(record.line).in_sheet(record.sheet_name())

@@ -197,6 +197,10 @@ impl Pairing<'_> {
     /// The outings whose tracks may be a bundle's: of its dates, near them or a slip away, those that
     /// its photographs lie nearest to, and the only one there is.
     fn candidates(&self, bundle: &Bundle) -> Vec<usize> {
+        // which day it was is written and not known: nothing else but photographs may tell it
+        if bundle.date_unread && bundle.sessions.is_empty() {
+            return Vec::new();
+        }
         let mut dates: BTreeSet<Date> = bundle.date.into_iter().collect();
         let mut found: BTreeSet<usize> = BTreeSet::new();
         for session in &bundle.sessions {
@@ -386,6 +390,7 @@ impl Pairing<'_> {
         let companion = |other: &usize| {
             let other = &bundles[*other];
             bundle.date.is_none()
+                && !bundle.date_unread
                 && bundle.file.is_some()
                 && other.file == bundle.file
                 && other.collector == bundle.collector

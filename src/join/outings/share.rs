@@ -92,7 +92,11 @@ impl Giving<'_> {
             Home::Open { report, nearest } => self.apart(bundle, report, nearest),
             Home::Alone => {
                 let date = date_of(&bundle);
-                let outing = on_date(self.outings, date);
+                let outing = if date.is_none() && !bundle.records.is_empty() {
+                    undated(self.outings)
+                } else {
+                    on_date(self.outings, date)
+                };
                 self.put(bundle, outing);
             }
         }
@@ -183,6 +187,15 @@ fn merge(reports: &mut Vec<Association>, report: Association) {
 fn outing_on(outings: &[Draft], date: Option<Date>) -> Option<usize> {
     let date = date?;
     outings.iter().position(|outing| outing.covers(date))
+}
+
+/// The outing of records without a date: one that has none either, or a new one; that of other records is another day.
+fn undated(outings: &mut Vec<Draft>) -> usize {
+    let without = |outing: &Draft| outing.span.is_none() && outing.date.is_none();
+    outings.iter().position(without).unwrap_or_else(|| {
+        outings.push(Draft::default());
+        outings.len() - 1
+    })
 }
 
 /// The outing of a date, made where there is none. No date: the first one.

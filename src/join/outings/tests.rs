@@ -310,3 +310,43 @@ fn a_track_without_times_beside_records_of_two_days_is_reported() {
     let said = |outing: &Gathered| remarked(outing, "the records in its folder are of 2 dates");
     assert_eq!(outings.iter().filter(|outing| said(outing)).count(), 1);
 }
+
+#[test]
+fn a_date_that_cannot_be_read_is_of_no_outing() {
+    let unread = |number: &str| {
+        let mut own = record(number, None, "");
+        own.date = None;
+        own.photos.clear();
+        own.fields
+            .insert(crate::model::Field::Other(Record::UNREAD_DATE.into()), "31.9.2026".into());
+        own
+    };
+    let dated = |number: &str| Record { photos: Vec::new(), ..record(number, None, "") };
+    let blank = Record { date: None, ..dated("4") };
+    for tracks in [vec![track("d/a.gpx", vec![walk(60, 0.0, 0.0)])], Vec::new()] {
+        let tracked = !tracks.is_empty();
+        let mut rows = vec![dated("1"), dated("2"), unread("3")];
+        rows.extend((!tracked).then(|| blank.clone()));
+        let rows = rows
+            .into_iter()
+            .map(|own| Record { date: own.date.map(|_| jiff::civil::date(2026, 5, 2)), ..own });
+        let records = RecordFile {
+            source: source("d/notes.csv", FileKind::Records),
+            records: rows.collect(),
+            set_aside: Vec::new(),
+            remarks: Vec::new(),
+        };
+        let intake = Intake { tracks, records: vec![records], ..Intake::default() };
+        let (outings, _) = part(intake, &Options::default());
+        let home = |number: &str| {
+            let has =
+                |filed: &Filed| filed.record.number.as_ref().is_some_and(|own| own.0 == number);
+            outings.iter().position(|outing| outing.records.iter().any(has))
+        };
+        assert_eq!(home("1"), home("2"), "{tracked}");
+        assert_ne!(home("1"), home("3"), "{tracked}");
+        if !tracked {
+            assert_ne!(home("1"), home("4"));
+        }
+    }
+}

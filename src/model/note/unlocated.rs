@@ -79,6 +79,11 @@ pub enum UnlocatedReason {
         /// Whether correct times are out of the question.
         sure: bool,
     },
+    /// The date is written and not known, and so not the day of its time.
+    DateNotKnown {
+        /// As written.
+        date: String,
+    },
     /// The coordinates have more than one possible reading.
     CoordinatesOpen {
         /// As written.

@@ -93,6 +93,9 @@ impl fmt::Display for UnlocatedReason {
                 let off = early_or_late(*ahead);
                 write!(f, "the written times of this day {verb} {off}, so they are not used")
             }
+            Self::DateNotKnown { date } => {
+                write!(f, "its date \"{date}\" is not known, and so not the day of its time")
+            }
             Self::CoordinatesOpen { verbatim } => {
                 write!(f, "its coordinates \"{verbatim}\" have more than one possible reading")
             }

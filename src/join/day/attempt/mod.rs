@@ -73,6 +73,10 @@ impl<'a> Attempt<'a> {
             }
             attempt.watch = Some(&whole.notebook.watch);
         }
+        if filed.record.has_unread_date() && filed.record.time.is_some() {
+            let date = filed.record.other(Record::UNREAD_DATE).unwrap_or_default().to_owned();
+            attempt.reasons.push(UnlocatedReason::DateNotKnown { date });
+        }
         attempt.coordinates(scene, conflicts);
         attempt.waypoint(scene, conflicts, &whole.undated);
         attempt.photo_position(scene, whole.cameras);

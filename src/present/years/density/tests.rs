@@ -89,7 +89,8 @@ fn every_class_of_the_map_is_in_the_legend_and_no_other() {
         let ends = surface::classes_of(std::slice::from_ref(&area), measure, 1.0);
         let found = || values.iter().flatten();
         assert_eq!((found().min(), found().max()), (Some(&ends.0), Some(&ends.1)));
-        let legend = legend::classes(crate::present::svg::Point::new(0.0, 0.0), measure, 1.0, ends).to_string();
+        let legend = legend::classes(crate::present::svg::Point::new(0.0, 0.0), measure, 1.0, ends)
+            .to_string();
         for (class, colour) in measure.colours().iter().enumerate() {
             let swatch = format!("fill=\"{}\" stroke", colour.0);
             let has = (ends.0..=ends.1).contains(&class);
