@@ -287,7 +287,7 @@ impl Judged {
             .map_or(when, |interval| interval.0);
         let points = &self.walk.points;
         let place = points.partition_point(|point| point.time < arrival);
-        let before = (0..place).rev().map_while(|place| self.walk.piece(place));
-        before.filter_map(|piece| piece.manner.and_then(Manner::class)).next()
+        let mut before = (0..place).rev().map_while(|place| self.walk.piece(place));
+        before.find_map(|piece| piece.manner.and_then(Manner::class))
     }
 }

@@ -111,7 +111,7 @@ fn trends_with_and_without_weather_are_corrected_together() {
 
 #[test]
 fn finds_without_an_elevation_count_with_the_hours_of_their_outing() {
-    let plain = stints(&mut Rng::new(5), &vec![(0.0, 1.0); 6]);
+    let plain = stints(&mut Rng::new(5), &[(0.0, 1.0); 6]);
     let mut split = Vec::new();
     for stint in &plain {
         let elevation = Some(650.0);
@@ -129,7 +129,7 @@ fn finds_without_an_elevation_count_with_the_hours_of_their_outing() {
 #[test]
 fn no_year_of_a_taxon_without_a_season_is_early_or_late() {
     let mut rng = Rng::new(11);
-    let mut stints = stints(&mut rng, &vec![(0.0, 1.0); 10]);
+    let mut stints = stints(&mut rng, &[(0.0, 1.0); 10]);
     for stint in &mut stints {
         // evenly through the search, but for one year whose finds are all late
         let late = stint.date.year() == 2014;

@@ -207,7 +207,7 @@ fn marks(page: &AreaPage) -> String {
 /// Where a square leads to, for a page with several goals.
 fn target(page: &AreaPage, cell: &AreaCell) -> Option<String> {
     match (cell.goal, page.goals.len()) {
-        (None, 0) | (Some(_), 1) if !(page.has_lines && !page.goals.is_empty()) => None,
+        (None, 0) | (Some(_), 1) if !page.has_lines || page.goals.is_empty() => None,
         (None, _) => Some("to the line".to_owned()),
         (Some(_), 1) => Some("to the trailhead".to_owned()),
         (Some(goal), _) => Some(format!("to T{}", goal + 1)),

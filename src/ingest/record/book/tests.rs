@@ -196,11 +196,9 @@ fn open_document_sheets_are_read() {
 /// A sheet of these headings and rows of cells, each cell as its attributes and content.
 fn ods_table(rows: &[&[&str]]) -> Vec<u8> {
     let row = |cells: &&[&str]| {
-        let cells: String = cells
-            .iter()
-            .map(|cell| format!("<table:table-cell {cell}</table:table-cell>"))
-            .collect();
-        format!("<table:table-row>{cells}</table:table-row>")
+        let cell = |cell: &&str| format!("<table:table-cell {cell}</table:table-cell>");
+        let cells: Vec<String> = cells.iter().map(cell).collect();
+        format!("<table:table-row>{}</table:table-row>", cells.concat())
     };
     let rows: String = rows.iter().map(row).collect();
     ods(&format!("<table:table table:name=\"2026\">{rows}</table:table>"))

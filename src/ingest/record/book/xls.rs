@@ -153,9 +153,9 @@ fn checked(bytes: &[u8]) -> Result<Vec<Checked>, Refusal> {
     }
     // an empty text is also what a formula may give
     if calculated {
-        sheets
-            .iter_mut()
-            .for_each(|sheet: &mut Checked| sheet.formulas.empty = Unvalued::default());
+        for sheet in &mut sheets {
+            sheet.formulas.empty = Unvalued::default();
+        }
     }
     Ok(sheets)
 }
