@@ -35,7 +35,7 @@
 //!     let name = find.record.name.as_deref().unwrap_or("not determined");
 //!     match &find.place {
 //!         Ok(located) => println!("{name}: {}, 95 % radius {}", located.at, located.radius),
-//!         Err(reason) => println!("{name}: {}", reason.0),
+//!         Err(reason) => println!("{name}: {reason}"),
 //!     }
 //! }
 //! assert!(days[0].finds.iter().filter(|find| find.place.is_ok()).count() >= 12);
