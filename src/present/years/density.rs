@@ -145,12 +145,6 @@ fn limit(value: f64, step: f64) -> String {
     if text.contains('.') { shorter.to_owned() } else { text }
 }
 
-/// Finds per hectare, none where nothing was searched: outlines of it end at the searched ground.
-fn searched_finds(map: &DensityMap) -> Vec<f64> {
-    let finds = map.finds.iter().zip(&map.per_km);
-    finds.map(|(finds, searched)| if searched.is_nan() { 0.0 } else { *finds }).collect()
-}
-
 /// Values below this share of a class are next to nothing.
 const NEXT_TO_NOTHING: f64 = 0.1;
 

@@ -2,7 +2,6 @@
 
 use serde_json::{Value, json};
 
-use super::searched_finds;
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::isopleth::{level, outlines};
 use crate::present::years::sites::rounded;
@@ -11,10 +10,9 @@ use crate::present::years::sites::rounded;
 #[must_use]
 pub fn contours(map: &DensityMap, shares: &[f64]) -> Value {
     let mut features = Vec::new();
-    let finds = searched_finds(map);
     for share in shares {
-        let Some(level) = level(&finds, *share) else { continue };
-        let polygons: Vec<Value> = outlines(&finds, &map.grid, level)
+        let Some(level) = level(&map.finds, *share) else { continue };
+        let polygons: Vec<Value> = outlines(&map.finds, &map.grid, level)
             .iter()
             .map(|outline| {
                 let rings: Vec<Value> = outline

@@ -240,10 +240,9 @@ pub(super) fn isopleth_strokes() -> [(f64, Stroke); 2] {
 /// The isopleths, each on a white line so that it is seen on every class.
 fn isopleths(map: &DensityMap, paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
-    let finds = super::searched_finds(map);
     for (share, stroke) in isopleth_strokes() {
-        let Some(level) = level(&finds, share) else { continue };
-        let rings = lines(map, &finds, level, paper);
+        let Some(level) = level(&map.finds, share) else { continue };
+        let rings = lines(map, &map.finds, level, paper);
         for points in &rings {
             drawn.push(svg::polyline(points, Stroke::new(style::PAPER, 3.0 * line::CURVE)));
         }

@@ -116,28 +116,6 @@ fn limits_of_classes_differ_however_small_they_are() {
 }
 
 #[test]
-fn isopleths_end_at_the_searched_ground() {
-    let map = sheet(40).map;
-    let unsearched = map.per_km.iter().filter(|rate| rate.is_nan()).count();
-    assert!(unsearched > 0);
-    let finds = searched_finds(&map);
-    for (cell, rate) in map.per_km.iter().enumerate() {
-        assert_eq!(finds[cell] > 0.0, !rate.is_nan() && map.finds[cell] > 0.0);
-    }
-    let shares = contours(&map, &[0.95]);
-    let rings = shares["features"][0]["geometry"]["coordinates"].as_array().unwrap();
-    for at in rings.iter().flat_map(|polygon| polygon[0].as_array().unwrap()) {
-        let (longitude, latitude) = (at[0].as_f64().unwrap(), at[1].as_f64().unwrap());
-        let (x, y) = map.plane.to_plane(LatLon::new(latitude, longitude).unwrap());
-        let searched = (-1..=1).flat_map(|e| (-1..=1).map(move |n| (f64::from(e), f64::from(n))));
-        let searched = searched
-            .filter_map(|(e, n)| map.grid.index(x + e * map.grid.cell, y + n * map.grid.cell))
-            .any(|cell| !map.per_km[cell].is_nan());
-        assert!(searched, "{longitude} {latitude}");
-    }
-}
-
-#[test]
 fn neutral_is_the_middle_of_the_diverging_classes() {
     assert_eq!(Measure::Relative.class(1.0, 9.0), Some(3));
     assert_eq!(Measure::Relative.class(0.1, 9.0), Some(0));
