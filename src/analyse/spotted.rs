@@ -8,6 +8,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use crate::model::KeptFind;
+use crate::model::name_words::strokes_apart;
 use crate::units::{LatLon, Radius95};
 
 /// A find with a position, as the analyses see it.
@@ -102,22 +103,6 @@ pub fn nearest_words<'a>(texts: impl Iterator<Item = &'a str>, asked: &str) -> V
         texts.map(|text| (strokes_apart(&text.to_lowercase(), &asked), text)).collect();
     ranked.sort_unstable();
     ranked.into_iter().take(3).map(|(_, text)| text.to_owned()).collect()
-}
-
-/// The edit distance (Levenshtein 1966).
-pub(crate) fn strokes_apart(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, letter) in a.chars().enumerate() {
-        let mut before = row[0];
-        row[0] = i + 1;
-        for (j, other) in b.iter().enumerate() {
-            let changed = before + usize::from(letter != *other);
-            before = row[j + 1];
-            row[j + 1] = changed.min(row[j] + 1).min(before + 1);
-        }
-    }
-    row[b.len()]
 }
 
 #[cfg(test)]

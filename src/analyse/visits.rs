@@ -294,12 +294,15 @@ struct Stay {
     walked: f64,
     noticed: f64,
     walked_length: f64,
+    /// Seconds of it at finds and resting.
+    idle: f64,
 }
 
 impl Stay {
-    /// Whether the stay is much longer than walking through would take.
+    /// Whether the stay is much longer than walking through would take, time at finds and rests apart: with them a
+    /// find would make a search of walking past.
     fn lingers(&self, end: Timestamp) -> bool {
-        let time = Seconds::between(self.start, end).0;
+        let time = Seconds::between(self.start, end).0 - self.idle;
         time >= LINGERING.0
             && self.length < SLOW * time
             && self.from.distance(self.to).0 < NOWHERE * time
@@ -338,6 +341,7 @@ impl Pass {
                 walked: of(walks),
                 noticed: if walks { time * noticing(piece) } else { 0.0 },
                 walked_length: if walks { length } else { 0.0 },
+                idle: of(idle),
             },
         }
     }
@@ -364,6 +368,7 @@ impl Pass {
             self.stay.walked += next.stay.walked;
             self.stay.noticed += next.stay.noticed;
             self.stay.walked_length += next.stay.walked_length;
+            self.stay.idle += next.stay.idle;
         } else {
             *self = self.settled();
             self.stay = next.stay;

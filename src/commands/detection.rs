@@ -11,7 +11,7 @@ use super::exit::Exit;
 use super::names;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
-use crate::analyse::detection::{Search, SiteHistory, fit};
+use crate::analyse::detection::{Search, SiteHistory, fit, search_time};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
@@ -19,7 +19,6 @@ use crate::error::{Error, Result};
 use crate::model::{SiteId, Visit};
 use crate::present::summary::words::counted;
 use crate::present::years::detection as view;
-use crate::present::years::sites::is_search;
 
 /// Report the detection probability of a visit to a site where a taxon is present, the probability that
 /// a known site has it in a season, and the number of visits without a find that indicates absence.
@@ -52,13 +51,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     names::known_taxon(&years, taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let mut visits = years.visits(&sites, VisitRule::default(), console)?;
-    // less than a second within the circle is not a search
-    visits.retain(|visit| is_search(visit) && (visit.searched.0 >= 1.0 || !visit.finds.is_empty()));
     if let Some(asked) = &arguments.site {
         let site = Years::site(&sites, asked)?.id;
         visits.retain(|visit| visit.site == site);
     }
-    let histories = histories(&years, &visits, taxon.as_deref());
+    let (trials, others): (Vec<Visit>, Vec<Visit>) =
+        visits.into_iter().partition(|visit| search_time(visit).is_some());
+    let in_passing = others.iter().filter(|visit| has(&years, visit, taxon.as_deref())).count();
+    let histories = histories(&years, &trials, taxon.as_deref());
     let of = arguments
         .taxon
         .clone()
@@ -67,35 +67,37 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let Some(fitted) = fit(&histories, minutes.map(|minutes| minutes.0)) else {
         return Err(Error::input(format!("detection cannot be determined for {of}"))
             .because(format!(
-                "{} to {}; it needs a find, and a season with two visits",
+                "{} to {}; it needs a find, and a season with two visits{}",
                 counted(
                     histories.iter().flat_map(SiteHistory::searches).count(),
                     "searched visit",
                     "searched visits"
                 ),
-                counted(histories.len(), "site", "sites")
+                counted(histories.len(), "site", "sites"),
+                view::left_out(in_passing).map(|why| format!("; {why}")).unwrap_or_default()
             ))
             .hint("visit the same sites more than once in a season"));
     };
     if arguments.json {
-        console.print(&json(&view::properties(&of, histories.len(), &fitted))?)?;
+        console.print(&json(&view::properties(&of, histories.len(), in_passing, &fitted))?)?;
     } else {
-        console.print(&view::text(&of, histories.len(), &fitted))?;
+        console.print(&view::text(&of, histories.len(), in_passing, &fitted))?;
     }
     Ok(Exit::Done)
 }
 
-/// The seasons of each site with a find of the taxon: visits between its first and last day of the
+/// Whether something of the taxon, or anything, was found on a visit.
+fn has(years: &Years, visit: &Visit, taxon: Option<&str>) -> bool {
+    let is_of = |index: &usize, taxon: &str| {
+        years.finds[*index].taxon.as_deref().is_some_and(|name| belongs(name, taxon))
+    };
+    visit.finds.iter().any(|index| taxon.is_none_or(|taxon| is_of(index, taxon)))
+}
+
+/// The seasons of each site with a find of the taxon on such a visit: visits between its first and last day of the
 /// year, in any year, since a visit out of season has no information.
 pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) -> Vec<SiteHistory> {
-    let counts = |visit: &Visit| {
-        visit.finds.iter().any(|index| match taxon {
-            None => true,
-            Some(taxon) => {
-                years.finds[*index].taxon.as_deref().is_some_and(|name| belongs(name, taxon))
-            }
-        })
-    };
+    let counts = |visit: &Visit| has(years, visit, taxon);
     let day =
         |visit: &Visit| years.date_of(visit.outing).map(|date| (date.year(), date.day_of_year()));
     let hits: Vec<&Visit> = visits.iter().filter(|visit| counts(visit)).collect();
@@ -111,7 +113,8 @@ pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) ->
         let along = (of_year - first).rem_euclid(365);
         if along <= (last - first).rem_euclid(365) {
             let year = if of_year < first { year - 1 } else { year };
-            let search = Search { minutes: minutes(visit), found: counts(visit) };
+            let minutes = search_time(visit).map(|time| time.0 / 60.0);
+            let search = Search { minutes, found: counts(visit) };
             seasons.entry((visit.site, year)).or_default().push(search);
         }
     }
@@ -122,14 +125,6 @@ pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) ->
         history.seasons.push(season);
     }
     of_site.into_values().collect()
-}
-
-/// Minutes of searching. On a visit with a find at which no time was recognised, stationary time is
-/// time at the find: counted as search it would make the find the cause of a long visit.
-fn minutes(visit: &Visit) -> Option<f64> {
-    let recognised = visit.finds.is_empty() || visit.handled.0 > 0.0;
-    let looked = if recognised { visit.searched.0 } else { visit.searched.0 - visit.stopped.0 };
-    (looked > 0.0).then_some(looked / 60.0)
 }
 
 /// First and last day of the year of a season that may cross the new year: the days outside

@@ -13,7 +13,7 @@ use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
 use crate::ingest::position::mentioned;
-use crate::model::{KeptFind, Published, SensitivityNotice, TrackPoint};
+use crate::model::{KeptFind, Leak, Published, SensitivityNotice, TrackPoint};
 use crate::present::sensitive::{self, Audit, Care, Decisions, FindSummary, ForOthers, Policy};
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
@@ -234,13 +234,13 @@ pub(super) fn notices(store: &Store) -> Result<Vec<SensitivityNotice>> {
 }
 
 /// Refuses an output from which a sensitive place could be recovered.
-pub(super) fn refuse_leaks(what: &str, leaks: &[String]) -> Result<()> {
+pub(super) fn refuse_leaks(what: &str, leaks: &[Leak]) -> Result<()> {
     let Some(first) = leaks.first() else { return Ok(()) };
     let more = leaks.len() - 1;
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
     Err(Error::input(format!("{what} would reveal a sensitive place, so nothing was written"))
         .because(format!("{first}{more}"))
-        .hint("remove those words from the habitat, substrate or other fields of these finds, or exclude the finds"))
+        .hint(sensitive::remedy(leaks)))
 }
 
 /// The error for an empty selection.

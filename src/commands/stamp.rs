@@ -79,6 +79,8 @@ struct Tally {
     withheld: usize,
     /// Photographs that were set aside.
     left_alone: Vec<Error>,
+    /// Copies of an earlier run that state more than is to be stated now.
+    stale: Vec<Error>,
     /// Targets at which another program's file is.
     occupied: Vec<Error>,
 }
@@ -111,7 +113,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut tally = placed?;
     tally.left_alone.append(&mut tally.occupied);
     print_summary(arguments, care, &tally, console)?;
-    Ok(if tally.left_alone.is_empty() { Exit::Done } else { Exit::SomeSetAside })
+    let all_done = tally.left_alone.is_empty() && tally.stale.is_empty();
+    Ok(if all_done { Exit::Done } else { Exit::SomeSetAside })
 }
 
 /// Prepares the files of all photographs.
@@ -214,6 +217,7 @@ fn stamp_photo(
         }
         Decision::Withheld => {
             tally.withheld += 1;
+            tally.stale.extend(place.earlier_copy(&photo.photo.source));
             return Ok(());
         }
     };
@@ -231,6 +235,7 @@ fn stamp_photo(
     };
     if let Err(error) = disclosure.read_back(day, photo, &stamp, &prepared.files) {
         tally.left_alone.push(error);
+        tally.stale.extend(place.earlier_copy(&photo.photo.source));
         return Ok(());
     }
     tally.add(prepared, photo);
@@ -269,7 +274,7 @@ fn print_summary(
     tally: &Tally,
     console: &mut Console,
 ) -> Result<()> {
-    for error in &tally.left_alone {
+    for error in tally.left_alone.iter().chain(&tally.stale) {
         console.warning(error);
     }
     let what = if arguments.copies.is_some() { "copies written" } else { "written" };

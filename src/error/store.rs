@@ -25,6 +25,8 @@ pub(crate) enum StoreFault {
     RowDamaged { table: &'static str, row: i64, damage: RowDamage },
     /// A value has a type that trug never writes.
     ValueDamaged { cause: String },
+    /// A table or a column that trug made is missing, or a trigger refers to one.
+    TablesChanged { cause: String },
     /// The check of the database found damage.
     Damaged { findings: String },
     /// The file is shorter than its header states.
@@ -135,6 +137,7 @@ impl StoreFault {
         match self {
             Self::RowDamaged { .. } => format!("part of the store {store} cannot be read"),
             Self::ValueDamaged { .. }
+            | Self::TablesChanged { .. }
             | Self::Damaged { .. }
             | Self::Truncated { .. }
             | Self::OtherDamaged { .. }
@@ -182,6 +185,9 @@ impl StoreFault {
             | Self::NotWritable { cause }
             | Self::CannotOpen { cause }
             | Self::ChecklistDescription { cause } => cause.clone(),
+            Self::TablesChanged { cause } => {
+                format!("another program changed its tables: {cause}")
+            }
             Self::CannotGrow { refusal, cause } => {
                 format!("{} ({cause}); this command changed nothing in it", refused(*refusal))
             }
@@ -228,6 +234,10 @@ impl StoreFault {
             Self::ValueDamaged { .. } => {
                 "see what trug verify finds; go back to a copy of the store, or import the days again into \
                  a new one"
+            }
+            Self::TablesChanged { .. } => {
+                "undo that change in the other program; otherwise restore a backup, or import the days again \
+                 into a new store"
             }
             Self::Damaged { .. } | Self::Truncated { .. } => {
                 "list the damage with `trug verify`; restore a backup, or import the days again into a new \

@@ -26,6 +26,7 @@ mod fix;
 mod identification;
 mod intake;
 mod kept;
+mod leak;
 pub(crate) mod name_words;
 mod note;
 mod photo;
@@ -35,6 +36,7 @@ mod sensitivity;
 mod site;
 mod store_note;
 mod taxon;
+pub(crate) mod taxon_match;
 #[doc(hidden)]
 pub mod taxon_name;
 #[doc(hidden)]
@@ -61,6 +63,8 @@ pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use identification::{Identification, identification};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, GroundElevation, KeptFind, KeptPhoto};
+pub(crate) use leak::LeakRemedy;
+pub use leak::{Leak, LeakKind};
 pub(crate) use note::{
     AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, ElevationDistance,
     ElevationDoubt, ElevationNote, FaultInterval, FileNote, MovedDates, NoEvidence, NoTrack,

@@ -93,6 +93,22 @@ fn is_of(words: &[&str], word: &str) -> bool {
     words.contains(&word.trim_end_matches('.').to_lowercase().as_str())
 }
 
+/// The edit distance (Levenshtein 1966).
+pub(crate) fn strokes_apart(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, letter) in a.chars().enumerate() {
+        let mut before = row[0];
+        row[0] = i + 1;
+        for (j, other) in b.iter().enumerate() {
+            let changed = before + usize::from(letter != *other);
+            before = row[j + 1];
+            row[j + 1] = changed.min(row[j] + 1).min(before + 1);
+        }
+    }
+    row[b.len()]
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

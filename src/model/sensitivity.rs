@@ -298,6 +298,11 @@ pub enum SensitivityNotice {
         /// How many finds.
         finds: usize,
     },
+    /// Finds had the name of a sensitive taxon when its rule met them, and are named otherwise now.
+    NamedBefore {
+        /// How many finds.
+        finds: usize,
+    },
     /// Finds lie at a place that a rule was meant for, or near a sensitive find as imported, though they are none
     /// of its finds.
     AtBoundPlace {

@@ -32,7 +32,7 @@ use zip::{CompressionMethod, ZipWriter};
 
 use super::sensitive::{self, Audit, ForOthers, readback};
 use crate::error::{Error, Result};
-use crate::model::{KeptFind, NameCheck, Published};
+use crate::model::{KeptFind, Leak, NameCheck, Published};
 
 pub use super::darwin_core::StatusWords;
 pub use absence::{Absence, Searches, absences};
@@ -148,7 +148,7 @@ fn read_back(deposit: &Deposit<'_>, bytes: &[u8]) -> Result<()> {
     readback::archive(bytes, &mut |statement| audit.judge(&statement)).map_err(|error| {
         Error::program("the archive cannot be read back").because(error.to_string())
     })?;
-    refuse(audit.leaks())
+    refuse(&audit.leaks())
 }
 
 fn tables(deposit: &Deposit<'_>) -> Vec<Table> {
@@ -175,19 +175,19 @@ fn refuse_leaks(deposit: &Deposit<'_>, tables: &[Table]) -> Result<()> {
         .iter()
         .map(|find| tables.iter().map(|table| table.text_about(find)).collect())
         .collect();
-    refuse(sensitive::leaks(deposit.originals, deposit.shown, &rows))
+    refuse(&sensitive::leaks(deposit.originals, deposit.shown, &rows))
 }
 
-fn refuse(leaks: Vec<String>) -> Result<()> {
+fn refuse(leaks: &[Leak]) -> Result<()> {
     if leaks.is_empty() {
         return Ok(());
     }
     let more = leaks.len().saturating_sub(3);
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
-    let reported: Vec<String> = leaks.into_iter().take(3).collect();
+    let reported: Vec<String> = leaks.iter().take(3).map(ToString::to_string).collect();
     Err(Error::input("the deposit would reveal a sensitive place, so it was not written")
         .because(format!("{}{more}", reported.join("; ")))
-        .hint("remove those words from the habitat, substrate or other fields of these finds, or exclude the finds from the deposit"))
+        .hint(sensitive::remedy(leaks)))
 }
 
 /// The files in one archive; the same files give the same bytes.

@@ -14,7 +14,6 @@ mod grid;
 mod groups;
 mod leak;
 mod levels;
-mod names;
 mod notices;
 #[doc(hidden)]
 pub mod readback;
@@ -36,8 +35,7 @@ pub use grid::sides;
 pub use groups::groups;
 pub(crate) use groups::site_groups;
 pub use leak::leaks;
-pub use names::may_be;
-pub use notices::{named, sentence};
+pub use notices::{named, remedy, sentence};
 pub use texts::{TEXT_WITHHELD, has_withheld_text};
 
 /// The level of care of an output.

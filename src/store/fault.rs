@@ -86,10 +86,24 @@ fn is_of_content(error: &rusqlite::Error) -> bool {
     )
 }
 
+/// The table or column that a statement needs and the store lacks; statements themselves are tested.
+fn missing_part(error: &rusqlite::Error) -> Option<String> {
+    let message = match error {
+        rusqlite::Error::SqlInputError { msg, .. } => msg,
+        rusqlite::Error::SqliteFailure(_, Some(message)) => message,
+        _ => return None,
+    };
+    let missing = ["no such table", "no such column", "has no column named"];
+    missing.iter().any(|words| message.contains(words)).then(|| message.clone())
+}
+
 fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
     let cause = error.to_string();
     if is_of_content(error) {
         return StoreFault::ValueDamaged { cause }.at(path);
+    }
+    if let Some(missing) = missing_part(error) {
+        return StoreFault::TablesChanged { cause: missing }.at(path);
     }
     let fault = match error.sqlite_error_code() {
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreFault::InUse { cause },

@@ -7,6 +7,7 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 mod collector;
+mod detection;
 mod hosts;
 mod lists;
 mod measured;

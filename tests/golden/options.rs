@@ -212,6 +212,21 @@ fn stamps_are_written_all_or_none() {
     assert_eq!(listed(&desk, "copies", ""), ["P2050.jpg"], "no temporary file remains");
 }
 
+#[test]
+fn copies_of_photographs_that_become_sensitive_are_named() {
+    let desk = Desk::new();
+    photographs(&desk);
+    let reported = desk.reported(&["stamp", "--copies", "copies"]);
+    assert!(reported.starts_with("exit status: 0\n"), "{reported}");
+    let copies = listed(&desk, "copies", "jpg").len();
+    desk.reported(&["places", "quiet", "--taxon", "Russula persanguinea", "--level", "high"]);
+    let reported = desk.reported(&["stamp", "--copies", "copies"]);
+    assert!(reported.starts_with("exit status: 1\n"), "{reported}");
+    let named = reported.matches("is withheld now, and a copy of it exists").count();
+    assert!(named > 0, "{reported}");
+    assert_eq!(listed(&desk, "copies", "jpg").len(), copies, "the user removes them");
+}
+
 /// Inserts a comment segment behind the first marker of a JPEG.
 fn with_comment(jpeg: &[u8], text: &[u8]) -> Vec<u8> {
     let long = u16::try_from(text.len() + 2).unwrap().to_be_bytes();

@@ -149,6 +149,19 @@ fn text_that_is_no_text_is_damage_and_not_a_fault_of_the_program() {
 }
 
 #[test]
+fn a_table_without_one_of_its_columns_is_damage() {
+    let desk = desk();
+    let store = rusqlite::Connection::open(desk.path("trug.gpkg")).unwrap();
+    store.execute_batch("ALTER TABLE finds RENAME COLUMN habitat TO surroundings").unwrap();
+    drop(store);
+    for command in [&["verify"][..], &["finds"], &["export", "--format", "csv", "--out", "f.csv"]] {
+        let reported = desk.reported(command);
+        assert!(reported.starts_with("exit status: 2\n"), "{command:?}: {reported}");
+        assert!(reported.contains("damaged"), "{command:?}: {reported}");
+    }
+}
+
+#[test]
 fn verify_names_the_file_that_was_asked_about() {
     let desk = Desk::new();
     desk.file("notes.txt", "not a store at all, and longer than a header would be");

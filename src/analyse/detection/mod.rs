@@ -30,6 +30,8 @@ mod table;
 
 use serde::Serialize;
 
+use crate::model::Visit;
+use crate::units::Seconds;
 use climb::{HIGH, LOW, Point, Summit, climb, interval};
 use table::Table;
 
@@ -40,6 +42,20 @@ pub struct Search {
     pub minutes: Option<f64>,
     /// Whether it was found.
     pub found: bool,
+}
+
+/// The least time in motion that makes a visit a search, seconds (project choice).
+const LEAST: Seconds = Seconds(1.0);
+
+/// The time of a visit that counts as search whether or not something was found; `None` where there is none, so
+/// that the visit is no trial of the model.
+///
+/// Stops are left out on all visits: a collector stops because something was seen. If a stop made a visit a search,
+/// visits with a find would be counted and the same visits without one would not.
+#[must_use]
+pub fn search_time(visit: &Visit) -> Option<Seconds> {
+    let moving = Seconds(visit.searched.0 - visit.stopped.0);
+    (moving >= LEAST).then_some(moving)
 }
 
 /// The seasons of one site.

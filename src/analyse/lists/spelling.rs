@@ -1,7 +1,7 @@
 //! Finds species of a list whose names may be one, misspelt: from the letters alone. Layer: `analyse`.
 
 use super::SpeciesLine;
-use crate::analyse::spotted::strokes_apart;
+use crate::model::name_words::strokes_apart;
 
 /// Letters of an epithet or a genus from which one letter may be wrong, and from which two.
 const LONG: [usize; 2] = [6, 11];

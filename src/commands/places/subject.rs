@@ -6,8 +6,8 @@ use std::sync::Arc;
 use super::Subject;
 use crate::analyse::spotted::nearest_names;
 use crate::error::{Error, Result};
+use crate::model::taxon_match::may_be;
 use crate::model::{RuleSubject, SensitivityRule};
-use crate::present::sensitive::may_be;
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
 

@@ -96,7 +96,7 @@ mod tests {
         let mut audit = Audit::new(&decisions, &places);
         let page = format!("<g clip-path=\"url(#{})\">{marks}</g>", map.clip());
         judge(&page, &[*map], &mut audit);
-        audit.leaks()
+        audit.leaks().iter().map(ToString::to_string).collect()
     }
 
     fn map(bandwidth: Option<f64>) -> DrawnMap {

@@ -66,6 +66,28 @@ impl Place<'_> {
         }
     }
 
+    /// The copy that an earlier run made of a photograph that is withheld now.
+    pub(super) fn earlier_copy(&self, photo: &SourceFile) -> Option<Error> {
+        let Target::Copies(folder) = self.target else { return None };
+        let ending = photo.path.extension().unwrap_or_default().to_string_lossy().into_owned();
+        let path = self.names.within(folder, photo, &ending);
+        if !path.exists() || self.names.is_original(&path) {
+            return None;
+        }
+        let still = Error::input(format!(
+            "{} is withheld now, and a copy of it exists",
+            photo.path.display()
+        ));
+        Some(
+            still
+                .because(format!(
+                    "{} was made before the photograph became sensitive",
+                    path.display()
+                ))
+                .hint("remove this copy and its XMP file, if any, before you share the folder"),
+        )
+    }
+
     fn packet(&self, path: &Path, stamp: &Stamp) -> Attempt<Prepared> {
         let ours = |there: &[u8]| xmp::is_ours(&String::from_utf8_lossy(there));
         let file = self.put(path, xmp::packet(stamp).as_bytes(), ours)?;

@@ -10,7 +10,7 @@ use super::leak::{called, withheld_words};
 use super::readback::Statement;
 use super::{Decisions, levels};
 use crate::earth::geodesic;
-use crate::model::{GridCell, KeptFind, Mentioned, Published, Sensitivity};
+use crate::model::{GridCell, KeptFind, Leak, LeakKind, Mentioned, Published, Sensitivity};
 use crate::units::{LatLon, Metres};
 
 /// Shorter texts match by coincidence (chosen).
@@ -31,7 +31,7 @@ pub struct Audit<'a> {
     words: HashMap<usize, (String, Vec<String>)>,
     /// The finds by number, for formats that identify finds by number only.
     by_number: Option<HashMap<String, Vec<usize>>>,
-    leaks: BTreeSet<String>,
+    leaks: BTreeSet<Leak>,
 }
 
 /// The data of one find that an output must not contain.
@@ -98,7 +98,7 @@ impl<'a> Audit<'a> {
     pub fn judge_points(&mut self, places: impl IntoIterator<Item = LatLon>) {
         let leads = |at: LatLon| self.decisions.leads_to_sensitive(at, Metres(0.0));
         if places.into_iter().any(leads) {
-            self.add_leak("a drawing", "it shows a sensitive place");
+            self.add_leak("a drawing", LeakKind::Drawn);
         }
     }
 
@@ -122,7 +122,7 @@ impl<'a> Audit<'a> {
             side.0 + slack.0 >= least && published.iter().any(near)
         };
         if !cells.into_iter().all(is_cell) {
-            self.add_leak("a drawing", "it shows something other than the published cells");
+            self.add_leak("a drawing", LeakKind::DrawnBesideCells);
         }
     }
 
@@ -133,13 +133,13 @@ impl<'a> Audit<'a> {
     }
 
     /// Adds a leak that a reader of the output found.
-    pub fn report(&mut self, what: &str) {
-        self.add_leak("a drawing", what);
+    pub fn report(&mut self, what: &'static str) {
+        self.add_leak("a drawing", LeakKind::Unchecked(what));
     }
 
-    /// The leaks, one sentence each; empty when there are none.
+    /// The leaks; empty when there are none.
     #[must_use]
-    pub fn leaks(&self) -> Vec<String> {
+    pub fn leaks(&self) -> Vec<Leak> {
         self.leaks.iter().cloned().collect()
     }
 
@@ -159,9 +159,9 @@ impl<'a> Audit<'a> {
         sensitive.unwrap_or_else(|| "a find".to_owned())
     }
 
-    fn add_leak(&mut self, called: &str, what: &str) {
+    fn add_leak(&mut self, of: &str, kind: LeakKind) {
         if self.leaks.len() < MOST {
-            self.leaks.insert(format!("{called}: {what}"));
+            self.leaks.insert(Leak { of: of.to_owned(), kind });
         }
     }
 
@@ -182,7 +182,7 @@ impl<'a> Audit<'a> {
         };
         if !statement.positions.iter().all(allowed) {
             let called = self.called(first);
-            self.add_leak(&called, "its position is not the centre of its cell");
+            self.add_leak(&called, LeakKind::NotTheCentre);
         }
     }
 
@@ -191,11 +191,11 @@ impl<'a> Audit<'a> {
         let mut leaks = Vec::new();
         for (called, words) in secrets.iter().filter_map(|secret| self.words.get(&secret.index)) {
             for word in words.iter().filter(|word| statement.text.contains(word.as_str())) {
-                leaks.push((called.clone(), format!("withheld text is in the output: \"{word}\"")));
+                leaks.push((called.clone(), word.clone()));
             }
         }
-        for (called, what) in &leaks {
-            self.add_leak(called, what);
+        for (called, word) in leaks {
+            self.add_leak(&called, LeakKind::WithheldText(word));
         }
     }
 
@@ -203,7 +203,7 @@ impl<'a> Audit<'a> {
     fn judge_track(&mut self, statement: &Statement) {
         let leads = |at: &LatLon| self.decisions.leads_to_sensitive(*at, Metres(0.0));
         if statement.positions.iter().any(leads) {
-            self.add_leak("a track", "it passes a sensitive place");
+            self.add_leak("a track", LeakKind::Track);
         }
     }
 
@@ -221,13 +221,13 @@ impl<'a> Audit<'a> {
             let own = secrets.iter().find(|secret| secret.is_revealed_in_text(at, precision));
             if let Some(secret) = own.copied() {
                 let called = self.called(secret);
-                self.add_leak(&called, "its exact coordinates are in a text of the output");
+                self.add_leak(&called, LeakKind::CoordinatesInText);
             } else if precision.0 <= FINE
                 && self.decisions.leads_to_sensitive(at, Metres(0.0))
                 && !self.is_published(at, precision)
                 && !own_position(at)
             {
-                self.add_leak("words", "coordinates of a sensitive place are in the output");
+                self.add_leak("words", LeakKind::PlaceInText);
             }
         }
     }
@@ -270,11 +270,7 @@ fn same_point(one: LatLon, other: LatLon) -> bool {
 
 /// Whether the cell, together with those published before, reveals more than the finest of them: their
 /// common part must not be narrower than the finest level allows.
-fn together(
-    level: Sensitivity,
-    cell: Option<GridCell>,
-    earlier: &[Published],
-) -> Option<&'static str> {
+fn together(level: Sensitivity, cell: Option<GridCell>, earlier: &[Published]) -> Option<LeakKind> {
     let cell = cell?;
     let before = earlier.iter().filter_map(|one| one.level.zip(one.cell));
     let all: Vec<(Sensitivity, GridCell)> = before.chain([(level, cell)]).collect();
@@ -291,8 +287,7 @@ fn together(
     let whole = common.longitude_step >= 360.0;
     // tolerance of 1 % of a side for rounding
     let least = finest.least_side()? * 0.99;
-    (!whole && north.min(east).0 < least)
-        .then_some("its cell and an earlier published cell overlap only narrowly")
+    (!whole && north.min(east).0 < least).then_some(LeakKind::NarrowOverlap)
 }
 
 /// The intersection of two cells; `None` where there is none, as after a correction of the position.

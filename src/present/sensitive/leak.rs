@@ -5,7 +5,7 @@ use std::collections::HashMap;
 
 use super::{ForOthers, Group, grid};
 use crate::earth::geodesic;
-use crate::model::{Field, KeptFind, Record, Sensitivity};
+use crate::model::{Field, KeptFind, Leak, LeakKind, Record, Sensitivity};
 use crate::units::LatLon;
 
 /// Shorter texts match by coincidence (chosen).
@@ -15,11 +15,11 @@ const LEAST_LETTERS: usize = 6;
 ///
 /// `rows` has for each find the complete text of the output about it and its outing.
 #[must_use]
-pub fn leaks(originals: &[KeptFind], shown: &ForOthers, rows: &[String]) -> Vec<String> {
+pub fn leaks(originals: &[KeptFind], shown: &ForOthers, rows: &[String]) -> Vec<Leak> {
     let mut leaks = Vec::new();
     for ((original, shown), row) in originals.iter().zip(&shown.finds).zip(rows) {
         if shown.generalised.is_some() {
-            let mut report = |what: &str| leaks.push(format!("{}: {what}", called(original)));
+            let mut report = |kind: LeakKind| leaks.push(Leak { of: called(original), kind });
             numbers(original, row, &mut report);
             words(original, shown, row, &mut report);
             position(original, shown, &mut report);
@@ -37,13 +37,13 @@ pub(super) fn called(find: &KeptFind) -> String {
 }
 
 /// Checks for its true coordinates, truncated or rounded to more digits than the grid.
-fn numbers(original: &KeptFind, row: &str, report: &mut impl FnMut(&str)) {
+fn numbers(original: &KeptFind, row: &str, report: &mut impl FnMut(LeakKind)) {
     let places = original.place.iter().map(|place| place.at);
     let read = original.record.coordinates.iter().flat_map(|written| &written.readings);
     for at in places.chain(read.map(|reading| reading.at)) {
         let both = shows(row, at.latitude()) && shows(row, at.longitude());
         if both {
-            report("its exact coordinates are in the output");
+            report(LeakKind::ExactCoordinates);
         }
     }
 }
@@ -78,19 +78,19 @@ pub(super) fn withheld_words<'a>(
 }
 
 /// Checks for withheld texts.
-fn words(original: &KeptFind, shown: &KeptFind, row: &str, report: &mut impl FnMut(&str)) {
+fn words(original: &KeptFind, shown: &KeptFind, row: &str, report: &mut impl FnMut(LeakKind)) {
     for text in withheld_words(original, shown) {
         if text.chars().count() >= LEAST_LETTERS && row.contains(text.as_str()) {
-            report(&format!("withheld text is in the output: \"{text}\""));
+            report(LeakKind::WithheldText(text.clone()));
         }
     }
 }
 
 /// The published circle must contain the true position; its cell must be no finer than its level.
-fn position(original: &KeptFind, shown: &KeptFind, report: &mut impl FnMut(&str)) {
+fn position(original: &KeptFind, shown: &KeptFind, report: &mut impl FnMut(LeakKind)) {
     let Some(generalised) = &shown.generalised else { return };
     match (&shown.place, generalised.level.least_side(), &original.place) {
-        (Some(_), None, _) => report("it has coordinates although they are withheld"),
+        (Some(_), None, _) => report(LeakKind::CoordinatesWithheld),
         (Some(public), Some(least), Some(place)) => {
             let fine = generalised.cell.is_none_or(|cell| {
                 let (north, east) = grid::sides(&cell);
@@ -98,10 +98,10 @@ fn position(original: &KeptFind, shown: &KeptFind, report: &mut impl FnMut(&str)
                 cell.at != public.at || !whole && north.min(east).0 < least
             });
             if fine {
-                report("its position is finer than its grid");
+                report(LeakKind::FinerThanGrid);
             }
             if geodesic::distance(public.at, place.at) > public.radius.metres() {
-                report("its circle does not contain the true position");
+                report(LeakKind::CircleMissesPosition);
             }
         }
         _ => {}
@@ -110,7 +110,7 @@ fn position(original: &KeptFind, shown: &KeptFind, report: &mut impl FnMut(&str)
 
 /// Finds of one site at several points would reveal more than each alone, unless earlier outputs gave
 /// these points.
-fn split_site(group: &Group, shown: &ForOthers) -> Option<String> {
+fn split_site(group: &Group, shown: &ForOthers) -> Option<Leak> {
     let members: Vec<(usize, &KeptFind)> =
         group.finds.iter().filter_map(|find| Some((*find, shown.finds.get(*find)?))).collect();
     let (_, first) = members.iter().find(|(_, find)| find.generalised.is_some())?;
@@ -118,7 +118,7 @@ fn split_site(group: &Group, shown: &ForOthers) -> Option<String> {
     for (index, find) in &members {
         let Some(place) = &find.place else { continue };
         let Some(generalised) = &find.generalised else {
-            return Some(format!("{}: another find of its site is exact", called(first)));
+            return Some(Leak { of: called(first), kind: LeakKind::SiteMemberExact });
         };
         if shown.by_earlier.get(*index).copied().unwrap_or(false) {
             continue;
@@ -131,5 +131,5 @@ fn split_site(group: &Group, shown: &ForOthers) -> Option<String> {
     points
         .values()
         .any(|seen| seen.len() > 1)
-        .then(|| format!("{}: finds of its site lie in several cells", called(first)))
+        .then(|| Leak { of: called(first), kind: LeakKind::SiteInSeveralCells })
 }

@@ -1,13 +1,13 @@
 //! Determines the sensitivity level of each find from its own rules, protected places, its site, its
 //! outing, earlier outputs and the care of the output. Layer: `present`.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use uuid::Uuid;
 
 use super::footprints::{COARSEST, Footprint, Footprints};
-use super::names::{Match, Words, compared, same_taxon};
 use super::{Care, FindSummary, Group, Policy, notices};
+use crate::model::taxon_match::{Match, Words, compared, same_taxon};
 use crate::model::{BoundPlace, RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule};
 use crate::units::{LatLon, Radius95};
 
@@ -19,6 +19,7 @@ pub(super) enum Why {
     Site,
     Circle,
     BoundPlace,
+    NamedBefore,
     SimilarName,
     PossibleName,
     Rule,
@@ -67,6 +68,7 @@ pub(super) fn of(finds: &[FindSummary], groups: &[Group], policy: &Policy<'_>) -
     let mut matched = vec![false; policy.rules.len()];
     let mut held = direct(finds, policy.rules, &mut matched);
     let mut notices = similar_names(finds, &held, policy.rules);
+    notices.extend(named_before(&held));
     let footprints = Footprints::new(footprints(finds, &held, policy.rules));
     notices.extend(hold_neighbours(finds, &mut held, &footprints, &mut matched));
     let sensitive_groups: Vec<usize> = (0..groups.len())
@@ -116,7 +118,7 @@ fn direct(
         .map(|find| {
             let by_rule = bound.get(&find.id).into_iter().flatten();
             by_rule.clone().for_each(|rule| matched[*rule] = true);
-            let by_rule = by_rule.map(|rule| held(rules, *rule, Why::Rule)).max();
+            let by_rule = by_rule.map(|rule| held(rules, *rule, bound_why(&rules[*rule]))).max();
             let names = find.name.iter().chain(&find.other_names).map(String::as_str);
             let named = names.filter_map(|name| {
                 *by_name.entry(name).or_insert_with(|| by_taxon(name, &taxa, rules, matched))
@@ -124,6 +126,14 @@ fn direct(
             by_rule.max(named.max())
         })
         .collect()
+}
+
+/// Why a rule applies to a find that it is bound to: one for a taxon only by a name that the find had.
+fn bound_why(rule: &SensitivityRule) -> Why {
+    match rule.subject {
+        RuleSubject::Taxon(_) => Why::NamedBefore,
+        RuleSubject::Site(_) | RuleSubject::Find(_) => Why::Rule,
+    }
 }
 
 fn held(rules: &[SensitivityRule], rule: usize, why: Why) -> Held {
@@ -148,6 +158,13 @@ fn by_taxon(
         Some(held(rules, index, why))
     };
     taxa.iter().enumerate().filter_map(of_rule).max()
+}
+
+/// Finds that had the name of a sensitive taxon and are named otherwise now.
+fn named_before(held: &[Option<Held>]) -> Option<SensitivityNotice> {
+    let named = held.iter().flatten().filter(|held| held.why == Why::NamedBefore);
+    let finds = named.count();
+    (finds > 0).then_some(SensitivityNotice::NamedBefore { finds })
 }
 
 /// Names that are not written as the taxon that they are treated as.
@@ -185,21 +202,30 @@ fn footprints(
     held: &[Option<Held>],
     rules: &[SensitivityRule],
 ) -> Vec<Footprint> {
+    let known: HashSet<Uuid> = finds.iter().map(|find| find.id).collect();
     let of_rules = rules.iter().enumerate().flat_map(|(index, rule)| {
-        rule.bound.iter().filter_map(move |bound| of_bound(index, rule, bound))
+        let is_known = |find: Uuid| known.contains(&find);
+        rule.bound.iter().filter_map(move |bound| of_bound(index, rule, bound, is_known))
     });
     let of_finds = finds.iter().zip(held).filter_map(|(find, held)| Some((find, (*held)?)));
     of_rules.chain(of_finds.flat_map(|(find, held)| of_find(find, held))).collect()
 }
 
-/// The circle of a place that a rule was bound to.
-fn of_bound(index: usize, rule: &SensitivityRule, bound: &BoundPlace) -> Option<Footprint> {
+/// The circle of a place that a rule was bound to. That of a rule for a taxon is for this taxon alone, unless its
+/// find is gone: a corrected one that was not recognised may lie there under another name.
+fn of_bound(
+    index: usize,
+    rule: &SensitivityRule,
+    bound: &BoundPlace,
+    is_known: impl Fn(Uuid) -> bool,
+) -> Option<Footprint> {
     let (at, radius) = bound.place?;
     let circle = radius.metres().0;
     let for_all = match (&rule.subject, bound.find) {
         (_, None) => circle,
         (RuleSubject::Find(_), Some(_)) => COARSEST,
-        (_, Some(_)) => circle.min(COARSEST),
+        (RuleSubject::Taxon(_), Some(find)) if is_known(find) => 0.0,
+        (RuleSubject::Site(_) | RuleSubject::Taxon(_), Some(_)) => circle.min(COARSEST),
     };
     Some(Footprint {
         at,
@@ -208,7 +234,7 @@ fn of_bound(index: usize, rule: &SensitivityRule, bound: &BoundPlace) -> Option<
         taxon: bound.taxon.clone(),
         level: rule.level,
         rule: index,
-        bound: true,
+        bound: !matches!(rule.subject, RuleSubject::Taxon(_)),
     })
 }
 

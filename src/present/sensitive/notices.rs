@@ -1,6 +1,6 @@
 //! Formats notices about sensitivity rules and levels as sentences. Layer: `present`.
 
-use crate::model::{RuleSubject, SensitivityNotice};
+use crate::model::{Leak, LeakRemedy, RuleSubject, SensitivityNotice};
 use crate::present::summary::words::counted;
 
 /// A rule's subject in words.
@@ -43,6 +43,11 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
             as_a_name(taxon),
             finds(*count)
         ),
+        SensitivityNotice::NamedBefore { finds: count } => format!(
+            "Sensitive by an earlier name: {} named otherwise since the rule for a taxon met them. To release one: \
+             trug places open --find NUMBER.",
+            finds(*count)
+        ),
         SensitivityNotice::AtBoundPlace { finds: count } => format!(
             "Sensitive by position: {} at the place of a rule for a find or site, or near a sensitive find as imported.",
             finds(*count)
@@ -63,6 +68,23 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
             "Published exactly before: {} that are sensitive now. Published outputs cannot be withdrawn.",
             finds(*count)
         ),
+    }
+}
+
+/// What to do about these leaks of an output.
+#[must_use]
+pub fn remedy(leaks: &[Leak]) -> &'static str {
+    match leaks.iter().map(Leak::remedy).min() {
+        Some(LeakRemedy::Words) => {
+            "remove those words from the habitat, substrate or other fields of these finds, or exclude the finds"
+        }
+        Some(LeakRemedy::Sites) => {
+            "look at its site with trug sites: if it was joined of places that lie far apart, undo that (trug \
+             history, trug undo); or exclude the finds"
+        }
+        Some(LeakRemedy::Exclude) | None => {
+            "exclude the finds with --taxon, --from and --to, and please report this message"
+        }
     }
 }
 

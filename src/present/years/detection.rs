@@ -12,7 +12,7 @@ use crate::present::summary::words::counted;
 
 /// Flat properties; probabilities from 0 to 1, durations in minutes.
 #[must_use]
-pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
+pub fn properties(of: &str, sites: usize, in_passing: usize, fitted: &Occupancy) -> Value {
     let mut map = serde_json::Map::new();
     let mut put = |name: &str, value: Value| map.insert(name.to_owned(), value);
     put("of", json!(of));
@@ -35,6 +35,7 @@ pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
     put("sites", json!(sites));
     put("site_seasons", json!(fitted.seasons));
     put("visits", json!(fitted.visits));
+    put("visits_in_passing", json!(in_passing));
     put("aic", json!(rounded(fitted.aic, 4)));
     put("aic_alike", json!(fitted.by_time.map(|by_time| rounded(by_time.aic_alike, 4))));
     put("aic_by_time", json!(fitted.by_time.map(|by_time| rounded(by_time.aic_by_time, 4))));
@@ -43,7 +44,7 @@ pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
 
 /// The text for a terminal.
 #[must_use]
-pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
+pub fn text(of: &str, sites: usize, in_passing: usize, fitted: &Occupancy) -> String {
     let answer = answers::detection(of, fitted, &chance(fitted.per_visit), &without_find(fitted));
     let mut text = format!(
         "{}{} in {} of {}\n\n",
@@ -60,7 +61,22 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
     row("presence per season, at a known site", &chance(fitted.present));
     row(&format!("visits without a find{length} for absence (95 %)"), &without_find(fitted));
     let _ = write!(text, "\n{}", remarks(fitted));
+    if let Some(why) = left_out(in_passing) {
+        let _ = write!(text, "{}", wrapped(&format!("Not counted: {why}.")));
+    }
     text + answers::DETECTION
+}
+
+/// Visits with a find that are no trial; `None` where there is none.
+#[must_use]
+pub fn left_out(in_passing: usize) -> Option<String> {
+    let visits = counted(in_passing, "visit", "visits");
+    (in_passing > 0).then(|| {
+        format!(
+            "{visits} with a find but no search besides the stop at it, since such a visit without a find \
+             cannot be recognised"
+        )
+    })
 }
 
 /// Minutes, or seconds for short durations.

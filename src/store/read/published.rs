@@ -9,7 +9,7 @@ use uuid::Uuid;
 
 use crate::error::{Result, StoreFault};
 use crate::model::{GridCell, Published, Sensitivity};
-use crate::store::fault::{Attempt, Fault};
+use crate::store::fault::Attempt;
 use crate::store::row::Cells;
 use crate::store::words::Cell;
 use crate::store::{Store, words};
@@ -47,22 +47,34 @@ impl Store {
             .map_err(|fault| fault.tell(&path))
     }
 
-    /// Releases a find from the level at which it was published, and returns whether it had one.
+    /// Releases a find from the level at which it was published and from rules for taxa whose names it no longer
+    /// has, and returns whether there was any.
     ///
-    /// The next output may then state it more exactly. Its cells stay recorded.
+    /// The next output may then state it more exactly. Its cells stay recorded. A rule that matches its present
+    /// name applies on.
     ///
     /// # Errors
     /// When the store cannot be written.
     pub fn release_published(&mut self, find: Uuid) -> Result<bool> {
         self.may_be_changed()?;
-        self.connection
-            .execute(
-                "UPDATE OR REPLACE published SET rule = '' WHERE find_uuid = ?1 AND rule != ''",
-                [find.to_string()],
-            )
-            .map(|released| released > 0)
-            .map_err(|error| Fault::from(error).tell(&self.path))
+        release(&mut self.connection, find).map_err(|fault| fault.tell(&self.path))
     }
+}
+
+fn release(connection: &mut Connection, find: Uuid) -> Attempt<bool> {
+    let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let find = find.to_string();
+    let published = work.execute(
+        "UPDATE OR REPLACE published SET rule = '' WHERE find_uuid = ?1 AND rule != ''",
+        [&find],
+    )?;
+    let bound = work.execute(
+        "DELETE FROM sensitivity_bound WHERE find_uuid = ?1
+         AND rule_id IN (SELECT id FROM sensitivity_rules WHERE subject = 'taxon')",
+        [&find],
+    )?;
+    work.commit()?;
+    Ok(published + bound > 0)
 }
 
 fn published(connection: &Connection) -> Attempt<HashMap<Uuid, Vec<Published>>> {

@@ -1,11 +1,10 @@
 //! Compares determined names with sensitive taxa: the same, in another writing, possibly the same, or similar
-//! in spelling. Layer: `present`.
+//! in spelling. Layer: `model`.
 //!
 //! Invisible characters, hyphens, accents, case, spaces, authors, ranks and qualifiers do not reduce
 //! protection; an abbreviated genus can be any genus that begins so.
 
-use crate::analyse::spotted::strokes_apart;
-use crate::model::name_words::{is_doubt, is_rank_below_species, is_undetermined};
+use super::name_words::{is_doubt, is_rank_below_species, is_undetermined, strokes_apart};
 
 /// Words that state no species of their own, beside those of ranks and doubt.
 const FILLERS: [&str; 35] = [
@@ -55,7 +54,7 @@ const LEAST_RUN: usize = 8;
 
 /// How far a determined name is that of a sensitive taxon; the surest first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Match {
+pub(crate) enum Match {
     /// It is the taxon, whatever qualifies it.
     Same,
     /// It may be the taxon: the genus is abbreviated, or the taxon stands among other words.
@@ -67,7 +66,7 @@ pub(super) enum Match {
 /// The words of a name: lower case, without accents, marks and invisible characters; without qualifiers and
 /// ranks.
 #[derive(Clone, Debug)]
-pub(super) struct Words {
+pub(crate) struct Words {
     /// Split at spaces and marks; hyphens within words are left out.
     plain: Vec<String>,
     /// The same, split at hyphens too.
@@ -76,7 +75,7 @@ pub(super) struct Words {
 
 impl Words {
     /// Of a determined name.
-    pub(super) fn of_name(text: &str) -> Self {
+    pub(crate) fn of_name(text: &str) -> Self {
         let bare = |at_hyphens| {
             let mut kept: Vec<String> = Vec::new();
             for word in split(text, at_hyphens) {
@@ -90,7 +89,7 @@ impl Words {
     }
 
     /// Of the taxon of a rule, without its author: behind the second word only what follows a rank.
-    pub(super) fn of_taxon(text: &str) -> Self {
+    pub(crate) fn of_taxon(text: &str) -> Self {
         let text = without_author_of_genus(text);
         let reduced = |at_hyphens| {
             let mut kept: Vec<String> = Vec::new();
@@ -216,7 +215,7 @@ fn without_author_of_genus(taxon: &str) -> String {
 }
 
 /// Whether a determined name is or may be that of the taxon, and how surely.
-pub(super) fn compared(name: &Words, taxon: &Words) -> Option<Match> {
+pub(crate) fn compared(name: &Words, taxon: &Words) -> Option<Match> {
     if taxon.plain.is_empty() {
         return None;
     }
@@ -235,7 +234,7 @@ pub(super) fn compared(name: &Words, taxon: &Words) -> Option<Match> {
 
 /// Whether a determined name is or may be of the taxon.
 #[must_use]
-pub fn may_be(name: &str, taxon: &str) -> bool {
+pub(crate) fn may_be(name: &str, taxon: &str) -> bool {
     let found = compared(&Words::of_name(name), &Words::of_taxon(taxon));
     found.is_some_and(|found| found < Match::Similar)
 }
@@ -287,7 +286,7 @@ fn is_similar(name: &[String], taxon: &[String]) -> bool {
 
 /// Whether two names may refer to one taxon: the same genus, or one that abbreviates it, and the same species
 /// where both have one.
-pub(super) fn same_taxon(one: &str, other: &str) -> bool {
+pub(crate) fn same_taxon(one: &str, other: &str) -> bool {
     let (one, other) = (Words::of_taxon(one), Words::of_taxon(other));
     let same = |one: &[String], other: &[String]| {
         let shared = one.len().min(other.len()).min(2);
