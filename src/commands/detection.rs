@@ -11,7 +11,7 @@ use super::exit::Exit;
 use super::names;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
-use crate::analyse::detection::{Search, SiteHistory, fit, search_time};
+use crate::analyse::detection::{Search, SiteHistory, fit, search_time, trials};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
@@ -55,10 +55,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let site = Years::site(&sites, asked)?.id;
         visits.retain(|visit| visit.site == site);
     }
-    let (trials, others): (Vec<Visit>, Vec<Visit>) =
-        visits.into_iter().partition(|visit| search_time(visit).is_some());
-    let in_passing = others.iter().filter(|visit| has(&years, visit, taxon.as_deref())).count();
-    let histories = histories(&years, &trials, taxon.as_deref());
+    let found = |visit: &Visit| has(&years, visit, taxon.as_deref());
+    let in_passing =
+        visits.iter().filter(|visit| search_time(visit).is_none() && found(visit)).count();
+    let histories = histories(&years, &trials(&visits, found));
     let of = arguments
         .taxon
         .clone()
@@ -94,28 +94,22 @@ fn has(years: &Years, visit: &Visit, taxon: Option<&str>) -> bool {
     visit.finds.iter().any(|index| taxon.is_none_or(|taxon| is_of(index, taxon)))
 }
 
-/// The seasons of each site with a find of the taxon on such a visit: visits between its first and last day of the
+/// The seasons of each site with a find on such a visit: visits between its first and last day of the
 /// year, in any year, since a visit out of season has no information.
-pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) -> Vec<SiteHistory> {
-    let counts = |visit: &Visit| has(years, visit, taxon);
+fn histories(years: &Years, trials: &[(&Visit, Search)]) -> Vec<SiteHistory> {
     let day =
         |visit: &Visit| years.date_of(visit.outing).map(|date| (date.year(), date.day_of_year()));
-    let hits: Vec<&Visit> = visits.iter().filter(|visit| counts(visit)).collect();
-    let Some((first, last)) =
-        season_of(&hits.iter().filter_map(|v| day(v)).map(|(_, d)| d).collect::<Vec<_>>())
-    else {
-        return Vec::new();
-    };
-    let known: BTreeSet<SiteId> = hits.iter().map(|visit| visit.site).collect();
+    let hits = || trials.iter().filter(|(_, search)| search.found).map(|(visit, _)| *visit);
+    let days: Vec<i16> = hits().filter_map(day).map(|(_, of_year)| of_year).collect();
+    let Some((first, last)) = season_of(&days) else { return Vec::new() };
+    let known: BTreeSet<SiteId> = hits().map(|visit| visit.site).collect();
     let mut seasons: BTreeMap<(SiteId, i16), Vec<Search>> = BTreeMap::new();
-    for visit in visits.iter().filter(|visit| known.contains(&visit.site)) {
+    for (visit, search) in trials.iter().filter(|(visit, _)| known.contains(&visit.site)) {
         let Some((year, of_year)) = day(visit) else { continue };
         let along = (of_year - first).rem_euclid(365);
         if along <= (last - first).rem_euclid(365) {
             let year = if of_year < first { year - 1 } else { year };
-            let minutes = search_time(visit).map(|time| time.0 / 60.0);
-            let search = Search { minutes, found: counts(visit) };
-            seasons.entry((visit.site, year)).or_default().push(search);
+            seasons.entry((visit.site, year)).or_default().push(*search);
         }
     }
     let mut of_site: BTreeMap<SiteId, SiteHistory> = BTreeMap::new();

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use jiff::{SignedDuration, Timestamp};
-use trug::analyse::detection::{Occupancy, Search, SiteHistory, fit, search_time};
+use trug::analyse::detection::{self, Occupancy, Search, SiteHistory, fit};
 use trug::analyse::effort::judge::judged;
 use trug::analyse::effort::manner::Weights;
 use trug::analyse::effort::paths::{PathUse, WalkedCells};
@@ -12,7 +12,7 @@ use trug::analyse::statistics::Rng;
 use trug::analyse::visits::{VisitRule, Watch};
 use trug::analyse::walk::Walk;
 use trug::earth::geodesic;
-use trug::model::{Activity, Site, SiteId, TrackPoint};
+use trug::model::{Activity, Site, SiteId, TrackPoint, Visit};
 use trug::units::{LatLon, Metres, Radius95};
 
 use crate::collector::{Decade, Outing};
@@ -59,9 +59,9 @@ fn handled(
     let mut later = SignedDuration::ZERO;
     let mut before: Option<&TrackPoint> = None;
     for point in &outing.walk.points {
-        let mut point_now = point.clone();
+        let mut point_now = *point;
         point_now.time = point.time.checked_add(later).unwrap();
-        points.push(point_now.clone());
+        points.push(point_now);
         let moving = point.activity != Activity::Stationary;
         let step =
             before.map_or(0.0, |before| point.time.duration_since(before.time).as_secs_f64());
@@ -78,7 +78,7 @@ fn handled(
             found[site] = true;
             let mut noted = false;
             for second in (5..=240).step_by(5) {
-                let mut still = point_now.clone();
+                let mut still = point_now;
                 still.time =
                     point.time.checked_add(later + SignedDuration::from_secs(second)).unwrap();
                 still.activity = Activity::Stationary;
@@ -106,7 +106,9 @@ fn run(style: Style, seed: u64) -> Run {
         walks.push(handled(outing, &sites, &present, &mut rng));
     }
     let mut paths = PathUse::default();
-    walks.iter().for_each(|(walk, _)| paths.add(WalkedCells::of(walk)));
+    for (walk, _) in &walks {
+        paths.add(WalkedCells::of(walk));
+    }
     let paths = paths.finish();
     let judged: Vec<_> = walks
         .iter()
@@ -118,25 +120,26 @@ fn run(style: Style, seed: u64) -> Run {
             (judged, by_manner)
         })
         .collect();
-    let weights = Weights::estimated(&judged.iter().map(|(_, by)| by.clone()).collect::<Vec<_>>());
+    let weights = Weights::estimated(&judged.iter().map(|(_, by)| *by).collect::<Vec<_>>());
     let watch = Watch::new(&sites, VisitRule::default());
     let mut histories: BTreeMap<i64, BTreeMap<i16, Vec<Search>>> = BTreeMap::new();
     let (mut there, mut hits, mut trials) = (0_usize, 0_usize, 0);
     for ((judged, _), ((_, finds), outing)) in judged.into_iter().zip(walks.iter().zip(&outings)) {
         let walk = Walk { weights, ..judged.walk };
-        for visit in watch.visits(&walk, &[], &[], &[]) {
-            let Some(time) = search_time(&visit) else { continue };
-            let site = usize::try_from(visit.site.0).unwrap();
-            let of_visit = |find: &&(Timestamp, usize)| {
-                find.1 == site && visit.start <= find.0 && find.0 <= visit.end
+        let found = |visit: &Visit| {
+            let here = |find: &(Timestamp, usize)| {
+                i64::try_from(find.1).unwrap() == visit.site.0
+                    && visit.start <= find.0
+                    && find.0 <= visit.end
             };
-            let hit = finds.iter().any(|find| of_visit(&find));
+            finds.iter().any(here)
+        };
+        for (visit, search) in detection::trials(&watch.visits(&walk, &[], &[], &[]), found) {
             trials += 1;
-            if years[&outing.date.year()][site] {
+            if years[&outing.date.year()][usize::try_from(visit.site.0).unwrap()] {
                 there += 1;
-                hits += usize::from(hit);
+                hits += usize::from(search.found);
             }
-            let search = Search { minutes: Some(time.0 / 60.0), found: hit };
             let seasons = histories.entry(visit.site.0).or_default();
             seasons.entry(outing.date.year()).or_default().push(search);
         }

@@ -28,9 +28,12 @@
 mod climb;
 mod table;
 
-use serde::Serialize;
+use std::collections::HashSet;
 
-use crate::model::Visit;
+use serde::Serialize;
+use uuid::Uuid;
+
+use crate::model::{SiteId, Visit};
 use crate::units::Seconds;
 use climb::{HIGH, LOW, Point, Summit, climb, interval};
 use table::Table;
@@ -56,6 +59,30 @@ const LEAST: Seconds = Seconds(1.0);
 pub fn search_time(visit: &Visit) -> Option<Seconds> {
     let moving = Seconds(visit.searched.0 - visit.stopped.0);
     (moving >= LEAST).then_some(moving)
+}
+
+/// The visits that are trials of the model, in order of time, each with its search.
+///
+/// Once something was found at a site on an outing, its later visits on that outing are none: nobody records it again.
+pub fn trials(visits: &[Visit], found: impl Fn(&Visit) -> bool) -> Vec<(&Visit, Search)> {
+    let mut in_order: Vec<&Visit> = visits.iter().collect();
+    in_order.sort_by_key(|visit| visit.start);
+    let mut known: HashSet<(SiteId, Uuid)> = HashSet::new();
+    let mut trials = Vec::new();
+    for visit in in_order {
+        let place = (visit.site, visit.outing);
+        if known.contains(&place) {
+            continue;
+        }
+        let found = found(visit);
+        if found {
+            known.insert(place);
+        }
+        if let Some(time) = search_time(visit) {
+            trials.push((visit, Search { minutes: Some(time.0 / 60.0), found }));
+        }
+    }
+    trials
 }
 
 /// The seasons of one site.
