@@ -158,6 +158,21 @@ fn run(style: Style, seed: u64) -> Run {
 }
 
 #[test]
+fn three_styles_of_searching_give_one_presence() {
+    for style in STYLES {
+        let run = run(style, 1_300);
+        let fitted = run.fitted.unwrap();
+        let (present, visit) = (fitted.present, fitted.per_visit);
+        assert!(present.low95 <= PRESENT && PRESENT <= present.high95, "{style:?}: {present:?}");
+        assert!(
+            visit.low95 <= run.share && run.share <= visit.high95,
+            "{style:?}: {visit:?}, found on {:.3}",
+            run.share
+        );
+    }
+}
+
+#[test]
 #[ignore = "minutes; its numbers are in docs/sites-and-visits.md"]
 fn detection_by_style() {
     for style in STYLES {
