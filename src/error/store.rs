@@ -110,6 +110,14 @@ pub(crate) fn unopened_store(path: &Path, error: &io::Error) -> Error {
 }
 
 impl StoreFault {
+    /// Whether the database says in a message that a table or a column is missing: its code for that is the one
+    /// for any error.
+    pub(crate) fn says_what_is_missing(message: &str) -> bool {
+        ["no such table", "no such column", "has no column named"]
+            .iter()
+            .any(|words| message.contains(words))
+    }
+
     /// The fault as an error about the store at this path.
     pub(crate) fn at(self, path: &Path) -> Error {
         let store = path.display();

@@ -93,8 +93,7 @@ fn missing_part(error: &rusqlite::Error) -> Option<String> {
         rusqlite::Error::SqliteFailure(_, Some(message)) => message,
         _ => return None,
     };
-    let missing = ["no such table", "no such column", "has no column named"];
-    missing.iter().any(|words| message.contains(words)).then(|| message.clone())
+    StoreFault::says_what_is_missing(message).then(|| message.clone())
 }
 
 fn of_database(error: &rusqlite::Error, path: &Path) -> Error {

@@ -32,15 +32,19 @@ def trug(*arguments):
 
 def histories(visits, kinds, of):
     """For each site its seasons, each a list of minutes (None where unknown) and whether it was found."""
-    looked = []
-    for visit in visits:
+    looked, known_already = [], set()
+    for visit in sorted(visits, key=lambda visit: visit["start"]):
         found = any(kinds.get(number, "").startswith(of) for number in visit["recordNumbers"])
-        if visit["searched_s"] < 1 and not visit["finds"]:
+        # nobody records again what was found at the site on the same outing
+        place = (visit["site"], visit["outing"])
+        if place in known_already:
             continue
-        # time at finds is not in `searched_s`; where none was recognised on a visit with a find, time
-        # stationary is such time
-        unrecognised = visit["finds"] and visit["at_finds_s"] <= 0
-        minutes = visit["searched_s"] - (visit["stood_s"] if unrecognised else 0)
+        if found:
+            known_already.add(place)
+        # only time in motion is search whether or not something is found
+        minutes = visit["searched_s"] - visit["stood_s"]
+        if minutes < 1:
+            continue
         # the samples lie ten hours east of Greenwich
         when = datetime.fromisoformat(visit["start"].rstrip("Z")) + timedelta(hours=10)
         looked.append((visit["site"], when.year, when.timetuple().tm_yday,

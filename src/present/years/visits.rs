@@ -12,6 +12,8 @@ use crate::present::table::{Column, Table};
 pub struct VisitLine {
     /// The site's number.
     pub site: i64,
+    /// The identifier of the outing.
+    pub outing: String,
     /// From, UTC.
     pub start: String,
     /// Until, UTC.
@@ -42,6 +44,7 @@ pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
         .iter()
         .map(|visit| VisitLine {
             site: visit.site.0,
+            outing: visit.outing.to_string(),
             start: format!("{:.0}", visit.start),
             end: format!("{:.0}", visit.end),
             searched_s: rounded(visit.searched.0, 1),
