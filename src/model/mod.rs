@@ -28,6 +28,7 @@ mod intake;
 mod kept;
 pub(crate) mod name_words;
 mod note;
+mod person;
 mod photo;
 mod record;
 mod season_note;
@@ -73,6 +74,7 @@ pub use note::{
     PhotographRange, Unlocated, UnlocatedFinding, UnlocatedReason, WatchOffset, WaypointDoubt,
     WaypointDoubtReason,
 };
+pub use person::same_person;
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
     CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
