@@ -77,8 +77,8 @@ pub use note::{
 pub use person::same_person;
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
-    CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
-    TimePrecision, WrittenCoordinates, WrittenTime,
+    CoordinateReading, DateOrder, DateReading, Field, NumberChoice, PhotoRef, Record, RecordFile,
+    RecordNumber, Sheet, TimePrecision, WrittenCoordinates, WrittenTime,
 };
 pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote};
 pub use sensitivity::{
