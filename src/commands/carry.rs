@@ -38,7 +38,7 @@ pub(super) struct Arguments {
     pub(super) reach: f64,
 
     /// The day of the outing; by default today.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     pub(super) date: Option<Date>,
 
     /// The local time zone; by default that of the area.

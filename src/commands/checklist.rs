@@ -12,7 +12,7 @@ use super::exit::Exit;
 use super::store_path::StoreArgument;
 use super::years::json;
 use crate::error::{Error, Result};
-use crate::ingest::checklist;
+use crate::ingest::checklist::{self, Checklist};
 use crate::model::ChecklistCounts;
 use crate::present::checked_name::{self, CheckedName};
 use crate::present::summary::words::counted;
@@ -47,12 +47,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.note(if removed { "Checklist removed." } else { "The store has no checklist." });
         return Ok(Exit::Done);
     }
-    let mut store = match &arguments.file {
+    // before a store is created
+    let given = arguments.file.as_deref().map(read).transpose()?;
+    let mut store = match &given {
         Some(_) => arguments.store.create_or_open(console)?,
         None => arguments.store.open(console)?,
     };
-    if let Some(file) = &arguments.file {
-        keep(&mut store, file, console)?;
+    if let Some(given) = &given {
+        keep(&mut store, given, console)?;
     }
     let Some(kept) = store.checklist()? else {
         return Err(Error::input(format!("{} has no checklist", path.display()))
@@ -84,12 +86,25 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::Done)
 }
 
-/// Reads a checklist into the store, and warns of what it could not use.
-pub(super) fn keep(store: &mut Store, file: &Path, console: &mut Console) -> Result<()> {
+/// A checklist that can be read, with its file.
+pub(super) struct Given<'a> {
+    file: &'a Path,
+    checklist: Checklist,
+}
+
+/// Reads a checklist before anything is written.
+///
+/// # Errors
+/// When it cannot be read, or is no checklist.
+pub(super) fn read(file: &Path) -> Result<Given<'_>> {
+    Ok(Given { file, checklist: checklist::open(file)? })
+}
+
+/// Keeps a checklist in the store, and warns of what it could not use.
+pub(super) fn keep(store: &mut Store, given: &Given<'_>, console: &mut Console) -> Result<()> {
+    let Given { file, checklist } = given;
     let bar = console.progress("reading the checklist", 0);
-    let counts = checklist::open(file).and_then(|checklist| {
-        store.keep_checklist(file, Timestamp::now(), &mut |look| checklist.each(look))
-    });
+    let counts = store.keep_checklist(file, Timestamp::now(), &mut |look| checklist.each(look));
     bar.finish_and_clear();
     if let Some(warning) = unused(file, &counts?) {
         console.warning(&warning);

@@ -22,7 +22,7 @@ pub(super) struct Arguments {
     number: Option<String>,
 
     /// Only changes of this day; with a number, the day of the find.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     day: Option<Date>,
 
     /// The collector of the find, where several use the number.

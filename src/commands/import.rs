@@ -18,7 +18,6 @@ use super::store_path::StoreArgument;
 use super::without_effect::needs;
 use super::years::note_same_walks;
 use crate::error::Result;
-use crate::ingest;
 use crate::ingest::record::Remembered;
 use crate::model::ImportNote;
 use crate::present::coded::with_sentence;
@@ -73,22 +72,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         "a store, not --dry-run",
         !arguments.dry_run,
     )?;
+    // before a store is created
+    let checklist = arguments.checklist.as_deref().map(checklist::read).transpose()?;
     let heights = arguments.ground.heights(Some(&path));
     let joined = arguments.day.join_with(remembered(&path), &heights, console)?;
     if let (false, Some(folder)) = (arguments.dry_run, path.parent()) {
         output::remove_stale(folder);
     }
     let imported = if arguments.dry_run {
-        if let Some(file) = &arguments.checklist {
-            ingest::checklist::open(file)?;
-        }
         None
-    } else if joined.days.is_empty() && arguments.checklist.is_none() {
+    } else if joined.days.is_empty() && checklist.is_none() {
         Some(Imported::default())
     } else {
         let mut store = arguments.store.create_or_open(console)?;
-        if let Some(file) = &arguments.checklist {
-            checklist::keep(&mut store, file, console)?;
+        if let Some(checklist) = &checklist {
+            checklist::keep(&mut store, checklist, console)?;
         }
         let mut imported = store.import(&joined.days, Timestamp::now())?;
         note_same_walks(&store, &mut imported)?;

@@ -11,6 +11,7 @@ mod checklist;
 mod completions;
 pub(crate) mod console;
 mod day;
+mod day_argument;
 mod demo;
 mod density;
 mod deposit;

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use super::years::Years;
 use crate::analyse::spotted::{belongs, nearest_names, nearest_words};
 use crate::error::{Error, Result};
-use crate::model::{NumberChoice, RecordNumber};
+use crate::model::{NumberChoice, RecordNumber, same_person};
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
 
@@ -95,7 +95,7 @@ pub(super) fn known_collector(store: &Store, asked: Option<&str>) -> Result<()> 
     let of_finds = finds.iter().filter_map(|find| find.collector.as_deref());
     let names: BTreeSet<&str> =
         outings.iter().filter_map(|outing| outing.collector.as_deref()).chain(of_finds).collect();
-    if names.iter().any(|name| name.to_lowercase() == asked.trim().to_lowercase()) {
+    if names.iter().any(|name| same_person(name, asked)) {
         return Ok(());
     }
     let nearest = nearest_words(names.into_iter(), asked);

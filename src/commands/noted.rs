@@ -9,6 +9,7 @@ use super::selection::SelectionArguments;
 use super::years::Years;
 use crate::analyse::sites::{SiteRule, Sites};
 use crate::error::{Error, Result};
+use crate::model::same_person;
 use crate::store::{FindQuery, NotedFind};
 
 /// The finds of a selection with where they belong.
@@ -66,13 +67,12 @@ impl Noted {
     /// The outings of the selected dates, collector and outings.
     pub(super) fn outings(&self) -> BTreeSet<usize> {
         let query = &self.query;
-        let same = |a: &str, b: &str| a.trim().to_lowercase() == b.trim().to_lowercase();
         let chosen = self.years.outings.iter().enumerate().filter(|(_, outing)| {
             query.from.is_none_or(|from| outing.date >= from)
                 && query.to.is_none_or(|to| outing.date <= to)
                 && query.outings.as_ref().is_none_or(|ids| ids.contains(&outing.id))
                 && query.collector.as_deref().is_none_or(|asked| {
-                    outing.collector.as_deref().is_some_and(|own| same(own, asked))
+                    outing.collector.as_deref().is_some_and(|own| same_person(own, asked))
                 })
         });
         let counted = |id: Uuid| self.number.get(&self.years.counted.canonical(id)).copied();

@@ -17,7 +17,7 @@ use crate::present::summary::words::counted;
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     /// The local date on which the outing began.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     day: Date,
 
     /// Only the outing of this collector.

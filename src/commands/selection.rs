@@ -26,15 +26,15 @@ pub(super) struct SelectionArguments {
     #[arg(long, value_name = "T")]
     pub(super) taxon: Option<String>,
 
-    /// Only from this day on, such as 2026-04-01.
-    #[arg(long, value_name = "DATE")]
+    /// Only from this day on, such as 2026-04-01 or 1.4.2026.
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     pub(super) from: Option<Date>,
 
     /// Only up to and including this day.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     pub(super) to: Option<Date>,
 
-    /// Only finds of this collector.
+    /// Only finds of this collector; a given name may be an initial.
     #[arg(long, value_name = "NAME")]
     pub(super) collector: Option<String>,
 

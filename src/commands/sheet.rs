@@ -36,7 +36,7 @@ use crate::store::{KeptOuting, Store};
 #[command(group = ArgGroup::new("what").args(["day", "season"]).required(true))]
 pub(super) struct Arguments {
     /// The day.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     day: Option<Date>,
 
     /// A year or a range of years instead: 2026, 2017-2026.

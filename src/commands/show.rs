@@ -29,7 +29,7 @@ pub(super) struct Arguments {
     number: String,
 
     /// The day of the find, where a number is used on several.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     day: Option<Date>,
 
     /// The collector of the find, where several use the number.

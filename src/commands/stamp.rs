@@ -41,11 +41,11 @@ pub(super) struct Arguments {
     store: StoreArgument,
 
     /// Only photographs of outings that began on this day or later.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     from: Option<Date>,
 
     /// Only photographs of outings that began on this day or earlier.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     to: Option<Date>,
 
     /// Write the XMP files into this folder instead of beside the photographs.

@@ -113,7 +113,7 @@ pub(super) struct Arguments {
 
     /// Print the turn-back times of an outing planned for this day; --at states the planned time of
     /// turning back, otherwise it is the latest one.
-    #[arg(long, value_name = "DATE", conflicts_with = "area")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read, conflicts_with = "area")]
     pub(super) plan: Option<Date>,
 
     /// Print bearings from each cell of the area to the nearest safe place; --card draws the page.

@@ -29,6 +29,7 @@ mod kept;
 mod leak;
 pub(crate) mod name_words;
 mod note;
+mod person;
 mod photo;
 mod record;
 mod season_note;
@@ -77,10 +78,11 @@ pub use note::{
     PhotographRange, Unlocated, UnlocatedFinding, UnlocatedReason, WatchOffset, WaypointDoubt,
     WaypointDoubtReason,
 };
+pub use person::same_person;
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
-    CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
-    TimePrecision, WrittenCoordinates, WrittenTime,
+    CoordinateReading, DateOrder, DateReading, Field, NumberChoice, PhotoRef, Record, RecordFile,
+    RecordNumber, Sheet, TimePrecision, WrittenCoordinates, WrittenTime,
 };
 pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote};
 pub use sensitivity::{

@@ -26,10 +26,10 @@ pub struct Record {
     pub number: Option<RecordNumber>,
     /// The day as written.
     pub date: Option<Date>,
-    /// The day with the day first and with the month first, where no date of the file decides; beside a date
-    /// it is the language of the headings that put the day first.
+    /// The readings of the date, where no date of the file decides; beside a date it is the language of the headings
+    /// that put the day first, or a year of two digits that may also stand first.
     #[serde(skip)]
-    pub date_readings: Option<[Date; 2]>,
+    pub date_readings: Vec<DateReading>,
     /// The local time as written.
     pub time: Option<WrittenTime>,
     /// Place name.
@@ -65,6 +65,26 @@ pub struct Record {
     /// The sheet of a workbook.
     #[serde(skip)]
     pub sheet: Option<Sheet>,
+}
+
+/// A way to read a date whose numbers leave their order open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct DateReading {
+    /// What stands first.
+    pub order: DateOrder,
+    /// The day that it gives.
+    pub date: Date,
+}
+
+/// What stands first in a date of numbers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum DateOrder {
+    /// Day, month, year.
+    DayFirst,
+    /// Month, day, year.
+    MonthFirst,
+    /// Year, month, day.
+    YearFirst,
 }
 
 /// A sheet of a workbook.

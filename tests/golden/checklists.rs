@@ -51,6 +51,18 @@ fn a_checklist_given_with_an_import() {
 }
 
 #[test]
+fn a_checklist_that_is_missing_leaves_no_store() {
+    let desk = desk();
+    let import = ["import", "day", "--zone", "UTC", "--store", "a.gpkg", "--checklist", "none.tsv"];
+    let said = desk.reported(&import);
+    assert!(said.contains("none.tsv"), "{said}");
+    assert!(!desk.path("a.gpkg").exists());
+    let said = desk.reported(&["checklist", "none.tsv", "--store", "a.gpkg"]);
+    assert!(said.contains("none.tsv"), "{said}");
+    assert!(!desk.path("a.gpkg").exists());
+}
+
+#[test]
 fn lists_report_names_that_the_checklist_does_not_have() {
     let desk = desk();
     let import = ["import", "day", "--zone", "UTC", "--store", "a.gpkg", "--checklist", "list.tsv"];

@@ -229,3 +229,29 @@ fn elevations_that_nobody_wrote_are_those_of_the_ground() {
     let shown = desk.reported(&["show", "Q-1"]);
     assert!(shown.contains("S43E146.hgt is not used"), "{shown}");
 }
+
+#[test]
+fn a_collector_and_a_day_are_found_as_people_write_them() {
+    let desk = Desk::new();
+    desk.file(
+        "day/notes.csv",
+        "Number,Date,Time,Name,Host,Collector\n1,2026-05-03,9:15,Mycena,Fagus,Johann M\u{fc}ller\n\
+         2,2026-05-04,9:15,Russula,Fagus,J. M\u{fc}ller\n3,2026-05-04,9:30,Boletus,Fagus,Karl M\u{fc}ller\n",
+    );
+    desk.reported(&["import", "day", "--zone", "UTC", "--store", "a.gpkg"]);
+    let found = |more: &[&str]| -> Vec<String> {
+        let all = [&["finds", "--store", "a.gpkg", "--format", "csv"], more].concat();
+        let said = desk.reported(&all);
+        ["Mycena", "Russula", "Boletus"]
+            .iter()
+            .filter(|name| said.contains(**name))
+            .map(|name| (*name).to_owned())
+            .collect()
+    };
+    for name in ["Johann Muller", "j. muller", "JM", "M\u{fc}ller, Johann"] {
+        assert_eq!(found(&["--collector", name]), ["Mycena", "Russula"], "{name}");
+    }
+    assert_eq!(found(&["--from", "4.5.2026"]), ["Russula", "Boletus"]);
+    let open = desk.reported(&["finds", "--store", "a.gpkg", "--from", "4/5/2026"]);
+    assert!(open.contains("2026-05-04 or 2026-04-05"), "{open}");
+}

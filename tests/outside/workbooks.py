@@ -152,6 +152,36 @@ WORKBOOKS = {
 }
 
 
+FORMATS = {17: ["0000", "0017"], 18: ['"TH-"0000', "TH-0018"], 260019: ["00-0000", "26-0019"], 20: ["0000;[Red]-0000", "0020"]}
+
+
+def with_formats(path):
+    """Numbers that only their format shows with zeros, as XLS and XLSX."""
+    days = [(number, code, datetime.date(2026, 5, 3)) for number, (code, _) in FORMATS.items()]
+    if path.suffix == ".xls":
+        book = xlwt.Workbook()
+        sheet = book.add_sheet("2026")
+        for column, heading in enumerate(["Number", "Date", "Name"]):
+            sheet.write(0, column, heading)
+        for row, (number, code, day) in enumerate(days, start=1):
+            sheet.write(row, 0, number, xlwt.easyxf(num_format_str=code))
+            sheet.write(row, 1, day, xlwt.easyxf(num_format_str="DD/MM/YYYY"))
+            sheet.write(row, 2, "Mycena sp.")
+    else:
+        book = openpyxl.Workbook()
+        book.active.append(["Number", "Date", "Name"])
+        for row, (number, code, day) in enumerate(days, start=2):
+            book.active.append([number, day, "Mycena sp."])
+            book.active.cell(row, 1).number_format = code
+    book.save(str(path))
+
+
+def numbers_of_trug(path, work):
+    command = [os.environ["TRUG"], "check", "--json", "--zone", "UTC", str(path)]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=work)
+    return sorted(find["recordNumber"] for find in json.loads(done.stdout)["finds"])
+
+
 def of_trug(path, work):
     command = [os.environ["TRUG"], "check", "--json", "--zone", "UTC", str(path)]
     done = subprocess.run(command, capture_output=True, text=True, cwd=work)
@@ -179,6 +209,11 @@ def main():
         found = of_trug(work / name, work)
         assert found == expected(), f"{name}: {found}"
         print(f"{name}: {len(found)} finds as written")
+    for name in ["formats.xls", "formats.xlsx"]:
+        with_formats(work / name)
+        found = numbers_of_trug(work / name, work)
+        assert found == sorted(shown for _, shown in FORMATS.values()), f"{name}: {found}"
+        print(f"{name}: numbers as their formats show them")
 
 
 main()

@@ -39,7 +39,7 @@ pub(super) struct Arguments {
     store: StoreArgument,
 
     /// The day of the find or of the camera, where a number is used on several.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     day: Option<Date>,
 
     /// The collector of the find, where several use the number.

@@ -84,7 +84,7 @@ pub(super) struct Identification {
     determiner: Option<String>,
 
     /// When it was identified.
-    #[arg(long, value_name = "DATE", requires = "taxon")]
+    #[arg(long, value_name = "DATE", value_parser = super::super::day_argument::read, requires = "taxon")]
     on: Option<Date>,
 
     /// How, such as "microscopy, Melzer's reagent".

@@ -8,7 +8,7 @@
 use super::angle::Angle;
 use super::datum::System;
 use super::precision::cell_diagonal;
-use super::words::Axis;
+use super::words::{Axis, LetterO};
 use crate::error::Error;
 use crate::model::CoordinateReading;
 
@@ -168,6 +168,16 @@ impl Meanings {
         let latitude = Angle { size: north, step, ..latitude.clone() };
         let longitude = Angle { size: east, step, ..longitude.clone() };
         self.suspect(&latitude, &longitude, ", minutes after the decimal point", system);
+    }
+
+    /// Adds the readings in which the letter O has its other meaning.
+    pub(super) fn add_slips(&mut self, open: Self, letter: LetterO) {
+        for mut reading in open.readings {
+            if !self.readings.iter().chain(&self.slips).any(|known| known.at == reading.at) {
+                reading.manner = letter.otherwise(&reading.manner);
+                self.slips.push(reading);
+            }
+        }
     }
 
     fn slip(&mut self, choice: &Choice<'_>, system: &System) {

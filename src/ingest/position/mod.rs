@@ -28,6 +28,7 @@ mod tests;
 
 pub use mentioned::mentioned;
 pub use precision::cell_diagonal;
+pub use words::LetterO;
 
 use self::angle::Angle;
 use self::datum::{Named, System};
@@ -75,8 +76,32 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 /// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention
 /// of order and sign: ISO 6709:2022.
 pub fn read(text: &str, system: Option<&str>) -> Result<WrittenCoordinates> {
+    read_with(text, system, LetterO::Open)
+}
+
+/// Reads a position where the meaning of the letter O is known, such as from the language of the table. A reading with
+/// its other meaning is kept as a slip.
+///
+/// # Errors
+/// As [`read`].
+///
+/// # Examples
+/// ```
+/// use trug::ingest::position::{self, LetterO};
+/// let written = position::read_with("47\u{b0}30' N 11\u{b0}20' O", None, LetterO::East)?;
+/// assert_eq!(written.readings.len(), 1);
+/// assert_eq!(written.readings[0].at.to_string(), "47.50000 N 11.33333 E");
+/// # Ok::<(), trug::error::Error>(())
+/// ```
+pub fn read_with(text: &str, system: Option<&str>, letter: LetterO) -> Result<WrittenCoordinates> {
     let named = Named::read(system)?;
-    let meanings = meanings(text.trim(), &named).map_err(|error| about(text, &error))?;
+    let of = |letter| meanings(text.trim(), &named, letter);
+    let mut meanings = of(letter).map_err(|error| about(text, &error))?;
+    if letter != LetterO::Open
+        && let Ok(open) = of(LetterO::Open)
+    {
+        meanings.add_slips(open, letter);
+    }
     written(text.trim().to_owned(), system, meanings)
 }
 
@@ -97,22 +122,52 @@ pub fn read_columns(
     longitude: &str,
     system: Option<&str>,
 ) -> Result<WrittenCoordinates> {
+    read_columns_with(latitude, longitude, system, LetterO::Open)
+}
+
+/// Reads a position from two columns where the meaning of the letter O is known. A reading with its other meaning is
+/// kept as a slip.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_columns_with(
+    latitude: &str,
+    longitude: &str,
+    system: Option<&str>,
+    letter: LetterO,
+) -> Result<WrittenCoordinates> {
     let verbatim = format!("{} {}", latitude.trim(), longitude.trim());
     let named = Named::read(system)?;
-    let angle = |text: &str, axis| -> Result<Angle> {
+    let angle = |text: &str, axis, letter: LetterO| -> Result<Angle> {
         let usual = notation::usual(text);
         let text = usual.as_ref();
-        let parsed = commas(text).find_map_ok(|comma| angle::single(&words::split(text, comma)?));
+        let parsed = commas(text)
+            .find_map_ok(|comma| angle::single(&letter.decided(words::split(text, comma)?)));
         let mut angle = parsed.map_err(|why| refused(&verbatim, &why))?;
         angle.label.get_or_insert(axis);
         Ok(angle)
     };
-    let angles = [angle(latitude, Axis::Latitude)?, angle(longitude, Axis::Longitude)?];
-    let meanings = degrees::meanings(&angles, &named.system);
+    let of = |letter| -> Result<Meanings> {
+        let latitude = angle(latitude, Axis::Latitude, letter)?;
+        let angles = [latitude, angle(longitude, Axis::Longitude, letter)?];
+        Ok(degrees::meanings(&angles, &named.system))
+    };
+    let mut meanings = of(letter)?;
+    if letter != LetterO::Open
+        && let Ok(open) = of(LetterO::Open)
+    {
+        meanings.add_slips(open, letter);
+    }
     written(verbatim, system, meanings)
 }
 
-fn meanings(text: &str, named: &Named) -> Result<Meanings> {
+/// Whether a text names a datum, a grid or another system of coordinates.
+#[must_use]
+pub fn is_system(text: &str) -> bool {
+    Named::read(Some(text)).is_ok_and(|named| named.system != System::Unstated)
+}
+
+fn meanings(text: &str, named: &Named, letter: LetterO) -> Result<Meanings> {
     let usual = notation::usual(text);
     let text = usual.as_ref();
     if text.is_empty() {
@@ -130,7 +185,7 @@ fn meanings(text: &str, named: &Named) -> Result<Meanings> {
         }
     }
     let angles = commas(text)
-        .find_map_ok(|comma| angle::pair(&words::split(text, comma)?))
+        .find_map_ok(|comma| angle::pair(&letter.decided(words::split(text, comma)?)))
         .map_err(|why| refused(text, &why))?;
     Ok(degrees::meanings(&angles, &named.system))
 }

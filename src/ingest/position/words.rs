@@ -58,6 +58,44 @@ pub(super) enum Word {
     Break,
 }
 
+/// What the letter O means: Ost, or Oeste, Ouest and Ovest.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum LetterO {
+    /// It may be either.
+    #[default]
+    Open,
+    /// East.
+    East,
+    /// West.
+    West,
+}
+
+impl LetterO {
+    /// The parts of a position with the letter decided.
+    pub(super) fn decided(self, mut words: Vec<Word>) -> Vec<Word> {
+        let side: &'static [Side] = match self {
+            Self::Open => return words,
+            Self::East => &[Side::East],
+            Self::West => &[Side::West],
+        };
+        for word in &mut words {
+            if matches!(word, Word::Sides([_, _])) {
+                *word = Word::Sides(side);
+            }
+        }
+        words
+    }
+
+    fn other(self) -> &'static str {
+        if self == Self::East { "west" } else { "east" }
+    }
+
+    /// The way of a reading in which the letter means the other side.
+    pub(super) fn otherwise(self, manner: &str) -> String {
+        format!("{manner}, the letter O as {}", self.other())
+    }
+}
+
 /// Splits a text into its parts. `decimal_comma` sets the meaning of a comma between two digits.
 pub(super) fn split(text: &str, decimal_comma: bool) -> Result<Vec<Word>, String> {
     let mut words = Vec::new();
@@ -138,10 +176,10 @@ fn named(word: &str, before: &[Word], behind: &str) -> Result<Option<Word>, Stri
         "m" | "min" | "minute" | "minutes" if follows_number => Word::MinuteMark,
         "n" | "north" | "nord" | "norte" => Word::Sides(&[North]),
         "s" | "south" | "sud" | "s\u{fc}d" | "sur" => Word::Sides(&[South]),
-        "e" | "east" | "est" | "este" | "ost" | "\u{f8}" | "\u{f8}st" | "\u{f6}st" => {
+        "e" | "east" | "est" | "este" | "ost" | "oost" | "\u{f8}" | "\u{f8}st" | "\u{f6}st" => {
             Word::Sides(&[East])
         }
-        "w" | "west" | "ouest" | "oeste" => Word::Sides(&[West]),
+        "w" | "west" | "ouest" | "oeste" | "ovest" => Word::Sides(&[West]),
         "o" => Word::Sides(&[East, West]),
         "lat" | "latitude" => Word::Label(Axis::Latitude),
         "lon" | "long" | "lng" | "longitude" => Word::Label(Axis::Longitude),

@@ -10,7 +10,7 @@ use serde::Deserialize;
 
 use super::column::Column;
 use super::headings::{self, bare};
-use super::nearest;
+use super::{nearest, shortened};
 use crate::error::{Error, Result, read_regular};
 
 /// The meaning of a column.
@@ -102,18 +102,7 @@ impl Columns {
     pub fn read_from(&mut self, bytes: &[u8], path: &Path) -> Result<()> {
         let text = String::from_utf8_lossy(bytes);
         let text = text.trim_start_matches('\u{feff}');
-        let file: File = toml::from_str(text).map_err(|error| {
-            let before = error.span().and_then(|span| text.get(..span.start));
-            let line = before.map(|before| before.lines().count());
-            let refused = Error::input(format!("{} cannot be read", path.display()))
-                .because(error.message().to_owned())
-                .hint("write a section [columns] and below it lines such as \"Fotos\" = \"photos\"")
-                .in_file(path);
-            match line {
-                Some(line) => refused.at_line(line.max(1) as u64),
-                None => refused,
-            }
-        })?;
+        let file: File = toml::from_str(text).map_err(|error| unread(path, text, &error))?;
         for (heading, word) in &file.columns {
             self.add(heading, word).map_err(|error| error.in_file(path))?;
         }
@@ -186,6 +175,45 @@ impl Columns {
     }
 }
 
+/// A file of mappings that cannot be read, with the line as it is to be.
+fn unread(path: &Path, text: &str, error: &toml::de::Error) -> Error {
+    let start = error.span().map(|span| span.start).filter(|start| text.is_char_boundary(*start));
+    let line = start.and_then(|start| text.get(..start)).map(|before| before.lines().count());
+    let written = start.and_then(|start| {
+        let begin = text[..start].rfind('\n').map_or(0, |place| place + 1);
+        text[begin..].lines().next()
+    });
+    let refused = Error::input(format!("{} cannot be read", path.display())).in_file(path);
+    let refused = match written.and_then(quoted) {
+        Some(mended) => refused
+            .because(format!(
+                "\"{}\" lacks quotation marks around the heading or its meaning",
+                shortened(written.unwrap_or_default().trim()).replace('"', "'")
+            ))
+            .hint(format!("write it as {mended}")),
+        None => refused
+            .because(error.message().to_owned())
+            .hint("write a section [columns] and below it lines such as \"Fotos\" = \"photos\""),
+    };
+    match line {
+        Some(line) => refused.at_line(line.max(1) as u64),
+        None => refused,
+    }
+}
+
+/// A line `Fotos = photos` with the quotation marks that it lacks.
+fn quoted(line: &str) -> Option<String> {
+    let (heading, word) = line.trim().rsplit_once('=')?;
+    let is_whole = |text: &str| text.len() > 1 && text.starts_with('"') && text.ends_with('"');
+    let (heading, word) = (heading.trim(), word.trim());
+    let bare = |text: &str| text.trim_matches(['"', '\'']).trim().to_owned();
+    let (plain, meaning) = (bare(heading), bare(word));
+    let lacks = !is_whole(heading) || !is_whole(word);
+    let may_be =
+        !plain.is_empty() && !plain.starts_with(['[', '#']) && Meaning::of(&meaning).is_some();
+    (lacks && may_be && !plain.contains('"')).then(|| format!("\"{plain}\" = \"{meaning}\""))
+}
+
 /// The headings of a table as one key, whatever their order.
 fn key(headings: &[String]) -> String {
     let mut all: Vec<String> = headings.iter().map(|heading| bare(heading)).collect();
@@ -244,6 +272,29 @@ mod tests {
             let refused = columns.read_from(text.as_bytes(), Path::new("c.toml")).unwrap_err();
             assert!(refused.to_string().contains("(line 2)"), "{refused}");
         }
+    }
+
+    #[test]
+    fn a_line_without_quotation_marks_is_shown_with_them() {
+        for line in [
+            "Fotos = photos",
+            "\"Fotos\" = photos",
+            "Bilder am Ort = \"photos\"",
+            "F\u{f8}to = photos",
+            "Fotos = 'photos",
+        ] {
+            let text = format!("[columns]\n{line}\n");
+            let refused =
+                Columns::default().read_from(text.as_bytes(), Path::new("c.toml")).unwrap_err();
+            let hint = refused.advice().unwrap_or_default();
+            assert!(
+                hint.starts_with("write it as \"") && hint.ends_with("\" = \"photos\""),
+                "{line}: {refused}"
+            );
+            assert_eq!(refused.where_line(), Some(2), "{line}");
+        }
+        let other = Columns::default().read_from(b"[columns\n", Path::new("c.toml")).unwrap_err();
+        assert!(other.advice().unwrap_or_default().contains("a section [columns]"), "{other}");
     }
 
     #[test]

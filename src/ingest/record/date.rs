@@ -1,10 +1,13 @@
 //! Parses dates: ISO, day-month-year, month names and Roman months. The order of day and month is
-//! decided by the whole column, never by one cell. Refuses ambiguous dates, with both readings.
-//! Layer: `ingest`.
+//! decided by the whole column, never by one cell, and so is the place of a year of two digits. Refuses ambiguous
+//! dates, with all readings. Layer: `ingest`.
 
 use jiff::civil::Date;
 
+use super::ditto;
 use super::months;
+use super::years::{Short, Years};
+use crate::model::{DateOrder, DateReading};
 
 /// A date as it was written.
 #[derive(Clone, Debug, PartialEq)]
@@ -24,6 +27,10 @@ pub(super) struct Order {
     pub(super) month_first: Option<u64>,
     /// Whether the language of the headings puts the day first.
     pub(super) by_headings: bool,
+    /// The evidence for the place of years of two digits.
+    pub(super) years: Years,
+    /// The lines whose first or second number is above twelve unless the year stands first, which is likelier there.
+    withheld: [Option<u64>; 2],
 }
 
 /// A date with the rest of the cell: a time, or the end of a range.
@@ -33,15 +40,90 @@ pub(super) struct Cell {
     /// Whether the numbers fixed their order, and which.
     pub(super) shows_day_first: Option<bool>,
     pub(super) rest: String,
+    /// What it says of the place of the year, and its date with the year first where that is of two digits.
+    pub(super) short: Short,
+}
+
+/// What the column makes of a date.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Settled {
+    pub(super) date: Option<Date>,
+    /// The readings of which the day of the track may choose another one.
+    pub(super) readings: Vec<DateReading>,
+}
+
+impl Cell {
+    /// Whether the year may stand first and is later then: the later year is the likelier one.
+    fn is_likelier_with_year_first(&self) -> bool {
+        let (Written::Day(date) | Written::Open { day_first: date, .. }) = self.date;
+        self.short.year_first().is_some_and(|year_first| year_first.year() > date.year())
+    }
 }
 
 impl Order {
     /// Takes one more cell into account.
     pub(super) fn learn(&mut self, cell: &Cell, line: u64) {
+        let [day, month] = if cell.is_likelier_with_year_first() {
+            self.withheld.each_mut()
+        } else {
+            [&mut self.day_first, &mut self.month_first]
+        };
         match cell.shows_day_first {
-            Some(true) => self.day_first = self.day_first.or(Some(line)),
-            Some(false) => self.month_first = self.month_first.or(Some(line)),
+            Some(true) => *day = day.or(Some(line)),
+            Some(false) => *month = month.or(Some(line)),
             None => {}
+        }
+        self.years.learn(cell.short, line);
+    }
+
+    /// With what is withheld, where the column shows that the year does not stand first.
+    pub(super) fn learned(mut self) -> Self {
+        if self.years.first() == Some(false) {
+            let [day, month] = self.withheld;
+            self.day_first = self.day_first.or(day);
+            self.month_first = self.month_first.or(month);
+        }
+        self
+    }
+
+    /// The day, where the column decides it, and the readings that remain.
+    pub(super) fn settle(self, cell: &Cell) -> Settled {
+        let plain = |order: Self| {
+            let by_language = order.by_language(&cell.date);
+            match order.decide(&cell.date) {
+                Ok(date) => Settled { date: Some(date), readings: by_language.unwrap_or_default() },
+                Err(_) if order.contradicts_itself() => {
+                    Settled { date: None, readings: Vec::new() }
+                }
+                Err((day_first, month_first)) => {
+                    Settled { date: None, readings: of_two(day_first, month_first) }
+                }
+            }
+        };
+        let Some(year_first) = cell.short.year_first() else { return plain(self) };
+        match self.years.first() {
+            Some(true) => Settled { date: Some(year_first), readings: Vec::new() },
+            Some(false) => plain(self),
+            None => {
+                let mut settled = plain(self);
+                if settled.date.is_none() && settled.readings.is_empty() {
+                    return settled;
+                }
+                if let (Some(date), true) = (settled.date, settled.readings.is_empty()) {
+                    let order = match cell.shows_day_first {
+                        Some(false) => DateOrder::MonthFirst,
+                        _ => DateOrder::DayFirst,
+                    };
+                    settled.readings.push(DateReading { order, date });
+                }
+                // where the usual order gives the earlier year, it does not decide
+                if cell.is_likelier_with_year_first() && !cell.short.has_points() {
+                    settled.date = None;
+                }
+                let order = DateOrder::YearFirst;
+                settled.readings.push(DateReading { order, date: year_first });
+                settled
+            }
         }
     }
 
@@ -51,12 +133,12 @@ impl Order {
     }
 
     /// Both readings of a date that only the language of the headings decides.
-    pub(super) fn by_language(self, date: &Written) -> Option<[Date; 2]> {
+    fn by_language(self, date: &Written) -> Option<Vec<DateReading>> {
         match date {
             Written::Open { day_first, month_first }
                 if self.by_headings && self.day_first.is_none() && self.month_first.is_none() =>
             {
-                Some([*day_first, *month_first])
+                Some(of_two(*day_first, *month_first))
             }
             _ => None,
         }
@@ -72,6 +154,13 @@ impl Order {
             (Written::Open { day_first, month_first }, ..) => Err((*day_first, *month_first)),
         }
     }
+}
+
+fn of_two(day_first: Date, month_first: Date) -> Vec<DateReading> {
+    vec![
+        DateReading { order: DateOrder::DayFirst, date: day_first },
+        DateReading { order: DateOrder::MonthFirst, date: month_first },
+    ]
 }
 
 const ROMAN: [&str; 12] =
@@ -107,6 +196,9 @@ pub(super) fn with_year(cell: &str, year: &str) -> Option<String> {
 
 /// Why no date can be read in a cell.
 pub(super) fn why_unread(cell: &str) -> String {
+    if ditto::is_of_date(cell) {
+        return "it is a ditto mark, and there is no date above it".to_owned();
+    }
     let known = |word: &str| {
         month_name(word).is_some() || months::stops_before(word) || months::joins(word)
     };
@@ -177,7 +269,8 @@ fn named_month(text: &str) -> Option<Cell> {
     Some(certain(date, rest))
 }
 
-/// `03/05/2026`, `3.5.26`, `3-5-2026`, and `27/9-25` as in Denmark and Sweden, with the day first.
+/// `03/05/2026`, `3.5.26`, `3-5-2026`, and `27/9-25` as in Denmark and Sweden, with the day first; `26-11-01` may have
+/// the year first.
 fn numbers(text: &str) -> Option<Cell> {
     let (first, rest) = figures(text)?;
     let mark = rest.chars().next().filter(|c| matches!(c, '-' | '/' | '.' | ' '))?;
@@ -185,10 +278,11 @@ fn numbers(text: &str) -> Option<Cell> {
     let nordic = mark == '/' && rest.starts_with([' ', '-']);
     let behind_month =
         if nordic { rest.trim_start().trim_start_matches('-') } else { rest.strip_prefix(mark)? };
-    let (year, rest) = figures(behind_month.trim_start())?;
-    let year = full_year(year)?;
-    let day_first = date(&year, second, first);
-    let month_first = date(&year, first, second);
+    let (last, rest) = figures(behind_month.trim_start())?;
+    let year_first = if nordic || mark == ' ' { None } else { year_first(first, second, last) };
+    let year = full_year(last);
+    let of_year = |month, day| date(year.as_deref()?, month, day);
+    let (day_first, month_first) = (of_year(second, first), of_year(first, second));
     let (date, shows_day_first) = match (day_first, month_first) {
         (Some(day_first), Some(month_first)) if day_first == month_first => {
             (Written::Day(day_first), None)
@@ -198,13 +292,22 @@ fn numbers(text: &str) -> Option<Cell> {
         (Some(day_first), Some(month_first)) => (Written::Open { day_first, month_first }, None),
         (Some(date), None) => (Written::Day(date), Some(true)),
         (None, Some(date)) => (Written::Day(date), Some(false)),
-        (None, None) => return None,
+        (None, None) => (Written::Day(year_first?), None),
     };
-    Some(Cell { date, shows_day_first, rest: behind(rest) })
+    let year_last = day_first.or(month_first);
+    let short = Short::of([first, last], mark, year_last, year_first);
+    Some(Cell { date, shows_day_first, rest: behind(rest), short })
+}
+
+/// `26-11-01` with the year first.
+fn year_first(year: &str, month: &str, day: &str) -> Option<Date> {
+    let short = year.len() == 2 && month.len() <= 2 && day.len() <= 2;
+    date(&full_year(year).filter(|_| short)?, month, day)
 }
 
 fn certain(date: Date, rest: &str) -> Cell {
-    Cell { date: Written::Day(date), shows_day_first: None, rest: behind(rest) }
+    let short = Short::whole(date);
+    Cell { date: Written::Day(date), shows_day_first: None, rest: behind(rest), short }
 }
 
 /// The rest after a date: a time, or nothing relevant.
@@ -359,11 +462,55 @@ mod tests {
         assert_eq!(Order::default().decide(&open.date), Err((day(2026, 5, 3), day(2026, 3, 5))));
         let mut order = Order::default();
         order.learn(&read("23/05/2026").unwrap(), 7);
-        assert_eq!(order, Order { day_first: Some(7), ..Order::default() });
+        assert_eq!((order.day_first, order.month_first), (Some(7), None));
         assert_eq!(order.decide(&open.date), Ok(day(2026, 5, 3)));
         order.learn(&read("05/23/2026").unwrap(), 8);
         assert!(order.decide(&open.date).is_err());
         assert_eq!(read("05/05/26").unwrap().date, Written::Day(day(2026, 5, 5)));
+    }
+
+    #[test]
+    fn the_column_decides_the_place_of_a_year_of_two_digits() {
+        let settled = |all: &[&str]| -> Vec<Option<Date>> {
+            let cells: Vec<Cell> = all.iter().map(|text| read(text).unwrap()).collect();
+            let mut order = Order { by_headings: true, ..Order::default() };
+            for cell in &cells {
+                order.learn(cell, 2);
+            }
+            let order = order.learned();
+            cells.iter().map(|cell| order.settle(cell).date).collect()
+        };
+        for all in [
+            vec!["26-11-01", "26-11-08"],
+            vec!["26-11-01", "2026-11-03"],
+            vec!["26/11/01", "26/11/08"],
+            vec!["26-11-01", "95-11-08"],
+            vec!["26-11-01", "26-11-1"],
+            vec!["26.11.01", "26.11.08", "26.10.30"],
+        ] {
+            assert_eq!(settled(&all)[0], Some(day(2026, 11, 1)), "{all:?}");
+        }
+        for all in [
+            vec!["01-11-26", "08-11-26"],
+            vec!["01-11-26", "3.11.2026"],
+            vec!["01-11-26", "1-11-26"],
+            vec!["01-11-26"],
+            vec!["01.11.26"],
+            vec!["01/11/26", "30/11/26"],
+            vec!["01-11-26", "01-12-27"],
+        ] {
+            assert_eq!(settled(&all)[0], Some(day(2026, 11, 1)), "{all:?}");
+        }
+        // nothing decides, and the usual order gives the earlier year
+        for all in [vec!["26-11-01"], vec!["26/11/01", "26/11/01"], vec!["26-11-01", "25-11-02"]] {
+            assert_eq!(settled(&all)[0], None, "{all:?}");
+        }
+        let readings = Order::default().settle(&read("26-11-01").unwrap()).readings;
+        let dates: Vec<Date> = readings.iter().map(|reading| reading.date).collect();
+        assert_eq!(dates, [day(2001, 11, 26), day(2026, 11, 1)]);
+        // with points the day is first; the track may show another reading
+        let points = Order::default().settle(&read("26.11.01").unwrap());
+        assert_eq!((points.date, points.readings.len()), (Some(day(2001, 11, 26)), 2));
     }
 
     #[test]

@@ -6,14 +6,9 @@ use std::collections::HashSet;
 use super::column::Column;
 use super::layout::Layout;
 use super::table::Row;
-use super::{date, day_places, days};
+use super::{date, day_places, days, ditto};
 use super::{filled, shortened};
 use crate::error::Error;
-
-const DITTO: [&str; 12] = [
-    "\"", "''", "\u{201d}", "\u{201e}", "\u{3003}", "do", "do.", "ditto", "idem", "id.", "dito",
-    "dtto",
-];
 
 /// Writes the date of the row above into the rows that mean it, and takes out rows that hold nothing but
 /// a date. Blank cells are filled where the table is kept in that way: at least two rows, and as many as
@@ -38,7 +33,7 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
             continue;
         }
         let own = row.cells.get(column).and_then(|cell| filled(cell));
-        let ditto = own.is_some_and(|own| DITTO.contains(&own.to_lowercase().as_str()));
+        let ditto = own.is_some_and(ditto::is_of_date);
         if ditto || own.is_none() && (by_day || between.contains(&place)) {
             if let Some(date) = &above {
                 if row.cells.len() <= column {

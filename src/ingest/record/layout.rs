@@ -13,6 +13,7 @@ use super::table::{Row, Table};
 use super::translated;
 use super::verbatim;
 use super::{abbreviated, date, filled};
+use crate::ingest::position;
 use crate::model::{Field, term};
 
 /// The meaning of one column of the file.
@@ -112,7 +113,7 @@ impl Layout {
             headings.filter_map(|(index, own)| Some((index, verbatim::kept(own)?))).collect();
         let known = Vec::new();
         let mut layout = Self { slots, known, names, unknown, collector_named, alike, verbatim };
-        layout.datum_may_be_a_date(&table.rows);
+        layout.datum_may_be_a_date(table);
         layout.height_may_be_an_elevation(table);
         layout.spores_may_be_sizes(table);
         layout.catalogue_may_be_the_number();
@@ -201,14 +202,13 @@ impl Layout {
 
     /// In several languages a date is headed `Datum`. The first such column is the date where no other is; any
     /// other one is kept under its heading.
-    fn datum_may_be_a_date(&mut self, rows: &[Row]) {
-        let is_date =
-            |cell: &str| date::read(cell).is_some() || date::with_year(cell, "2000").is_some();
+    fn datum_may_be_a_date(&mut self, table: &Table) {
         let mut dated = self.slots.contains(&Slot::Known(Column::Date)).then_some(0);
         let (mut used, mut kept) = (Vec::new(), Vec::new());
         for index in 0..self.slots.len() {
-            let first = || rows.iter().find_map(|row| filled(row.cells.get(index)?));
-            if self.slots[index] != Slot::Known(Column::Datum) || !first().is_some_and(is_date) {
+            if self.slots[index] != Slot::Known(Column::Datum)
+                || !is_date(table, index, dated.is_none())
+            {
                 continue;
             }
             if dated.is_none() {
@@ -301,6 +301,30 @@ impl Layout {
         parts.dedup();
         Some(parts.join("; "))
     }
+}
+
+/// Whether a column headed `Datum` holds dates, by all of its cells: no fewer are dates than systems of coordinates. A
+/// column of neither holds dates where the other headings are of a language in which this is the word for them, and
+/// no other column has dates.
+fn is_date(table: &Table, index: usize, is_only: bool) -> bool {
+    /// So many rows are looked at, and so many cells that are no dates.
+    const MOST: (usize, usize) = (2_000, 20);
+    let (mut dates, mut systems, mut others) = (0, 0, 0);
+    for cell in table.rows.iter().take(MOST.0).filter_map(|row| filled(row.cells.get(index)?)) {
+        if date::read(cell).is_some() || date::with_year(cell, "2000").is_some() {
+            dates += 1;
+        } else if others < MOST.1 {
+            others += 1;
+            systems += usize::from(position::is_system(cell));
+        }
+    }
+    if dates + systems > 0 {
+        return dates > 0 && dates >= systems;
+    }
+    let heading = &table.headings[index];
+    is_only
+        && headings::bare(heading) == "datum"
+        && table.headings.iter().any(|own| translated::is_foreign(own))
 }
 
 /// Names for columns whose headings are kept as they are.

@@ -65,14 +65,24 @@ pub fn field(heading: &str) -> Option<Field> {
     headings::column(heading)?.field()
 }
 
-/// The dates that a cell can mean: one, or two where it does not show which number is the month.
+/// The dates that a cell can mean: one, or several where it does not show which number is the month or the year.
 #[must_use]
 pub fn dates(cell: &str) -> Vec<Date> {
-    match date::read(cell).map(|cell| cell.date) {
-        None => Vec::new(),
-        Some(date::Written::Day(day)) => vec![day],
-        Some(date::Written::Open { day_first, month_first }) => vec![day_first, month_first],
-    }
+    let Some(read) = date::read(cell) else { return Vec::new() };
+    let mut dates = match read.date {
+        date::Written::Day(day) => vec![day],
+        date::Written::Open { day_first, month_first } => vec![day_first, month_first],
+    };
+    dates.extend(read.short.year_first());
+    dates.dedup();
+    dates
+}
+
+/// The days that a text means which is a date and nothing else, as [`dates`].
+#[must_use]
+pub fn days(text: &str) -> Vec<Date> {
+    let is_whole = date::read(text).is_some_and(|read| read.rest.is_empty());
+    if is_whole { dates(text) } else { Vec::new() }
 }
 
 /// The time of day in a cell.
@@ -248,7 +258,9 @@ mod tests {
     fn dates_and_times_as_people_write_them() {
         assert_eq!(dates("2026-05-03").len(), 1);
         assert_eq!(dates("03/05/2026").len(), 2);
+        assert_eq!(dates("26-11-01").len(), 2);
         assert!(dates("soon").is_empty());
+        assert_eq!((days("2.10.2026").len(), days("2.10.2026 9:15").len()), (1, 0));
         assert_eq!(time_of_day("9:05").unwrap().clock, time_of_day("09:05:00").unwrap().clock);
     }
 }

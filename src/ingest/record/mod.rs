@@ -5,6 +5,7 @@
 mod abbreviated;
 mod about;
 mod alike;
+mod below;
 mod beside;
 mod book;
 mod column;
@@ -12,6 +13,7 @@ mod columns;
 mod date;
 mod day_places;
 mod days;
+mod ditto;
 mod english;
 mod gaps;
 mod heading_rows;
@@ -19,6 +21,7 @@ mod headings;
 mod layout;
 mod length;
 mod lengths;
+mod letter_o;
 pub mod listing;
 mod months;
 mod nearest;
@@ -26,7 +29,9 @@ mod numbered;
 mod people;
 mod photos;
 mod qualifier;
+mod quotes;
 mod row;
+mod sections;
 mod serials;
 mod sheets;
 mod table;
@@ -34,9 +39,11 @@ pub(in crate::ingest) mod text;
 mod time;
 mod totals;
 mod translated;
+mod units_row;
 mod unread;
 mod verbatim;
 mod without;
+mod years;
 
 #[cfg(test)]
 mod tests;
@@ -120,10 +127,10 @@ fn parts(bytes: &[u8], path: &Path, columns: &Columns) -> Result<Parts> {
         return Err(sheets::no_workbook(path));
     } else {
         let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is not text"))?;
-        let table = table::read(&text, columns).map_err(|limit| too_large(path, limit))?;
+        let table = table::read_whole(&text, columns).map_err(|limit| too_large(path, limit))?;
         let table = table.ok_or_else(|| no_table(path, &first_words(&text)))?;
         drop(text);
-        records_of(table, None, columns)
+        records_of(sections::divided(table, columns), None, columns)
     })
 }
 
@@ -137,55 +144,123 @@ struct Parts {
     totals: Vec<u64>,
 }
 
-/// The records of a table; of a workbook's sheet with its place in it.
-fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Parts {
-    let sheet_name = sheet.map(|sheet| &*sheet.name);
-    let of_sheet = days::given(&mut table, columns, sheet_name);
-    let layout = Layout::of(&table, columns);
-    let unknown = nearest::unknown_columns(&table, &layout, sheet.is_some());
-    let alike = alike::reported(&table, &layout, sheet.is_some());
-    let stated = stated(columns, &table.headings);
-    let (summed, rows): (Vec<Row>, Vec<Row>) = std::mem::take(&mut table.rows)
-        .into_iter()
-        .partition(|row| totals::is_total(&layout, row) || totals::is_print_date(row));
-    table.rows = rows;
-    let filled_down = gaps::fill_dates(&mut table.rows, &layout);
-    let order = order_of_dates(&table, &layout);
-    let reader = Reader {
-        layout: &layout,
-        order,
-        elevations: layout.lengths(&table, Column::Elevation, Quantity::Elevation),
-        highest: layout.lengths(&table, Column::Highest, Quantity::Elevation),
-        uncertainties: layout.lengths(&table, Column::Uncertainty, Quantity::Uncertainty),
-        delimiter: table.delimiter,
-        sheet: sheet.cloned(),
-        set_aside: Vec::new(),
-        unread: Vec::new(),
-        seen: 0,
-        remarks: Vec::new(),
-    };
-    let (mut records, reader) = reader.all(table.rows);
-    let Reader { mut set_aside, unread, mut remarks, .. } = reader;
-    let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::reported).collect();
-    unread.sort_by_key(|(order, _)| *order);
-    set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
-    set_aside.sort_by_key(Error::where_line);
-    remarks.splice(0..0, unknown.into_iter().chain(alike).chain(stated));
-    remarks.extend(summed.iter().map(totals::reported));
-    remarks.extend(of_sheet);
-    remarks.extend(filled_down);
-    remarks.extend(habit(&mut records));
-    remarks.extend(order_reported(order, if sheet.is_some() { "row" } else { "line" }));
-    remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
+/// The records of the tables of a file; of a workbook's sheet with its place in it.
+fn records_of(tables: Vec<Table>, sheet: Option<&Sheet>, columns: &Columns) -> Parts {
+    let prepared: Vec<Prepared> =
+        tables.into_iter().map(|table| Prepared::of(table, sheet, columns)).collect();
+    let mut order = Order::default();
+    for table in &prepared {
+        table.learn_order(&mut order);
+    }
+    let order = order.learned();
+    let mut parts = Parts::default();
+    let open_quotes: Vec<u64> =
+        prepared.iter().flat_map(|own| own.table.open_quotes.iter().copied()).collect();
+    for table in prepared {
+        table.read(order, sheet, &mut parts);
+    }
+    parts.set_aside.sort_by_key(Error::where_line);
+    parts.remarks.extend(habit(&mut parts.records));
     let row = if sheet.is_some() { "row" } else { "line" };
-    let (mut set_aside, mut remarks) = (merged(set_aside, row), merged(remarks, row));
+    parts.remarks.extend(order_reported(order, row));
+    parts.remarks.extend(year_first_reported(order, row));
+    parts.remarks.extend(open_quotes.into_iter().map(open_quote));
+    parts.set_aside = merged(std::mem::take(&mut parts.set_aside), row);
+    parts.remarks = merged(std::mem::take(&mut parts.remarks), row);
     if let Some(sheet) = sheet {
         let of_sheet = |error: Error| error.in_sheet(Some(&sheet.name));
-        set_aside = set_aside.into_iter().map(of_sheet).collect();
-        remarks = remarks.into_iter().map(of_sheet).collect();
+        parts.set_aside = parts.set_aside.into_iter().map(of_sheet).collect();
+        parts.remarks = parts.remarks.into_iter().map(of_sheet).collect();
     }
-    let totals = summed.iter().map(|row| row.line).collect();
-    Parts { records, set_aside, remarks, totals }
+    parts
+}
+
+/// A table whose rows are those of records, with its layout and the notes on both.
+struct Prepared {
+    table: Table,
+    layout: Layout,
+    /// The lines of totals.
+    totals: Vec<u64>,
+    notes: Vec<Error>,
+    /// Ditto marks without a text above them.
+    set_aside: Vec<Error>,
+    /// The ditto marks as written.
+    marks: ditto::Written,
+}
+
+impl Prepared {
+    fn of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Self {
+        let mut of_table = std::mem::take(&mut table.notes);
+        if sheet.is_none() {
+            of_table.extend(below::taken_out(&mut table, columns, false));
+        }
+        let of_sheet = days::given(&mut table, columns, sheet.map(|sheet| &*sheet.name));
+        let layout = Layout::of(&table, columns);
+        let mut notes = nearest::unknown_columns(&table, &layout, sheet.is_some());
+        notes.extend(alike::reported(&table, &layout, sheet.is_some()));
+        notes.extend(stated(columns, &table.headings));
+        let (summed, rows): (Vec<Row>, Vec<Row>) = std::mem::take(&mut table.rows)
+            .into_iter()
+            .partition(|row| totals::is_total(&layout, row) || totals::is_print_date(row));
+        table.rows = rows;
+        let filled_down = gaps::fill_dates(&mut table.rows, &layout);
+        let marks = ditto::resolved(&mut table.rows, &layout, sheet.is_some());
+        notes.extend(of_table);
+        notes.extend(summed.iter().map(totals::reported));
+        notes.extend(of_sheet);
+        notes.extend(filled_down);
+        notes.extend(marks.notes);
+        let totals = summed.iter().map(|row| row.line).collect();
+        let (set_aside, marks) = (marks.set_aside, marks.written);
+        Self { table, layout, totals, notes, set_aside, marks }
+    }
+
+    /// Learns the order of day and month from the dates of the table.
+    fn learn_order(&self, order: &mut Order) {
+        let headings = &self.table.headings;
+        order.by_headings |= headings.iter().filter(|own| translated::is_foreign(own)).count() >= 2;
+        for row in &self.table.rows {
+            for cell in self.layout.cells(row, Column::Date).filter_map(date::read) {
+                order.learn(&cell, row.line);
+            }
+        }
+    }
+
+    fn read(self, order: Order, sheet: Option<&Sheet>, parts: &mut Parts) {
+        let Self { table, layout, totals, notes, set_aside: of_marks, marks } = self;
+        let (letter, of_letter) = letter_o::of(&table, &layout);
+        let reader = Reader {
+            layout: &layout,
+            order,
+            elevations: layout.lengths(&table, Column::Elevation, Quantity::Elevation),
+            highest: layout.lengths(&table, Column::Highest, Quantity::Elevation),
+            uncertainties: layout.lengths(&table, Column::Uncertainty, Quantity::Uncertainty),
+            delimiter: table.delimiter,
+            letter,
+            marks: &marks,
+            sheet: sheet.cloned(),
+            set_aside: Vec::new(),
+            unread: Vec::new(),
+            seen: 0,
+            remarks: Vec::new(),
+        };
+        let (records, reader) = reader.all(table.rows);
+        let Reader { set_aside, unread, remarks, .. } = reader;
+        let mut unread: Vec<(usize, Error)> =
+            unread.into_iter().flat_map(Unread::reported).collect();
+        unread.sort_by_key(|(order, _)| *order);
+        parts.set_aside.extend(unread.into_iter().map(|(_, error)| error));
+        parts.set_aside.extend(of_marks);
+        parts.set_aside.extend(set_aside);
+        let (of_columns, of_rows): (Vec<Error>, Vec<Error>) =
+            notes.into_iter().partition(|note| note.where_line().is_none());
+        parts.remarks.extend(of_columns);
+        parts.remarks.extend(of_letter);
+        parts.remarks.extend(remarks);
+        parts.remarks.extend(of_rows);
+        parts.records.extend(records);
+        parts.totals.extend(totals);
+    }
 }
 
 /// The codes of the languages in which headings are known.
@@ -311,17 +386,6 @@ fn first_of(mut messages: Vec<Error>, what: &str) -> Vec<Error> {
     messages
 }
 
-fn order_of_dates(table: &Table, layout: &Layout) -> Order {
-    let by_headings = table.headings.iter().filter(|own| translated::is_foreign(own)).count() >= 2;
-    let mut order = Order { by_headings, ..Order::default() };
-    for row in &table.rows {
-        for cell in layout.cells(row, Column::Date).filter_map(date::read) {
-            order.learn(&cell, row.line);
-        }
-    }
-    order
-}
-
 fn order_reported(order: Order, row: &str) -> Option<Error> {
     let (name, line) = match (order.day_first, order.month_first) {
         (Some(line), None) => ("day", line),
@@ -339,6 +403,18 @@ fn order_reported(order: Order, row: &str) -> Option<Error> {
         Error::input(format!("dates were read with the {name} first"))
             .because(format!("{row} {line} shows it")),
     )
+}
+
+/// The note on dates whose year of two digits stands first.
+fn year_first_reported(order: Order, row: &str) -> Option<Error> {
+    if order.years.first() != Some(true) {
+        return None;
+    }
+    let why = match order.years.shown_first {
+        Some(line) => format!("{row} {line} shows it"),
+        None => "the first numbers of the dates are of fewer years than the last, or of the years of other dates".into(),
+    };
+    Some(Error::input("dates were read with the year first").because(why))
 }
 
 /// Detects rounding from all times of the file.

@@ -5,7 +5,8 @@ use jiff::civil::Date;
 use rayon::prelude::*;
 
 use super::column::Column;
-use super::date::{self, Order};
+use super::date::{self, Order, Settled};
+use super::ditto;
 use super::layout::{Layout, Slot};
 use super::length::Habit;
 use super::people::{self, People};
@@ -13,7 +14,7 @@ use super::table::Row;
 use super::unread::{Unread, at_cell};
 use super::{filled, photos, qualifier, shortened, time};
 use crate::error::Error;
-use crate::ingest::position;
+use crate::ingest::position::{self, LetterO};
 use crate::model::name_words::is_undetermined;
 use crate::model::{Field, Record, RecordNumber, Sheet, WrittenCoordinates, WrittenTime};
 
@@ -29,6 +30,10 @@ pub(super) struct Reader<'t> {
     pub(super) highest: Habit,
     pub(super) uncertainties: Habit,
     pub(super) delimiter: char,
+    /// What the letter O means in coordinates.
+    pub(super) letter: LetterO,
+    /// Ditto marks as written.
+    pub(super) marks: &'t ditto::Written,
     /// The sheet of a workbook.
     pub(super) sheet: Option<Sheet>,
     /// What could not be read, with its line.
@@ -115,6 +120,9 @@ impl Reader<'_> {
             record.fields.insert(Field::Other("scientificNameAuthorship".into()), author);
         }
         self.people(&mut record);
+        if let Some(marks) = self.marks.get(&row.line) {
+            record.fields.extend(marks.iter().cloned());
+        }
         for (place, term) in self.layout.verbatim() {
             if let Some(text) = row.cells.get(*place).and_then(|cell| filled(cell)) {
                 record.fields.insert(Field::Other((*term).to_owned()), text.to_owned());
@@ -242,28 +250,7 @@ impl Reader<'_> {
                 &date::why_unread(text),
                 "write it like 2026-05-03 or 3 May 2026",
             ),
-            (Some(text), Some(cell)) => match self.order.decide(&cell.date) {
-                Ok(date) => {
-                    record.date = Some(date);
-                    record.date_readings = self.order.by_language(&cell.date);
-                }
-                // the day of the track may decide
-                Err((day_first, month_first)) if !self.order.contradicts_itself() => {
-                    let written = Field::Other("date as written".into());
-                    record.fields.insert(written, text.clone());
-                    record.date_readings = Some([day_first, month_first]);
-                }
-                Err((day_first, month_first)) => self.unread(
-                    record,
-                    "date",
-                    text,
-                    &format!(
-                        "it is {day_first} with the day first and {month_first} with the month \
-                         first, and no other date of the column settles the order"
-                    ),
-                    "write it like 2026-05-03 or 3 May 2026",
-                ),
-            },
+            (Some(text), Some(cell)) => self.settle(record, text, cell),
             (None, _) => record.date = self.date_of_parts(row),
         }
         let own = self.layout.text(row, Column::Time).map(|own| self.time_alone(own, record));
@@ -279,6 +266,34 @@ impl Reader<'_> {
         } else if !is_midnight(&behind) {
             record.time = self.time(record, &behind, row.line);
         }
+    }
+
+    /// The day that a date means, or its readings.
+    fn settle(&mut self, record: &mut Record, text: &str, cell: &date::Cell) {
+        let Settled { date, readings } = self.order.settle(cell);
+        if date.is_none() && readings.is_empty() {
+            let (day_first, month_first) = match cell.date {
+                date::Written::Open { day_first, month_first } => (day_first, month_first),
+                date::Written::Day(date) => (date, date),
+            };
+            return self.unread(
+                record,
+                "date",
+                text,
+                &format!(
+                    "it is {day_first} with the day first and {month_first} with the month \
+                     first, and no other date of the column settles the order"
+                ),
+                "write it like 2026-05-03 or 3 May 2026",
+            );
+        }
+        if date.is_none() {
+            // the day of the track may decide
+            let written = Field::Other(Record::UNREAD_DATE.into());
+            record.fields.insert(written, text.to_owned());
+        }
+        record.date = date;
+        record.date_readings = readings;
     }
 
     /// Keeps date and time as typed where that says more than what was read.
@@ -305,8 +320,8 @@ impl Reader<'_> {
         let Some(cell) = date::read(&own).filter(|cell| cell.rest.contains([':', '.', 'h'])) else {
             return own;
         };
-        if record.date.is_none() && record.date_readings.is_none() {
-            record.date = self.order.decide(&cell.date).ok();
+        if record.date.is_none() && record.date_readings.is_empty() {
+            record.date = self.order.settle(&cell).date;
         }
         cell.rest
     }
@@ -386,11 +401,11 @@ impl Reader<'_> {
         let verbatim = pair.clone().or_else(|| alone.clone()).or_else(|| metres.clone())?;
         let read = match (&latitude, &longitude, &alone, &metres) {
             (Some(latitude), Some(longitude), ..) => {
-                position::read_columns(latitude, longitude, system)
+                position::read_columns_with(latitude, longitude, system, self.letter)
             }
             // both may be in one column
             (Some(both), None, ..) | (None, Some(both), ..) | (None, None, Some(both), _) => {
-                position::read(both, system)
+                position::read_with(both, system, self.letter)
             }
             (None, None, None, Some(metres)) => position::read(metres, system),
             (None, None, None, None) => return None,

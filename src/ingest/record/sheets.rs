@@ -8,7 +8,9 @@ use super::column::Column;
 use super::columns::Columns;
 use super::layout::Layout;
 use super::table::{self, Table};
-use super::{Parts, beside, days, filled, has_own_headings, records_of, serials, shortened};
+use super::{
+    Parts, below, beside, days, filled, has_own_headings, records_of, sections, serials, shortened,
+};
 use crate::error::{Error, Result};
 use crate::model::Sheet;
 
@@ -31,7 +33,7 @@ const WHEN_OR_WHERE: [Column; 10] = [
 
 /// What a sheet is.
 enum Kind {
-    Records(Table),
+    Records(Vec<Table>),
     /// Not read, for this reason.
     Other(String),
     /// A table of finds that trug exported.
@@ -49,12 +51,16 @@ pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> 
         match kind(rows, columns, &sheet.name) {
             Kind::Empty => {}
             Kind::Records(_) if sheet.hidden => parts.set_aside.push(hidden(&sheet)),
-            Kind::Records(mut table) => {
+            Kind::Records(mut tables) => {
                 read += 1;
-                let mut notes_of_sheet = beside::taken_out(&mut table, columns);
-                notes_of_sheet.extend(beside::with_year(&mut table, columns, &sheet.name));
-                let serials = serials::written_out(&mut table, columns, book.from_1904);
-                let of_sheet = records_of(table, Some(&place), columns);
+                let (mut notes_of_sheet, mut serials) = (Vec::new(), Vec::new());
+                for table in &mut tables {
+                    notes_of_sheet.extend(below::taken_out(table, columns, true));
+                    notes_of_sheet.extend(beside::taken_out(table, columns));
+                    notes_of_sheet.extend(beside::with_year(table, columns, &sheet.name));
+                    serials.extend(serials::written_out(table, columns, book.from_1904));
+                }
+                let of_sheet = records_of(tables, Some(&place), columns);
                 let of_sheet_totals = of_sheet.totals;
                 parts.records.extend(of_sheet.records);
                 parts.set_aside.extend(of_sheet.set_aside);
@@ -87,7 +93,7 @@ fn kind(rows: Vec<table::Row>, columns: &Columns, name: &str) -> Kind {
     }
     let begin = rows.iter().flat_map(|row| &row.cells).find_map(|cell| filled(cell));
     let begin = shortened(begin.unwrap_or_default());
-    let Some(mut table) = table::of_rows(rows, ROWS_ABOVE, columns) else {
+    let Some(table) = table::whole(rows, ROWS_ABOVE, columns) else {
         return Kind::Other(format!("no row of it names two known columns; it begins \"{begin}\""));
     };
     if has_own_headings(&table.headings) {
@@ -102,12 +108,15 @@ fn kind(rows: Vec<table::Row>, columns: &Columns, name: &str) -> Kind {
                 .into(),
         );
     }
-    // columns beyond the last heading are columns without a heading
-    let widest = table.rows.iter().map(|row| row.cells.len()).max().unwrap_or(0);
-    if table.headings.len() < widest {
-        table.headings.resize(widest, String::new());
+    let mut tables = sections::divided(table, columns);
+    for table in &mut tables {
+        // columns beyond the last heading are columns without a heading
+        let widest = table.rows.iter().map(|row| row.cells.len()).max().unwrap_or(0);
+        if table.headings.len() < widest {
+            table.headings.resize(widest, String::new());
+        }
     }
-    Kind::Records(table)
+    Kind::Records(tables)
 }
 
 fn hidden(sheet: &SheetRows) -> Error {

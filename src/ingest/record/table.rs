@@ -10,6 +10,8 @@ use compact_str::CompactString;
 
 use super::columns::Columns;
 use super::heading_rows::{self, Headings};
+use super::quotes;
+use crate::error::Error;
 
 /// Rows of title and explanation that may stand above the headings.
 const ROWS_ABOVE: usize = 12;
@@ -90,15 +92,26 @@ pub(super) struct Table {
     pub(super) delimiter: char,
     /// Lines on which a quote opens that never closes.
     pub(super) open_quotes: Vec<u64>,
+    /// The rows of the headings as they stand, by which later rows are recognised that repeat them.
+    pub(super) own: Vec<Vec<CompactString>>,
+    /// Notes on its headings.
+    pub(super) notes: Vec<Error>,
 }
 
-/// Reads a table; `None` where no row of the first twelve names at least two known columns.
+/// Reads a table without rows that repeat its headings; `None` where no row of the first twelve names at least two known columns.
 pub(super) fn read(text: &str, columns: &Columns) -> Result<Option<Table>, Limit> {
+    Ok(read_whole(text, columns)?.map(without_repeats))
+}
+
+/// Reads a table with all rows below its headings; `None` where no row of the first twelve names at least two known
+/// columns.
+pub(super) fn read_whole(text: &str, columns: &Columns) -> Result<Option<Table>, Limit> {
     // a second byte-order mark, left by joining files, is no part of a heading
     let text = text.trim_start_matches('\u{feff}');
-    let Some(delimiter) = delimiter(text, columns) else { return Ok(None) };
-    let Rows { all, open_quotes, .. } = Rows::read(text, delimiter)?;
-    let Some(mut table) = of_rows(all, ROWS_ABOVE, columns) else { return Ok(None) };
+    let Some((delimiter, width)) = delimiter(text, columns) else { return Ok(None) };
+    let text = quotes::closed(text, delimiter, width);
+    let Rows { all, open_quotes, .. } = Rows::read(&text, delimiter)?;
+    let Some(mut table) = whole(all, ROWS_ABOVE, columns) else { return Ok(None) };
     let widest = table.rows.iter().map(|row| row.cells.len()).chain([table.headings.len()]).max();
     if let Some(columns) = widest.filter(|columns| *columns > MOST_COLUMNS) {
         return Err(Limit::Columns(columns));
@@ -108,18 +121,29 @@ pub(super) fn read(text: &str, columns: &Columns) -> Result<Option<Table>, Limit
     Ok(Some(table))
 }
 
+/// The table in these rows, without rows that repeat its headings.
+pub(super) fn of_rows(all: Vec<Row>, above: usize, columns: &Columns) -> Option<Table> {
+    whole(all, above, columns).map(without_repeats)
+}
+
+fn without_repeats(mut table: Table) -> Table {
+    let own = std::mem::take(&mut table.own);
+    table.rows.retain(|row| !own.contains(&row.cells));
+    Table { own, ..table }
+}
+
 /// The table in these rows; `None` where none of the first `above` names at least two known columns.
-pub(super) fn of_rows(mut all: Vec<Row>, above: usize, columns: &Columns) -> Option<Table> {
-    let Headings { rows, cells: headings, .. } = heading_rows::find(&all, above, columns)?;
+pub(super) fn whole(mut all: Vec<Row>, above: usize, columns: &Columns) -> Option<Table> {
+    let Headings { rows, cells: headings, note, .. } = heading_rows::find(&all, above, columns)?;
     let begin = *rows.start();
     let mut above: Vec<Row> = all.drain(..=*rows.end()).collect();
     let own: Vec<_> = above.drain(begin..).map(|row| row.cells).collect();
-    all.retain(|row| !heading_rows::repeats(row, &own));
-    Some(Table { headings, above, rows: all, delimiter: ';', open_quotes: Vec::new() })
+    let notes = note.into_iter().collect();
+    Some(Table { headings, above, rows: all, delimiter: ';', open_quotes: Vec::new(), own, notes })
 }
 
-/// The delimiter under which the most headings are known.
-fn delimiter(text: &str, columns: &Columns) -> Option<u8> {
+/// The delimiter under which the most headings are known, and their number of cells.
+fn delimiter(text: &str, columns: &Columns) -> Option<(u8, usize)> {
     let front = cut(text, FRONT);
     let lines = front.split_inclusive('\n').take(ROWS_ABOVE * 4).map(str::len).sum();
     let front = cut(front, lines);
@@ -137,7 +161,7 @@ fn delimiter(text: &str, columns: &Columns) -> Option<u8> {
                 if (next.0, next.1, next.2) > (best.0, best.1, best.2) { next } else { best }
             },
         )
-        .map(|(.., delimiter)| delimiter)
+        .map(|(.., width, delimiter)| (delimiter, width))
 }
 
 /// The text up to a byte, or to the end of the character before it.

@@ -139,10 +139,11 @@ fn ambiguous_dates_are_refused_unless_the_column_decides() {
     assert_eq!(open.records[0].date, None);
     assert_eq!(open.records[0].fields[&Field::Other("date as written".into())], "03/05/2026");
     // left to the day of the track
-    assert_eq!(open.records[0].date_readings, Some([date(2026, 5, 3), date(2026, 3, 5)]));
+    let readings: Vec<_> = open.records[0].date_readings.iter().map(|own| own.date).collect();
+    assert_eq!(readings, [date(2026, 5, 3), date(2026, 3, 5)]);
     assert_eq!(messages(&open.set_aside), [""; 0]);
     let torn = file("number,date\n1,03/05/2026\n2,23/05/2026\n3,05/23/2026\n4,04/05/2026\n");
-    assert_eq!(torn.records[0].date_readings, None);
+    assert_eq!(torn.records[0].date_readings, []);
     assert_eq!(
         messages(&torn.set_aside),
         ["the date of 2 rows cannot be read, first \"03/05/2026\" (notes.csv, line 2)\n\
@@ -242,8 +243,30 @@ fn coordinates_are_found_in_whichever_columns_hold_them() {
 
 #[test]
 fn a_datum_heading_over_dates_is_a_date() {
-    let file = file("nr;datum;notes\n1;3.5.2026;x\n");
-    assert_eq!(file.records[0].date, Some(date(2026, 5, 3)));
+    let read = file("nr;datum;notes\n1;3.5.2026;x\n");
+    assert_eq!(read.records[0].date, Some(date(2026, 5, 3)));
+}
+
+#[test]
+fn all_cells_of_a_datum_column_and_the_other_headings_say_whether_it_is_a_date() {
+    for cells in
+        [["Anfang Mai", "3.5.2026"], ["?", "3.5.2026"], ["WGS84", "3.5.2026"], ["", "3.5.2026"]]
+    {
+        let [first, second] = cells;
+        let read = file(&format!("Nr.;Datum;Art\n1;{first};Mycena\n2;{second};Russula\n"));
+        assert_eq!(read.records[1].date, Some(date(2026, 5, 3)), "{cells:?}");
+    }
+    // neither a date nor a system: the language of the headings
+    let read = file("Nr.;Datum;Art\n1;Anfang Mai;Mycena\n");
+    assert!(messages(&read.set_aside)[0].contains("the date \"Anfang Mai\" cannot be read"));
+    let systems =
+        "number,date,lat,lon,datum\n1,2026-05-03,47.5,13.5,WGS84\n2,2026-05-03,47.5,13.5,ED50\n";
+    let system = |text: &str| file(text).records[1].coordinates.clone().unwrap().system;
+    assert_eq!(system(systems).as_deref(), Some("ED50"));
+    let german = "Nr.;Breite;L\u{e4}nge;Datum\n1;47,5;13,5;WGS84\n2;47,5;13,5;ED50\n";
+    assert_eq!(system(german).as_deref(), Some("ED50"));
+    let english = file("number,place,datum\n1,Brook,soon\n");
+    assert_eq!(english.records[0].other("datum as written"), Some("soon"));
 }
 
 #[test]

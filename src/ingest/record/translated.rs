@@ -114,6 +114,19 @@ pub(super) fn by_language(heading: &str, others: &[String]) -> Option<Column> {
     }
 }
 
+/// How many of these headings each language has. A heading that is also English counts for none.
+pub(super) fn languages(headings: &[String]) -> Vec<(&'static str, usize)> {
+    let foreign = headings.iter().filter(|heading| is_foreign(heading)).map(|own| bare(own));
+    let foreign: HashSet<String> = foreign.collect();
+    let of = |wanted: &'static str| {
+        let own = lines().filter(|(_, language, _)| *language == wanted);
+        let words = own.flat_map(|(_, language, words)| words.flat_map(|own| forms(own, language)));
+        let known: HashSet<String> = words.filter(|word| foreign.contains(word)).collect();
+        (wanted, known.len())
+    };
+    LANGUAGES.iter().skip(1).map(|(_, name)| of(name)).collect()
+}
+
 /// Whether a word is that of a height, which is an elevation only with a unit.
 pub(super) fn is_height(bare: &str) -> bool {
     WORDS.heights.contains(bare)

@@ -8,17 +8,18 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::civil::Date;
 
 use crate::error::Error;
-use crate::model::{OpenReadingNote, Record};
+use crate::model::{DateOrder, DateReading, OpenReadingNote, Record};
 
 use super::draft::Draft;
 use super::pool::Pool;
 
-/// Dates the records whose date was read in two ways.
+/// Dates the records whose date was read in several ways.
 pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
-    let mut open: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    // those with a year of two digits, which may stand first, are decided by themselves
+    let mut open: BTreeMap<(usize, bool), Vec<usize>> = BTreeMap::new();
     for (place, (file, record)) in pool.records.iter().enumerate() {
-        if record.date_readings.is_some() {
-            open.entry(*file).or_default().push(place);
+        if !record.date_readings.is_empty() {
+            open.entry((*file, has(record, DateOrder::YearFirst))).or_default().push(place);
         }
     }
     if open.is_empty() {
@@ -34,40 +35,68 @@ pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
             photographed.contains(&date)
         }
     };
-    for (file, places) in open {
-        // the day first, the month first: the order of the readings of a record
-        let fitting: Vec<(usize, Date)> = [0, 1]
-            .into_iter()
-            .flat_map(|order| places.iter().map(move |&place| (place, order)))
-            .filter_map(|(place, order)| Some((order, pool.records[place].1.date_readings?[order])))
-            .filter(|(_, date)| of_a_day(*date))
-            .collect();
-        let orders: BTreeSet<usize> = fitting.iter().map(|(order, _)| *order).collect();
+    for ((file, _), places) in open {
+        let readings = places.iter().flat_map(|place| &pool.records[*place].1.date_readings);
+        let fitting: Vec<DateReading> =
+            readings.filter(|own| of_a_day(own.date)).copied().collect();
+        let orders: BTreeSet<DateOrder> = fitting.iter().map(|own| own.order).collect();
+        let fits = orders.len();
         let path = pool.files[file].path.clone();
-        match (orders.len(), fitting.first()) {
-            (1, Some(&(order, date))) => {
-                for &place in &places {
-                    let record = &mut pool.records[place].1;
-                    record.date = record.date_readings.map(|readings| readings[order]);
-                }
-                pool.remarks.push(decided(places.len(), order, date, tracked).in_file(path));
+        let mut left = places.clone();
+        if let (1, Some(found)) = (fits, fitting.first()) {
+            left.retain(|place| !has(&pool.records[*place].1, found.order));
+            let changed = dated(pool, &places, found.order);
+            if changed > 0 {
+                pool.remarks.push(decided(changed, *found, tracked).in_file(path.clone()));
             }
-            (fits, _) if pool.records[places[0]].1.date.is_some() => {
-                let record = &pool.records[places[0]].1;
-                pool.remarks.extend(
-                    by_language(record, places.len(), fits > 1).map(|note| note.in_file(path)),
-                );
-            }
-            (fits, _) => {
-                let record = &pool.records[places[0]].1;
-                pool.set_aside.push(undecided(record, places.len(), fits > 1).in_file(path));
-            }
+        }
+        let by_default = |place: &&usize| pool.records[**place].1.date.is_some();
+        let of_language = |place: &&usize| has(&pool.records[**place].1, DateOrder::MonthFirst);
+        let read: Vec<usize> =
+            left.iter().filter(by_default).filter(of_language).copied().collect();
+        let unread: Vec<usize> = left.iter().filter(|own| !by_default(own)).copied().collect();
+        if let Some(first) = read.first() {
+            let record = &pool.records[*first].1;
+            let note = by_language(record, read.len(), fits > 1);
+            pool.remarks.extend(note.map(|note| note.in_file(path.clone())));
+        }
+        if let Some(first) = unread.first() {
+            let record = &pool.records[*first].1;
+            pool.set_aside.push(undecided(record, unread.len(), fits > 1).in_file(path));
         }
     }
 }
 
-fn decided(dates: usize, order: usize, date: Date, tracked: bool) -> Error {
-    OpenReadingNote::DateOrder { dates, day_first: order == 0, date, tracked }.into()
+fn has(record: &Record, order: DateOrder) -> bool {
+    reading(record, order).is_some()
+}
+
+fn reading(record: &Record, order: DateOrder) -> Option<Date> {
+    record.date_readings.iter().find(|own| own.order == order).map(|own| own.date)
+}
+
+/// Dates records in one order; counts those to which it says more than the column.
+fn dated(pool: &mut Pool, places: &[usize], order: DateOrder) -> usize {
+    let mut changed = 0;
+    for &place in places {
+        let record = &mut pool.records[place].1;
+        let Some(date) = reading(record, order) else { continue };
+        let was_open = has(record, DateOrder::MonthFirst) || record.date != Some(date);
+        changed += usize::from(was_open);
+        record.date = Some(date);
+    }
+    changed
+}
+
+fn decided(dates: usize, found: DateReading, tracked: bool) -> Error {
+    OpenReadingNote::DateOrder {
+        dates,
+        day_first: found.order == DateOrder::DayFirst,
+        year_first: found.order == DateOrder::YearFirst,
+        date: found.date,
+        tracked,
+    }
+    .into()
 }
 
 fn by_language(record: &Record, dates: usize, both: bool) -> Option<Error> {
@@ -77,9 +106,14 @@ fn by_language(record: &Record, dates: usize, both: bool) -> Option<Error> {
 }
 
 fn undecided(record: &Record, rows: usize, both: bool) -> Error {
-    let written = record.other(Record::UNREAD_DATE).unwrap_or_default().to_owned();
-    let [day_first, month_first] = record.date_readings.unwrap_or_default();
-    let note = OpenReadingNote::DateOrderOpen { written, rows, day_first, month_first, both };
+    let note = OpenReadingNote::DateOrderOpen {
+        written: record.other(Record::UNREAD_DATE).unwrap_or_default().to_owned(),
+        rows,
+        day_first: reading(record, DateOrder::DayFirst),
+        month_first: reading(record, DateOrder::MonthFirst),
+        year_first: reading(record, DateOrder::YearFirst),
+        both,
+    };
     Error::from(note).at_line(record.line).in_sheet(record.sheet_name())
 }
 
@@ -90,11 +124,26 @@ mod tests {
     use super::*;
     use crate::model::{FileKind, Intake, RecordFile, SourceFile};
 
-    fn dated(readings: [Date; 2], by_language: bool, days: &[Date]) -> (Option<Date>, Pool) {
+    fn open(readings: [Date; 2], by_language: bool, days: &[Date]) -> (Option<Date>, Pool) {
+        let orders = [DateOrder::DayFirst, DateOrder::MonthFirst];
+        of_orders(orders, readings, by_language, days)
+    }
+
+    fn of_orders(
+        orders: [DateOrder; 2],
+        readings: [Date; 2],
+        by_language: bool,
+        days: &[Date],
+    ) -> (Option<Date>, Pool) {
         let path = std::path::PathBuf::from("d/notes.csv");
         let source = SourceFile { path, kind: FileKind::Records, bytes: 1, hash: "n".into() };
         let date = by_language.then_some(readings[0]);
-        let record = Record { date, date_readings: Some(readings), line: 2, ..Record::default() };
+        let date_readings: Vec<DateReading> = orders
+            .into_iter()
+            .zip(readings)
+            .map(|(order, date)| DateReading { order, date })
+            .collect();
+        let record = Record { date, date_readings, line: 2, ..Record::default() };
         let records = RecordFile {
             source,
             records: vec![record.clone(), record],
@@ -122,14 +171,36 @@ mod tests {
             (vec![date(2026, 5, 5)], None),
             (Vec::new(), None),
         ] {
-            let (read, pool) = dated(readings, false, &days);
+            let (read, pool) = open(readings, false, &days);
             assert_eq!(read, expected, "{days:?}");
             let reported = (pool.remarks.len(), pool.set_aside.len());
             assert_eq!(reported, if expected.is_some() { (1, 0) } else { (0, 1) }, "{days:?}");
             // the language of the headings counts where no track decides
-            let (read, pool) = dated(readings, true, &days);
+            let (read, pool) = open(readings, true, &days);
             assert_eq!(read, Some(expected.unwrap_or(readings[0])), "{days:?}");
             assert_eq!((pool.remarks.len(), pool.set_aside.len()), (1, 0), "{days:?}");
         }
+    }
+
+    #[test]
+    fn the_day_of_the_track_decides_whether_a_year_of_two_digits_stands_first() {
+        let readings = [date(2001, 11, 26), date(2026, 11, 1)];
+        let orders = [DateOrder::DayFirst, DateOrder::YearFirst];
+        let (read, pool) = of_orders(orders, readings, false, &[readings[1]]);
+        assert_eq!((read, pool.remarks.len(), pool.set_aside.len()), (Some(readings[1]), 1, 0));
+        let (read, pool) = of_orders(orders, readings, false, &[date(2026, 5, 5)]);
+        assert_eq!((read, pool.remarks.len(), pool.set_aside.len()), (None, 0, 1));
+        let said = pool.set_aside[0].to_string();
+        assert!(
+            said.contains("2001-11-26 with the day first and 2026-11-01 with the year first"),
+            "{said}"
+        );
+        // the usual order counts without a note where the track says nothing else
+        for (days, expected) in [(readings[0], readings[0]), (date(2026, 5, 5), readings[0])] {
+            let (read, pool) = of_orders(orders, readings, true, &[days]);
+            assert_eq!((read, pool.remarks.len(), pool.set_aside.len()), (Some(expected), 0, 0));
+        }
+        let (read, pool) = of_orders(orders, readings, true, &[readings[1]]);
+        assert_eq!((read, pool.remarks.len()), (Some(readings[1]), 1));
     }
 }

@@ -76,6 +76,8 @@ pub enum OpenReadingNote {
         dates: usize,
         /// Whether the day stands first.
         day_first: bool,
+        /// Whether the year, of two digits, stands first.
+        year_first: bool,
         /// A date that only this order gives.
         date: Date,
         /// Whether it is a day of a track; otherwise of photographs.
@@ -97,10 +99,15 @@ pub enum OpenReadingNote {
         /// The number of rows.
         rows: usize,
         /// The date with the day first.
-        day_first: Date,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        day_first: Option<Date>,
         /// The date with the month first.
-        month_first: Date,
-        /// Whether both fall on a day of the tracks; otherwise neither does.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        month_first: Option<Date>,
+        /// The date with the year first, where it has two digits.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        year_first: Option<Date>,
+        /// Whether several fall on a day of the tracks; otherwise none does.
         both: bool,
     },
 }

@@ -146,13 +146,18 @@ fn times_not_used(reason: UnusedTimes) -> String {
 
 fn of_readings(note: &OpenReadingNote) -> Words {
     match note {
-        OpenReadingNote::DateOrder { dates, day_first, date, tracked } => {
+        OpenReadingNote::DateOrder { dates, day_first, year_first, date, tracked } => {
             let whose = if *tracked { "a track" } else { "photographs" };
             let dates = dates_were(*dates);
-            let first = if *day_first { "day" } else { "month" };
+            let first = match (day_first, year_first) {
+                (_, true) => "year",
+                (true, false) => "day",
+                (false, false) => "month",
+            };
             let what = format!("{dates} read with the {first} first");
             let why = format!(
-                "both orders of day and month are possible; only this one gives a day of {whose}, {date}"
+                "{} possible; only this one gives a day of {whose}, {date}",
+                if *year_first { "several orders are" } else { "both orders of day and month are" }
             );
             Words { what, why, hint: None }
         }
@@ -165,13 +170,32 @@ fn of_readings(note: &OpenReadingNote) -> Words {
             let what = format!("{} read with the day first", dates_were(*dates));
             words(what, why, "write dates like 2026-05-03 if the month stands first")
         }
-        OpenReadingNote::DateOrderOpen { written, rows, day_first, month_first, both } => {
-            let tracks = if *both { "both orders fall" } else { "neither order falls" };
+        OpenReadingNote::DateOrderOpen {
+            written,
+            rows,
+            day_first,
+            month_first,
+            year_first,
+            both,
+        } => {
+            let readings = [("day", day_first), ("month", month_first), ("year", year_first)];
+            let readings = readings.into_iter().filter_map(|(word, date)| Some((word, (*date)?)));
+            let readings: Vec<String> =
+                readings.map(|(word, date)| format!("{date} with the {word} first")).collect();
+            let tracks = match (both, readings.len()) {
+                (true, 2) => "both orders fall",
+                (true, _) => "several orders fall",
+                (false, 2) => "neither order falls",
+                (false, _) => "no order falls",
+            };
+            let (last, others) =
+                readings.split_last().map_or(("", &[][..]), |(last, others)| (last, others));
+            let others = others.join(", ");
             words(
                 unread(written, *rows),
                 format!(
-                    "it is {day_first} with the day first and {month_first} with the month first; no other \
-                     date of the column decides, and {tracks} on a day of the tracks"
+                    "it is {others} and {last}; no other date of the column decides, and {tracks} on a day of the \
+                     tracks"
                 ),
                 "write it like 2026-05-03 or 3 May 2026",
             )

@@ -12,7 +12,9 @@ use super::text_match::{contains, in_notes};
 use super::{identified, near};
 use crate::earth::geodesic;
 use crate::error::Result;
-use crate::model::{AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record};
+use crate::model::{
+    AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record, same_person,
+};
 use crate::store::Store;
 use crate::store::checklist::Names;
 use crate::store::fault::Attempt;
@@ -61,7 +63,7 @@ pub struct FindQuery {
     pub number: Option<String>,
     /// One of these numbers; none asks for any.
     pub numbers: Vec<NumberChoice>,
-    /// By this collector, whatever the case.
+    /// By this collector, whatever the case and the accents; a given name may be an initial.
     pub collector: Option<String>,
     /// With a place name that contains this.
     pub place: Option<String>,
@@ -268,7 +270,7 @@ fn matches(query: &FindQuery, row: &FindRow) -> bool {
         .as_ref()
         .is_none_or(|wanted| record.number.as_ref().is_some_and(|number| number.means(wanted)));
     let collector = query.collector.as_ref().is_none_or(|wanted| {
-        row.collector.as_ref().is_some_and(|collector| plain(collector) == plain(wanted))
+        row.collector.as_ref().is_some_and(|collector| same_person(collector, wanted))
     });
     let near = query.near.is_none_or(|(at, within)| {
         row.place.as_ref().is_some_and(|place| geodesic::distance(at, place.at) <= within)

@@ -61,38 +61,148 @@ pub(super) fn number(value: f64, code: &str) -> String {
     fixed(value, code).unwrap_or_else(|| cell::number(value))
 }
 
-/// `0000`, `"TH-"0000`, `0.00000`: never fewer digits than the value has.
+/// `0000`, `"TH-"0000`, `00-0000`, `0.00000`: never fewer digits than the value has.
 fn fixed(value: f64, code: &str) -> Option<String> {
-    let mut shown = [String::new(), String::new()];
-    let (mut whole, mut decimals, mut place, mut after) = (0_usize, 0_usize, 0, false);
-    let mut chars = code.chars();
-    while let Some(c) = chars.next() {
-        let number_begun = whole > 0;
-        if number_begun && !matches!(c, '0' | '.') {
-            place = 1;
-        }
-        match c {
-            '"' => shown[place].extend(chars.by_ref().take_while(|c| *c != '"')),
-            '\\' => shown[place].push(chars.next()?),
-            '0' if place == 1 && number_begun && !after => return None,
-            '0' if after => decimals += 1,
-            '0' => whole += 1,
-            '.' if number_begun && !after => after = true,
-            '-' | ' ' => shown[place].push(c),
-            _ => return None,
-        }
-    }
-    if whole == 0 || value < 0.0 && whole > 1 {
-        return None;
-    }
+    let code = Code::of(code)?;
     let text = cell::number(value);
     let (integer, fraction) = text.split_once('.').unwrap_or((&text, ""));
-    let [before, behind] = shown;
-    let mut number = format!("{before}{integer:0>whole$}");
+    let is_divided = code.is_divided();
+    if value < 0.0 && (code.sections > 1 || code.zeros() > 1 || is_divided)
+        || value == 0.0 && code.sections > 2
+        || is_divided && (code.decimals.is_some() || !fraction.is_empty())
+        || text.contains(['e', 'E'])
+    {
+        return None;
+    }
+    let mut number = code.integer(integer);
+    let decimals = code.decimals.unwrap_or(0);
     if decimals.max(fraction.len()) > 0 {
         number = format!("{number}.{fraction:0<decimals$}");
     }
-    Some(number + &behind)
+    Some(format!("{}{number}{}", code.before, code.behind))
+}
+
+/// A part of the whole number in a format code.
+enum Part {
+    /// A digit, which is shown as zero where the number has none, or not.
+    Digit(bool),
+    Text(String),
+}
+
+/// A format code of zeros and texts around and between them.
+#[derive(Default)]
+struct Code {
+    before: String,
+    parts: Vec<Part>,
+    decimals: Option<usize>,
+    behind: String,
+    /// How many sections the code has: for positive and negative numbers, zero and texts.
+    sections: usize,
+}
+
+impl Code {
+    /// `None` where the code says anything else: thousands, per cent, fractions, conditions.
+    fn of(code: &str) -> Option<Self> {
+        let mut own = Self { sections: 1, ..Self::default() };
+        let mut chars = code.chars();
+        let mut is_behind = false;
+        while let Some(c) = chars.next() {
+            let begun = !own.parts.is_empty();
+            match c {
+                '"' => own
+                    .text(&chars.by_ref().take_while(|c| *c != '"').collect::<String>(), is_behind),
+                '\\' => own.text(chars.next()?.encode_utf8(&mut [0; 4]), is_behind),
+                // the width of a letter, and a letter that fills the cell
+                '_' | '*' => drop(chars.next()),
+                '[' => {
+                    let inner: String = chars.by_ref().take_while(|c| *c != ']').collect();
+                    let is_colour = inner.chars().all(char::is_alphabetic);
+                    // the language of a format
+                    if !(is_colour || inner.starts_with("$-")) {
+                        return None;
+                    }
+                }
+                '0' | '#' => match own.decimals.as_mut() {
+                    Some(_) if is_behind => return None,
+                    Some(decimals) => *decimals += usize::from(c == '0'),
+                    None => own.parts.push(Part::Digit(c == '0')),
+                },
+                '.' if begun && own.decimals.is_none() => own.decimals = Some(0),
+                '-' | ' ' => own.text(c.encode_utf8(&mut [0; 4]), is_behind),
+                ';' => {
+                    own.sections += 1 + chars.by_ref().filter(|c| *c == ';').count();
+                    break;
+                }
+                _ => return None,
+            }
+            is_behind |= own.decimals.is_some() && !matches!(c, '0' | '#' | '.');
+        }
+        own.end();
+        let digits = own.parts.iter().any(|part| matches!(part, Part::Digit(_)));
+        let shows = own.zeros() > 0 || !own.before.is_empty() || !own.behind.is_empty();
+        (digits && shows).then_some(own)
+    }
+
+    fn text(&mut self, text: &str, is_behind: bool) {
+        if self.parts.is_empty() {
+            self.before.push_str(text);
+        } else if is_behind || self.decimals.is_some() {
+            self.behind.push_str(text);
+        } else {
+            self.parts.push(Part::Text(text.to_owned()));
+        }
+    }
+
+    /// Takes texts behind the last digit out of the number.
+    fn end(&mut self) {
+        let last = self.parts.iter().rposition(|part| matches!(part, Part::Digit(_)));
+        let behind = self.parts.split_off(last.map_or(0, |last| last + 1));
+        for part in behind.into_iter().rev() {
+            if let Part::Text(text) = part {
+                self.behind.insert_str(0, &text);
+            }
+        }
+    }
+
+    fn zeros(&self) -> usize {
+        self.parts.iter().filter(|part| matches!(part, Part::Digit(true))).count()
+    }
+
+    /// Whether texts stand between the digits.
+    fn is_divided(&self) -> bool {
+        self.parts.iter().any(|part| matches!(part, Part::Text(_)))
+    }
+
+    /// The digits of a whole number in their places, from the last one on; the first place takes what is left.
+    fn integer(&self, integer: &str) -> String {
+        let mut left = integer;
+        let first = self.parts.iter().position(|part| matches!(part, Part::Digit(_)));
+        let mut shown: Vec<&str> = Vec::new();
+        for (place, part) in self.parts.iter().enumerate().rev() {
+            match part {
+                Part::Text(text) => shown.push(text),
+                Part::Digit(_) if Some(place) == first && !left.is_empty() => {
+                    shown.push(left);
+                    left = "";
+                }
+                Part::Digit(required) => match left.len().checked_sub(1) {
+                    Some(end) => {
+                        shown.push(&left[end..]);
+                        left = &left[..end];
+                    }
+                    None if *required => shown.push("0"),
+                    None => {}
+                },
+            }
+        }
+        shown.reverse();
+        shown.concat()
+    }
+}
+
+/// Whether a format code shows numbers in another way than as typed.
+pub(super) fn is_fixed(code: &str) -> bool {
+    code != "0" && Code::of(code).is_some()
 }
 
 #[cfg(test)]
@@ -126,6 +236,20 @@ mod tests {
             (1234.0, "#,##0", "1234"),
             (0.5, "0%", "0.5"),
             (12.0, "0", "12"),
+            (17.0, "0000;-0000", "0017"),
+            (17.0, "0000;[Red]-0000;0000;@", "0017"),
+            (17.0, "[$-407]0000", "0017"),
+            (17.0, "0000_)", "0017"),
+            (17.0, "#0000", "0017"),
+            (260_017.0, "00-0000", "26-0017"),
+            (17.0, "00\\-0000", "00-0017"),
+            (1_234_567.0, "00-0000", "123-4567"),
+            (17.0, "\"TH \"#", "TH 17"),
+            (17.5, "00-0000", "17.5"),
+            (-17.0, "0000", "-17"),
+            (1234.5, "#,##0.00", "1234.5"),
+            (5.0, "#", "5"),
+            (0.000_01, "0.000E+00", "0.00001"),
         ] {
             assert_eq!(number(value, code), expected, "{code}");
         }

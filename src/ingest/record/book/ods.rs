@@ -287,12 +287,24 @@ fn number(value: &str, shown: &str) -> String {
             let core = if negative { -core } else { core };
             cell::number(core) == cell::number(value)
         });
+        if same_in_parts(value, &shown[begin..=end]) {
+            return shown.trim().to_owned();
+        }
         if same && shown[begin..=end].chars().all(is_part) && !shown.contains('%') {
             let before = if negative { "-" } else { &shown[..begin] };
             return format!("{before}{core}{}", &shown[end + 1..]);
         }
     }
     cell::number(value)
+}
+
+/// Whether a whole number is shown in parts with hyphens between them: `26-0017`.
+fn same_in_parts(value: f64, shown: &str) -> bool {
+    let is_part = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
+    let digits = shown.replace('-', "");
+    shown.contains('-')
+        && shown.split('-').all(is_part)
+        && digits.trim_start_matches('0') == cell::number(value)
 }
 
 /// A date; of a date with time what is shown of it.
