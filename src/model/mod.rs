@@ -62,11 +62,12 @@ pub use identification::{Identification, identification};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, GroundElevation, KeptFind, KeptPhoto};
 pub(crate) use note::{
-    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, ElevationDistance,
-    ElevationDoubt, ElevationNote, FaultInterval, FileNote, MovedDates, NoEvidence, NoTrack,
-    NotebookNote, NumberRange, OpenReadingNote, PhotoPositions, PhotographsNote, PositionConflict,
-    ReadingFinding, ReceiverFault, RecordConflict, RecordNote, RolloverBasis, TimesKind, TimesNote,
-    TrackNote, TrackTimesNote, UnusedReason, UnusedTimes, ZoneNote, ZoneReason,
+    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, CoordinatesApart,
+    ElevationDistance, ElevationDoubt, ElevationNote, FaultInterval, FileNote, FittingReading,
+    MovedDates, NoEvidence, NoTrack, NotebookNote, NumberRange, OpenReadingNote, PhotoPositions,
+    PhotographsNote, PositionConflict, ReadingFinding, ReceiverFault, RecordConflict, RecordNote,
+    RolloverBasis, TimesKind, TimesNote, TrackNote, TrackTimesNote, UnusedReason, UnusedTimes,
+    ZoneNote, ZoneReason,
 };
 pub use note::{
     AnchorBasis, ClockBasis, ClockEvidence, FindReference, LocalInstant, NotLocated, OffTrack,
