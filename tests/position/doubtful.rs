@@ -605,6 +605,15 @@ fn waypoints_that_records_name_place_nothing_where_times_contradict_their_file()
 }
 
 #[test]
+fn the_lone_track_of_a_friend_is_refused_where_many_notes_match_its_stops_no_better_than_by_chance()
+{
+    let (own, _) = of_few(noted(40, true));
+    assert_eq!((own.placed, own.refused, own.wrong), (own.finds, 0, 0), "{own:?}");
+    let (other, _) = of_few(noted(40, false));
+    assert_eq!((other.placed, other.refused), (0, 2), "{other:?}");
+}
+
+#[test]
 fn a_camera_of_any_other_date_leaves_the_finds_to_their_written_times() {
     let spring = jiff::civil::date(2019, 3, 17).at(10, 14, 0, 0);
     for condition in [&ALL[14], &ALL[19]] {

@@ -350,7 +350,8 @@ fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, 
     let on = |walk: &Activities| by(walk, Habit::AtStops);
     let log = on(&track.estimated_track.activities);
     // notes that clearly avoid the stops are of somebody who writes on the way
-    let on_the_way = ON_THE_WAY.ln() + by(&track.estimated_track.activities, Habit::OnTheWay);
+    let avoiding = by(&track.estimated_track.activities, Habit::OnTheWay);
+    let on_the_way = ON_THE_WAY.ln() + avoiding;
     let clear = on_the_way > log.max(chance::DOUBTFUL);
     let log = if clear { on_the_way } else { log };
     let weighted = if !alone || material.apart.is_some() {
@@ -359,7 +360,16 @@ fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, 
         // a device's times are often of finds that were noted while walking
         fit::weighted(log.max(0.0))
     } else {
-        chance::notes(track, (log, notes.len()), &on)
+        chance::notes(
+            track,
+            chance::Notes {
+                log,
+                avoiding,
+                count: notes.len(),
+                alone: material.sessions.is_empty(),
+            },
+            &on,
+        )
     };
     (weighted, notes.len())
 }
