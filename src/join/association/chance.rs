@@ -88,9 +88,10 @@ pub(super) fn notes(track: &TrackView, notes: Notes, of: &dyn Fn(&Activities) ->
     if !tells(track, notes.count) {
         return fit::weighted(DOUBTFUL);
     }
-    let better = MadeUp::of(track).share_below(notes.log, of) > BETTER;
-    let log = if better { spared(notes.log, OF_NOTES) } else { fit::weighted(notes.log) };
-    if notes.oppose() { log.min(AGAINST.ln()) } else { log }
+    let share = MadeUp::of(track).share_below(notes.log, of);
+    let log = if share > BETTER { spared(notes.log, OF_NOTES) } else { fit::weighted(notes.log) };
+    // a receiver with large errors shows few of the true stops, yet these rather than others
+    if notes.oppose() && share < 1.0 { log.min(AGAINST.ln()) } else { log }
 }
 
 /// Weighted, where factors down to that of a receiver with large errors are no reason to refuse.
