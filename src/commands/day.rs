@@ -15,7 +15,9 @@ use crate::error::{Error, Result};
 use crate::ingest::folder;
 use crate::ingest::record::{Columns, Remembered};
 use crate::join::{self, CameraClockOption, GroundHeights, Options};
-use crate::model::{Association, Day, Photo, Waypoint, ZoneChoice, ZoneSource};
+use crate::model::{
+    Association, Day, Photo, Unlocated, UnlocatedReason, Waypoint, ZoneChoice, ZoneSource,
+};
 use crate::units::{Metres, Seconds};
 
 /// A day's files and how to read them.
@@ -71,14 +73,22 @@ pub(super) struct Joined {
 
 impl Joined {
     /// Whether any input was set aside, or finds are not placed because the pairing with a track is in
-    /// doubt or no fix of their track has a usable time.
+    /// doubt, no fix of their track has a usable time, or their coordinates do not fit those of other finds.
     pub(super) fn left_something(&self) -> bool {
         let doubtful = |day: &Day| day.associations.iter().any(Association::is_refusal);
+        let apart =
+            |reason: &UnlocatedReason| matches!(reason, UnlocatedReason::CoordinatesApart { .. });
+        let misplaced = |day: &Day| {
+            let unplaced = day.finds.iter().filter_map(|find| find.place.as_ref().err());
+            unplaced.flat_map(Unlocated::reasons).any(apart)
+        };
         let untimed = |day: &Day| {
             let unplaced = day.finds.iter().any(|find| find.place.is_err());
             unplaced && day.track.is_empty() && !day.fixes.is_empty()
         };
-        let left = |day: &Day| !day.set_aside.is_empty() || doubtful(day) || untimed(day);
+        let left = |day: &Day| {
+            !day.set_aside.is_empty() || doubtful(day) || untimed(day) || misplaced(day)
+        };
         !self.set_aside.is_empty() || self.days.iter().any(left)
     }
 }

@@ -27,6 +27,7 @@ mod note;
 mod notebook_clock;
 mod outings;
 mod receiver;
+mod repeated_hour;
 mod rollover;
 #[cfg(test)]
 mod scatter;

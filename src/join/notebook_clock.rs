@@ -10,7 +10,6 @@ use crate::units::Seconds;
 
 use super::day::{Scene, SetCamera, reading};
 use super::moment::median;
-use super::written;
 pub(crate) use course::{Course as NoteCourse, Habit};
 pub(crate) use watch::{Watch, prior as watch_prior};
 
@@ -56,6 +55,8 @@ pub(crate) struct NotebookOffset {
     in_utc: bool,
     /// The offset of the zone from UTC, seconds.
     zone: f64,
+    /// Whether times of the track state no zone.
+    zone_assumed: bool,
 }
 
 /// The written times of a day: when, and half of the step; and how far those of finds with photographs
@@ -88,6 +89,8 @@ impl NotebookClock {
         // an outing of days has times of every hour
         let whole = span.1 - span.0 <= LONGEST && notes.times.len() >= FEWEST;
         let offset = if whole { notes.offset(&course, zone) } else { None };
+        let zone_assumed = scene.gathered.zone_assumed;
+        let offset = offset.map(|offset| NotebookOffset { zone_assumed, ..offset });
         let watch = notes.watch(&course).unwrap_or_else(Watch::correct);
         Some(Self { offset, watch })
     }
@@ -141,6 +144,7 @@ impl NotebookOffset {
             written_times: self.notes,
             in_utc: self.in_utc,
             zone_offset: Seconds(self.zone),
+            track_zone_assumed: self.zone_assumed,
         }
     }
 }
@@ -150,14 +154,13 @@ impl Notes {
         // a wrong date is another matter, reported elsewhere
         let of_the_day =
             |time: f64, about: f64| time - 86_400.0 * ((time - about) / 86_400.0).round();
-        let zone = &scene.gathered.zone.zone;
         let mut notes = Self { times: Vec::new(), ahead: Vec::new() };
         for (filed, claimed) in scene.gathered.records.iter().zip(&scene.claims.photos) {
             // a time with its own offset is no time of the notebook's zone
             if filed.record.time_offset().is_some() {
                 continue;
             }
-            let Some(read) = written::instant(&filed.record, scene.date, zone, scene.span) else {
+            let Some(read) = scene.written(filed) else {
                 continue;
             };
             let time = scene.estimated_track.origin.seconds(read.instant);
@@ -199,6 +202,7 @@ impl Notes {
             notes: self.times.len(),
             in_utc: (all[best].0 + zone).abs() < 1.0,
             zone,
+            zone_assumed: false,
         };
         (offset.correct < ACCEPTED).then_some(offset)
     }

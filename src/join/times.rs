@@ -11,7 +11,6 @@ use super::association::is_reset;
 use super::day::{Scene, SetCamera, of_another_day, reading};
 use super::moment::median;
 use super::note::local;
-use super::written;
 
 /// The remarks; where the offset of the whole notebook is reported elsewhere, none on its times.
 pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera], notebook_off: bool) -> Vec<Error> {
@@ -58,7 +57,6 @@ struct Times {
 type Of = fn(&Times) -> Option<f64>;
 
 fn times_of_finds(scene: &Scene, cameras: &[SetCamera]) -> Vec<Times> {
-    let zone = &scene.gathered.zone.zone;
     let pictured = |claimed: &[usize]| {
         claimed.iter().find_map(|photo| {
             let camera = cameras.iter().find(|camera| camera.photos.contains(photo))?;
@@ -68,7 +66,7 @@ fn times_of_finds(scene: &Scene, cameras: &[SetCamera]) -> Vec<Times> {
     let records = scene.gathered.records.iter().zip(&scene.claims.photos);
     records
         .map(|(filed, claimed)| {
-            let read = written::instant(&filed.record, scene.date, zone, scene.span);
+            let read = scene.written(filed);
             Times {
                 find: FindReference::of(&filed.record),
                 written: read.map(|read| scene.estimated_track.origin.seconds(read.instant)),

@@ -18,6 +18,20 @@ pub(crate) struct Read {
     pub(crate) step: Seconds,
     /// Whether the clock change of that day makes it uncertain.
     pub(crate) doubtful: Option<Doubt>,
+    /// The other instant that the time may be as well, an hour later.
+    pub(crate) other: Option<Timestamp>,
+}
+
+/// Which occurrence of a time is meant that clocks showed twice.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Occurrence {
+    /// The one within the track, else the first.
+    #[default]
+    Clear,
+    First,
+    Second,
+    /// Either.
+    Open,
 }
 
 /// The effect of a clock change on a local time.
@@ -32,6 +46,17 @@ pub(crate) enum Doubt {
 /// The instant of a record's written time on an outing of this date and span.
 pub(crate) fn instant(
     record: &Record,
+    date: Date,
+    zone: &TimeZone,
+    span: Option<(Timestamp, Timestamp)>,
+) -> Option<Read> {
+    instant_of((record, Occurrence::Clear), date, zone, span)
+}
+
+/// The same, of a time whose occurrence is known to be open or not. Where only one lies within the track, that one
+/// counts.
+pub(crate) fn instant_of(
+    (record, occurrence): (&Record, Occurrence),
     date: Date,
     zone: &TimeZone,
     span: Option<(Timestamp, Timestamp)>,
@@ -59,12 +84,37 @@ pub(crate) fn instant(
             let outside = span.map_or(0.0, |(start, end)| {
                 Seconds::between(instant, start).0.max(Seconds::between(end, instant).0).max(0.0)
             });
-            if best.is_none_or(|(least, _)| outside < least) {
-                best = Some((outside, Read { instant, step: time.precision.step(), doubtful }));
-            }
+            let read = Read { instant, step: time.precision.step(), doubtful, other: None };
+            best = match best {
+                Some((least, first)) if least.max(outside) <= 0.0 && first.is_twice(&read) => {
+                    Some((least, first.or(instant, occurrence)))
+                }
+                Some((least, _)) if outside >= least => best,
+                _ => Some((outside, read)),
+            };
         }
     }
     best.map(|(_, read)| read)
+}
+
+impl Read {
+    /// Whether another reading is the second occurrence of the same time.
+    fn is_twice(&self, other: &Self) -> bool {
+        let later = Seconds::between(self.instant, other.instant).0;
+        self.doubtful == Some(Doubt::Twice)
+            && other.doubtful == self.doubtful
+            && 0.0 < later
+            && later < 43_200.0
+    }
+
+    /// The first of two occurrences, or the second at an instant.
+    fn or(self, second: Timestamp, occurrence: Occurrence) -> Self {
+        match occurrence {
+            Occurrence::Clear | Occurrence::First => self,
+            Occurrence::Second => Self { instant: second, ..self },
+            Occurrence::Open => Self { other: Some(second), ..self },
+        }
+    }
 }
 
 fn near(a: Date, b: Date) -> bool {

@@ -212,7 +212,7 @@ mod tests {
             photos: vec![PhotoRef(photo.into())],
             ..Record::default()
         };
-        Filed { record, source: 0 }
+        Filed { record, source: 0, occurrence: super::super::written::Occurrence::default() }
     }
 
     /// The zone reported of a day in Japan by a camera that claims ten hours, its first photograph at

@@ -42,8 +42,8 @@ impl Association {
     /// Whether positions are withheld because of it; then the exit status is 1.
     #[must_use]
     pub fn is_refusal(&self) -> bool {
-        use AssociationKind::{ByDateOnly, DatesDiffer, NamedAfterAnother};
-        !matches!(self.kind, DatesDiffer | NamedAfterAnother | ByDateOnly)
+        use AssociationKind::{ByDateOnly, DatesDiffer, NamedAfterAnother, Undated};
+        !matches!(self.kind, DatesDiffer | NamedAfterAnother | ByDateOnly | Undated)
     }
 }
 
@@ -66,6 +66,8 @@ pub enum AssociationKind {
     NamedAfterAnother,
     /// The pairing rests on the date: nothing else shows whose track it is.
     ByDateOnly,
+    /// The pairing rests on there being one track: no date is written, and nothing else shows whose track it is.
+    Undated,
     /// No camera's offset can be determined on the only track, so that no find has a position.
     PhotographsUnmatched,
 }

@@ -142,6 +142,8 @@ pub struct TrackFile {
     pub set_aside: Vec<Error>,
     /// How many points were set aside in all.
     pub points_set_aside: usize,
+    /// Whether times of it state no zone and were read as UTC.
+    pub zone_assumed: bool,
     /// What was read in spite of a fault, or on an assumption: times without a zone, decimal commas,
     /// bytes of another encoding. One entry for each kind.
     pub remarks: Vec<Error>,

@@ -116,6 +116,8 @@ pub struct Intake {
     pub photos: Vec<Photo>,
     /// Files of records.
     pub records: Vec<RecordFile>,
+    /// Photographs that were not read, since they are copies of others: the path of the copy and of the one read.
+    pub copies: Vec<(PathBuf, PathBuf)>,
     /// Whole files that were set aside.
     pub set_aside: Vec<Error>,
     /// Files of other kinds, and sidecars, that were not read.

@@ -67,11 +67,12 @@ pub use kept::{AsImported, GroundElevation, KeptFind, KeptPhoto};
 pub(crate) use leak::LeakRemedy;
 pub use leak::{Leak, LeakKind};
 pub(crate) use note::{
-    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, ElevationDistance,
-    ElevationDoubt, ElevationNote, FaultInterval, FileNote, MovedDates, NoEvidence, NoTrack,
-    NotebookNote, NumberRange, OpenReadingNote, PhotoPositions, PhotographsNote, PositionConflict,
-    ReadingFinding, ReceiverFault, RecordConflict, RecordNote, RolloverBasis, TimesKind, TimesNote,
-    TrackNote, TrackTimesNote, UnusedReason, UnusedTimes, ZoneNote, ZoneReason,
+    AmendedUnlocated, ApartReason, ClockChange, ClockNote, ConflictingPosition, CoordinatesApart,
+    ElevationDistance, ElevationDoubt, ElevationNote, FaultInterval, FileNote, FittingReading,
+    MovedDates, NoEvidence, NoTrack, NotebookNote, NumberRange, OpenReadingNote, PhotoPositions,
+    PhotographsNote, PositionConflict, ReadingFinding, ReceiverFault, RecordConflict, RecordNote,
+    RolloverBasis, TimesKind, TimesNote, TrackNote, TrackTimesNote, UnusedReason, UnusedTimes,
+    ZoneNote, ZoneReason,
 };
 pub use note::{
     AnchorBasis, ClockBasis, ClockEvidence, FindReference, LocalInstant, NotLocated, OffTrack,

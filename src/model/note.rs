@@ -31,7 +31,10 @@ use serde::{Deserialize, Serialize};
 
 pub use basis::{AmendedUnlocated, AnchorBasis, ClockBasis, ClockEvidence, NoEvidence};
 pub use clock::{ClockChange, ClockNote, TimesKind, TimesNote, ZoneNote, ZoneReason};
-pub use conflict::{ConflictingPosition, PositionConflict, ReadingFinding, RecordConflict};
+pub use conflict::{
+    ConflictingPosition, CoordinatesApart, FittingReading, PositionConflict, ReadingFinding,
+    RecordConflict,
+};
 pub use elevation::{ElevationDistance, ElevationDoubt, ElevationNote};
 pub use input::{
     ApartReason, FileNote, MovedDates, OpenReadingNote, PhotographsNote, RolloverBasis,

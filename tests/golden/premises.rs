@@ -258,3 +258,134 @@ fn reused_numbers_are_reported_and_numbers_of_other_days_are_not_missing() {
     assert!(!reported.contains("numbers are missing"), "{reported}");
     assert!(reported.contains("already used on 2026-05-02"), "{reported}");
 }
+
+/// What `check --json` says of finds of one date that have these times and coordinates, and its exit status.
+fn written_only(finds: &[(&str, &str)]) -> (serde_json::Value, i32) {
+    let rows: String = (1..)
+        .zip(finds)
+        .map(|(k, (time, coordinates))| format!("{k},2026-05-03,{time},\"{coordinates}\"\n"))
+        .collect();
+    let desk = Desk::new();
+    desk.file("day/notes.csv", format!("number,date,time,coordinates\n{rows}"));
+    let output = desk.run(&["check", "day", "--json"]);
+    (serde_json::from_slice(&output.stdout).unwrap(), output.status.code().unwrap())
+}
+
+fn placed(object: &serde_json::Value) -> Vec<bool> {
+    let finds = object["finds"].as_array().unwrap();
+    finds.iter().map(|find| find["decimalLatitude"].is_number()).collect()
+}
+
+#[test]
+fn coordinates_that_do_not_fit_the_other_finds_of_their_day_place_nothing() {
+    let south =
+        [("", "-42.6012, 146.0934"), ("", "-42.6101, 146.1012"), ("", "-42.6099, 146.0877")];
+    let alps = [("", "47.5123, 8.2345"), ("", "47.5201, 8.2411"), ("", "47.5177, 8.2502")];
+    for (others, wrong, manner) in [
+        (south, "42.6050, 146.0951", Some("a minus or a letter missing")),
+        (alps, "8.2388, 47.5150", Some("longitude first")),
+        (south, "-37.6050, 146.0951", None),
+        (south, "-42.6050, 141.0951", None),
+    ] {
+        for at in 0..=others.len() {
+            let mut finds = others.to_vec();
+            finds.insert(at, ("", wrong));
+            let (object, status) = written_only(&finds);
+            let expected: Vec<bool> = (0..finds.len()).map(|k| k != at).collect();
+            assert_eq!(placed(&object), expected, "{wrong}: {object}");
+            assert_eq!(status, 1, "{wrong}");
+            let conflict = &object["conflicts"][0];
+            assert_eq!(conflict["code"], "coordinates-apart", "{object}");
+            let fits = conflict["fits"]["manner"].as_str();
+            assert_eq!(fits.is_some(), manner.is_some(), "{conflict}");
+            assert!(fits.is_none_or(|fits| fits.contains(manner.unwrap())), "{conflict}");
+            assert_eq!(object["finds"][at]["why_not_located"]["reasons"][0]["verbatim"], wrong);
+        }
+    }
+}
+
+#[test]
+fn of_two_finds_with_coordinates_that_do_not_fit_none_is_placed() {
+    let (object, status) = written_only(&[("", "-42.6012, 146.0934"), ("", "42.6050, 146.0951")]);
+    assert_eq!((placed(&object), status), (vec![false, false], 1));
+    assert_eq!(object["conflicts"].as_array().unwrap().len(), 2);
+    let (object, status) = written_only(&[("", "-42.6012, 146.0934"), ("", "-42.9, 147.3")]);
+    assert_eq!((placed(&object), status), (vec![true, true], 0), "an hour's drive");
+}
+
+#[test]
+fn a_way_that_nobody_drives_in_the_time_between_is_reported() {
+    let here = |minute: &'static str| (minute, "-42.6012, 146.0934");
+    let far = "-41.4012, 147.2934";
+    let (object, status) =
+        written_only(&[here("10:00"), here("10:20"), ("10:40", far), here("11:00")]);
+    assert_eq!((placed(&object), status), (vec![true, true, false, true], 1), "{object}");
+    let (object, status) =
+        written_only(&[here("08:00"), here("08:20"), ("14:40", far), ("15:00", far)]);
+    assert_eq!((placed(&object), status), (vec![true; 4], 0), "{object}");
+    assert_eq!(object["conflicts"].as_array().unwrap().len(), 0);
+}
+
+/// What `check --json` says of finds at these written times in the night in which summer time ends in the Black Forest,
+/// beside a walk from 01:30 (first) to 03:30.
+fn in_the_repeated_hour(times: &[&str]) -> serde_json::Value {
+    let point = |k: u32| {
+        let second = 23 * 3_600 + 1_800 + 10 * k;
+        let (day, second) = (24 + second / 86_400, second % 86_400);
+        let (hour, minute) = (second / 3_600, second / 60 % 60);
+        let north = 47.9 + f64::from(k) * 2e-5;
+        format!(
+            "<trkpt lat=\"{north:.6}\" lon=\"8.1\"><time>2026-10-{day}T{hour:02}:{minute:02}:{:02}Z</time></trkpt>\n",
+            second % 60
+        )
+    };
+    let points: String = (0..1_080).map(point).collect();
+    let rows: String =
+        (1..).zip(times).map(|(k, time)| format!("B {k},2026-10-25,{time},beech,soil\n")).collect();
+    let desk = Desk::new();
+    desk.file("night/walk.gpx", format!("{HEAD}{points}</trkseg></trk></gpx>\n"));
+    desk.file("night/notes.csv", format!("number,date,time,host,substrate\n{rows}"));
+    serde_json::from_slice(&desk.run(&["check", "night", "--json"]).stdout).unwrap()
+}
+
+#[test]
+fn the_order_of_the_records_shows_which_of_two_equal_times_is_meant() {
+    let object = in_the_repeated_hour(&["01:50", "02:10", "02:40", "02:05", "02:30", "03:10"]);
+    let finds = object["finds"].as_array().unwrap();
+    let offsets: Vec<&str> =
+        finds.iter().map(|find| &find["eventDate"].as_str().unwrap()[19..]).collect();
+    assert_eq!(offsets, ["+02:00", "+02:00", "+02:00", "+01:00", "+01:00", "+01:00"], "{object}");
+    for (find, minutes) in finds.iter().zip([20.0, 40.0, 70.0, 95.0, 120.0, 160.0]) {
+        let off = (find["decimalLatitude"].as_f64().unwrap() - 47.9 - minutes * 12e-5) * 111_200.0;
+        let radius = find["coordinateUncertaintyInMeters"].as_f64().unwrap();
+        assert!(off.abs() < radius && radius < 120.0, "{minutes}: {off} {radius}");
+    }
+    let said = object["remarks"].to_string();
+    assert!(said.contains("by the order of the records the second is meant"), "{said}");
+}
+
+#[test]
+fn where_nothing_shows_which_of_two_equal_times_is_meant_the_radius_holds_both() {
+    let object = in_the_repeated_hour(&["01:50", "02:10", "02:40", "03:10"]);
+    let finds = object["finds"].as_array().unwrap();
+    for (find, minutes) in finds.iter().zip([20.0, 40.0, 70.0, 160.0]).skip(1).take(2) {
+        for later in [0.0, 60.0] {
+            let truth = 47.9 + (minutes + later) * 12e-5;
+            let off = (find["decimalLatitude"].as_f64().unwrap() - truth) * 111_200.0;
+            let radius = find["coordinateUncertaintyInMeters"].as_f64().unwrap();
+            assert!(off.abs() < radius, "{minutes} {later}: {off} {radius}");
+        }
+        assert!(find["time_half_width_s"].as_f64().unwrap() > 1_800.0, "{find}");
+    }
+    assert!(object["remarks"].to_string().contains("nothing shows which is meant"), "{object}");
+}
+
+#[test]
+fn a_notebook_without_a_date_beside_the_only_track_is_said_to_have_none() {
+    let desk = Desk::new();
+    let notes = "number,time,host,substrate\nAQ-1,10:20,beech,soil\nAQ-2,10:40,beech,soil\n";
+    desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", notes);
+    let reported = desk.reported(&["check", "day"]);
+    assert!(reported.contains("the only track, although no date is written"), "{reported}");
+    assert!(!reported.contains("by the date only"), "{reported}");
+}

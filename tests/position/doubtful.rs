@@ -76,7 +76,8 @@ fn read(name: &str) -> Option<u64> {
 /// Receivers with a fix each few seconds and ordinary errors.
 fn conditions() -> impl Iterator<Item = &'static Condition> {
     let count = read("TRUG_DOUBT_RECEIVERS").unwrap_or(6) as usize;
-    [4, 6, 14, 18, 19, 20].into_iter().take(count).map(|k| &ALL[k])
+    let some = if count > 6 { (0..ALL.len()).collect() } else { vec![4, 6, 14, 18, 19, 20] };
+    some.into_iter().take(count).map(|k| &ALL[k])
 }
 
 /// Seeds of tuning are below 1,000, of testing above.
@@ -334,6 +335,47 @@ fn waypoints_of(
     }
 }
 
+/// The same where the records name the waypoints, which bear a time of the year before or none.
+fn named_waypoints(
+    stale: bool,
+    dated: bool,
+    ahead: f64,
+) -> impl Fn(&Condition, u64) -> (Intake, Vec<SimulatedDay>) {
+    move |condition, seed| {
+        let mut day = simulate(condition, seed);
+        without_photographs(&mut day, |_| true);
+        let times = at_stops(&day);
+        write(&mut day, condition, ahead, &|k| (k % 3 != 1).then_some(times[k]));
+        let other = simulate(condition, seed + 400_009);
+        let mut random = Random::new(seed);
+        for k in 0..day.finds.len() {
+            let find = if stale { &other.finds[k] } else { &day.finds[k] };
+            let at = (find.east + 5.0 * random.normal(), find.north + 5.0 * random.normal());
+            let mut point = waypoint(&day, &format!("{}", k + 1), at);
+            let year_before = Seconds(600.0 * k as f64 - 31_536_000.0).after(day.start);
+            point.fix.time = dated.then_some(year_before);
+            day.intake.tracks[0].waypoints.push(point);
+            records(&mut day)[k].waypoint = Some(format!("{}", k + 1));
+        }
+        (std::mem::take(&mut day.intake), vec![day])
+    }
+}
+
+/// Notes at the stops of so many finds, beside the own track or that of somebody else who was out that day.
+fn noted(finds: u32, own: bool) -> impl Fn(&Condition, u64) -> (Intake, Vec<SimulatedDay>) {
+    move |condition, seed| {
+        let condition = &Condition { finds, ..*condition };
+        let mut day = simulate(condition, seed);
+        without_photographs(&mut day, |_| true);
+        let times = at_stops(&day);
+        write(&mut day, condition, 0.0, &|k| Some(times[k]));
+        if !own {
+            day.intake.tracks = simulate(condition, seed + 500_009).intake.tracks;
+        }
+        (std::mem::take(&mut day.intake), vec![day])
+    }
+}
+
 fn unnamed_pair(
     one_book: bool,
     serials: bool,
@@ -427,6 +469,14 @@ fn doubt_report() {
     over("waypoints: stale", waypoints_of(true, false));
     over("waypoints: stale beside times", waypoints_of(true, true));
     over("waypoints: right", waypoints_of(false, false));
+    over("named waypoints: stale", named_waypoints(true, false, 0.0));
+    over("named waypoints: stale, dated", named_waypoints(true, true, 0.0));
+    over("named waypoints: right", named_waypoints(false, false, 0.0));
+    over("named waypoints: right, a watch 15 min fast", named_waypoints(false, false, 900.0));
+    for finds in [8, 12, 20, 40] {
+        over(&format!("noted: own, {finds}"), noted(finds, true));
+        over(&format!("noted: other's, {finds}"), noted(finds, false));
+    }
     over("pair: one book, serials", unnamed_pair(true, true));
     over("pair: two books, serials", unnamed_pair(false, true));
     over("pair: one book, one model", unnamed_pair(true, false));
@@ -441,6 +491,9 @@ fn doubt_report() {
     over("receivers: 120 s, notes", two_receivers(0.0, 120.0, false, true));
     over("receivers: 600 s, notes", two_receivers(0.0, 600.0, false, true));
     let of = |year: i16, hour: i8, minute: i8| jiff::civil::date(year, 1, 1).at(hour, minute, 0, 0);
+    let spring = jiff::civil::date(2019, 3, 17).at(10, 14, 0, 0);
+    over("reset: 2019-03-17, notes", reset_camera(None, spring, true));
+    over("reset: 2019-01-01, notes", reset_camera(None, of(2019, 0, 0), true));
     over("reset: 2015, notes", reset_camera(None, of(2015, 0, 14), true));
     over("reset: 2000, no notes", reset_camera(None, of(2000, 9, 33), false));
     over("reset: 2015 midway, notes", reset_camera(Some(0.5), of(2015, 0, 1), true));
@@ -458,7 +511,18 @@ fn doubt_report() {
         (Intake { tracks: simulate(condition, seed + 500_009).intake.tracks, ..intake }, days)
     };
     over("walking: other's track", stranger);
-    for ahead in [-1_260.0, 720.0, 2_280.0] {
+    for finds in [6, 10, 20, 30] {
+        let fast = move |condition: &Condition, seed: u64| {
+            let condition = &Condition { finds, ..*condition };
+            let mut day = simulate(condition, seed);
+            without_photographs(&mut day, |_| true);
+            let times = at_stops(&day);
+            write(&mut day, condition, 1_200.0, &|k| Some(times[k]));
+            (std::mem::take(&mut day.intake), vec![day])
+        };
+        over(&format!("fast: 20 min, {finds} finds"), fast);
+    }
+    for ahead in [-1_260.0, 720.0, 1_200.0, 2_280.0] {
         let watch = move |condition: &Condition, seed: u64| {
             let mut day = simulate(condition, seed);
             without_photographs(&mut day, |_| true);
@@ -522,6 +586,47 @@ fn undated_waypoints_of_an_earlier_outing_place_nothing_and_those_of_the_day_do(
     assert!(days.iter().all(|day| !day.conflicts.is_empty()));
     let (right, _) = of_few(waypoints_of(false, false));
     assert!(right.wrong == 0 && right.placed * 100 >= right.finds * 95, "{right:?}");
+}
+
+#[test]
+fn waypoints_that_records_name_place_nothing_where_times_contradict_their_file() {
+    for dated in [false, true] {
+        let (stale, days) = of_few(named_waypoints(true, dated, 0.0));
+        assert_eq!(stale.wrong, 0, "{stale:?}");
+        assert!(stale.placed * 10 >= stale.finds * 6, "{stale:?}");
+        assert!(days.iter().all(|day| !day.conflicts.is_empty()));
+    }
+    // neither do the times of a wrong watch discredit waypoints at stops
+    for ahead in [0.0, 900.0] {
+        let (right, _) = of_few(named_waypoints(false, false, ahead));
+        assert!(right.wrong == 0 && right.placed == right.finds, "{ahead}: {right:?}");
+        assert!(right.held * 100 >= right.finds * 90, "{ahead}: {right:?}");
+    }
+}
+
+#[test]
+fn the_lone_track_of_a_friend_is_refused_where_many_notes_match_its_stops_no_better_than_by_chance()
+{
+    let (own, _) = of_few(noted(40, true));
+    assert_eq!((own.placed, own.refused, own.wrong), (own.finds, 0, 0), "{own:?}");
+    let (other, _) = of_few(noted(40, false));
+    assert_eq!((other.placed, other.refused), (0, 2), "{other:?}");
+}
+
+#[test]
+fn a_camera_of_any_other_date_leaves_the_finds_to_their_written_times() {
+    let spring = jiff::civil::date(2019, 3, 17).at(10, 14, 0, 0);
+    for condition in [&ALL[14], &ALL[19]] {
+        let (intake, day) = reset_camera(None, spring, true)(condition, 300);
+        let joined = join(intake, &Options::default());
+        let mut outcome = Outcome::default();
+        outcome.add(&joined, &truth_of(&day.iter().collect::<Vec<_>>()));
+        assert_eq!((outcome.placed, outcome.wrong), (outcome.finds, 0), "{outcome:?}");
+        let cameras: Vec<_> = joined.iter().flat_map(|day| &day.cameras).collect();
+        assert!(cameras.len() == 1 && cameras[0].ahead.is_none(), "{cameras:?}");
+        let named = |day: &Day| day.remarks.iter().any(|note| note.to_string().contains("Ferrule"));
+        assert!(joined.iter().any(named));
+    }
 }
 
 #[test]

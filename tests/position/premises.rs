@@ -130,6 +130,21 @@ fn a_notebook_that_is_off_as_a_whole_is_reported_once_and_places_nothing() {
 }
 
 #[test]
+fn a_track_in_local_time_without_a_zone_is_the_first_suspect() {
+    let condition = conditions().next().unwrap();
+    let mut day = notes_only(condition, 70, 3_600.0);
+    day.intake.tracks[0].zone_assumed = true;
+    let days = joined(&mut day);
+    let said: Vec<String> =
+        days.iter().flat_map(|day| &day.set_aside).map(ToString::to_string).collect();
+    assert!(
+        said.iter().any(|said| said.contains("the times of the track state no zone")),
+        "{said:?}"
+    );
+    assert!(said.iter().all(|said| !said.contains("--zone")), "{said:?}");
+}
+
+#[test]
 fn circles_hold_the_finds_of_a_watch_that_is_minutes_off() {
     let (mut held, mut placed, mut reported) = (0, 0, 0);
     for (k, condition) in conditions().enumerate() {

@@ -190,6 +190,7 @@ fn intake(kept: &[(Timestamp, LatLon)], truths: &[(Timestamp, LatLon)]) -> Intak
             waypoints: Vec::new(),
             set_aside: Vec::new(),
             points_set_aside: 0,
+            zone_assumed: false,
             remarks: Vec::new(),
         }],
         records: vec![RecordFile {

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use std::sync::Mutex;
 
 use super::{Kind, Step, gather, identify};
-use crate::model::{Intake, Photo};
+use crate::model::{Intake, Photo, name_of};
 
 const GPX: &str = r#"<gpx version="1.1"><trk><trkseg><trkpt lat="-42.5" lon="146.25"><time>2026-05-03T00:00:00Z</time></trkpt></trkseg></trk></gpx>"#;
 const JPEG: &[u8] = b"\xff\xd8\xff\xda\0\x02picture\xff\xd9";
@@ -151,6 +151,9 @@ fn copies_are_read_once_and_reported() {
         message[1].starts_with("copy of P1004.JPG is a copy and was not read again"),
         "{message:?}"
     );
+    let copies: Vec<_> =
+        intake.copies.iter().map(|(copy, kept)| (name_of(copy), name_of(kept))).collect();
+    assert_eq!(copies, [("copy of P1004.JPG".to_owned(), "P1004.JPG".to_owned())]);
     let twice = gather(&[folder.path("walk.gpx"), folder.path("walk.gpx")], &|_| {});
     assert_eq!((names(&twice).len(), twice.set_aside.len()), (1, 0));
 }

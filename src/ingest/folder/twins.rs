@@ -7,7 +7,7 @@
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::error::{Error, open_regular};
 use crate::model::{FileKind, Intake, SourceFile};
@@ -17,19 +17,21 @@ const LISTED: usize = 12;
 
 /// Takes copies out of an intake.
 pub(super) fn set_aside(intake: &mut Intake) {
-    let Intake { tracks, photos, records, set_aside, .. } = intake;
+    let Intake { tracks, photos, records, set_aside, copies, .. } = intake;
     keep_firsts(tracks, |track| &track.source, set_aside);
-    keep_firsts(photos, |photo| &photo.source, set_aside);
+    copies.extend(keep_firsts(photos, |photo| &photo.source, set_aside));
     keep_firsts(records, |file| &file.source, set_aside);
 }
 
+/// Reports the copies, and returns the path of each with that of the file that is kept.
 fn keep_firsts<T>(
     files: &mut Vec<T>,
     source: impl Fn(&T) -> &SourceFile,
     reported: &mut Vec<Error>,
-) {
+) -> Vec<(PathBuf, PathBuf)> {
     let mut alike: HashMap<String, Alike> = HashMap::new();
     let mut copies: Vec<Error> = Vec::new();
+    let mut paths = Vec::new();
     files.retain(|file| {
         let source = source(file);
         let Some(known) = alike.get_mut(&source.hash) else {
@@ -38,6 +40,7 @@ fn keep_firsts<T>(
         };
         let first = known.first_like(source);
         copies.extend(first.map(|first| copy(first, source)));
+        paths.extend(first.map(|first| (source.path.clone(), first.path.clone())));
         first.is_none()
     });
     let more = copies.len().saturating_sub(LISTED);
@@ -49,6 +52,7 @@ fn keep_firsts<T>(
                 .because("their content is identical to that of other files"),
         );
     }
+    paths
 }
 
 /// Files of one hash.

@@ -63,6 +63,7 @@ impl Collected {
             set_aside: tally.set_aside(path),
             remarks: tally.remarks(path),
             points_set_aside: tally.points(),
+            zone_assumed: tally.has(Fault::ZoneAssumed),
             source: SourceFile { path: path.to_owned(), kind, bytes, hash },
             creator: None,
             tracks: self.tracks,

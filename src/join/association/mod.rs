@@ -174,7 +174,9 @@ impl Weighed {
         let telling: Vec<AssociationEvidence> = evidence.iter().filter(own).copied().collect();
         let open = !material.sessions.is_empty() || !shows_whose(&telling);
         let of_date = !material.records.is_empty() && !track.own_name && open;
-        of_date.then_some(AssociationKind::ByDateOnly)
+        let undated = material.written_dates().is_empty() && material.camera_dates().is_empty();
+        let kind = if undated { AssociationKind::Undated } else { AssociationKind::ByDateOnly };
+        of_date.then_some(kind)
     }
 
     fn kind(&self, material: &Material, tracks: &[TrackView]) -> AssociationKind {
@@ -199,12 +201,39 @@ impl Weighed {
     }
 }
 
-impl Material<'_> {
+impl<'a> Material<'a> {
     /// Each written date with how many records bear it.
     pub(crate) fn written_dates(&self) -> Vec<(Date, usize)> {
         let mut dates: Vec<Date> = self.records.iter().filter_map(|record| record.date).collect();
         dates.sort_unstable();
         dates.chunk_by(|a, b| a == b).map(|same| (same[0], same.len())).collect()
+    }
+
+    /// The sessions whose dates are of none of these tracks nor a day off, by camera and by GPS, where records with
+    /// times say the day.
+    pub(crate) fn misdated(&self, tracks: &[TrackView]) -> Vec<usize> {
+        let timed = |record: &&Record| record.time.is_some() && record.date.is_some();
+        if !self.records.iter().any(|record| timed(&record)) {
+            return Vec::new();
+        }
+        let near = |date: Date| {
+            let days =
+                |track: &TrackView| nearest(date, track).until(date).map(|span| span.get_days());
+            tracks.iter().any(|track| days(track).is_ok_and(|days| days.abs() <= 1))
+        };
+        let by_gps = |session: &[Photo]| session.iter().any(|photo| photo.gps.time.is_some());
+        let misdated = |index: &usize| {
+            let session = self.sessions[*index];
+            camera_date(session).is_some_and(|date| !near(date)) && !by_gps(session)
+        };
+        (0..self.sessions.len()).filter(misdated).collect()
+    }
+
+    /// The same without these sessions.
+    pub(crate) fn without(&self, sessions: &[usize]) -> Self {
+        let kept = (0..self.sessions.len()).filter(|index| !sessions.contains(index));
+        let sessions = kept.map(|index| self.sessions[index]).collect();
+        Self { records: self.records.clone(), sessions, ..*self }
     }
 
     pub(crate) fn camera_dates(&self) -> Vec<Date> {
@@ -321,7 +350,8 @@ fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, 
     let on = |walk: &Activities| by(walk, Habit::AtStops);
     let log = on(&track.estimated_track.activities);
     // notes that clearly avoid the stops are of somebody who writes on the way
-    let on_the_way = ON_THE_WAY.ln() + by(&track.estimated_track.activities, Habit::OnTheWay);
+    let avoiding = by(&track.estimated_track.activities, Habit::OnTheWay);
+    let on_the_way = ON_THE_WAY.ln() + avoiding;
     let clear = on_the_way > log.max(chance::DOUBTFUL);
     let log = if clear { on_the_way } else { log };
     let weighted = if !alone || material.apart.is_some() {
@@ -330,7 +360,16 @@ fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, 
         // a device's times are often of finds that were noted while walking
         fit::weighted(log.max(0.0))
     } else {
-        chance::notes(track, (log, notes.len()), &on)
+        chance::notes(
+            track,
+            chance::Notes {
+                log,
+                avoiding,
+                count: notes.len(),
+                alone: material.sessions.is_empty(),
+            },
+            &on,
+        )
     };
     (weighted, notes.len())
 }

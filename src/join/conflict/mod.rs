@@ -10,13 +10,13 @@ use std::collections::BTreeMap;
 
 use crate::error::Error;
 use crate::model::{
-    Conflict, ConflictKind, ConflictSize, ConflictingPosition, CoordinateReading, Find,
-    FindReference, PlacedPhoto, PositionConflict, ReadingFinding, Record, RecordConflict,
+    Conflict, ConflictKind, ConflictSize, ConflictingPosition, CoordinateReading, CoordinatesApart,
+    Find, FindReference, PlacedPhoto, PositionConflict, ReadingFinding, Record, RecordConflict,
     SourceFile, WrittenCoordinates,
 };
 use crate::units::{Metres, Seconds};
 
-use super::day::Scene;
+use super::day::{Apart, Scene};
 use super::locate::{Decided, Disagreement, Draft};
 
 /// All conflicts between the finds of a day.
@@ -126,6 +126,34 @@ pub(super) fn coordinates(
         finds: vec![index],
         report,
     })
+}
+
+/// Coordinates that do not fit those of another find of their date.
+pub(super) fn coordinates_apart(
+    index: usize,
+    record: &Record,
+    file: &SourceFile,
+    from: &Record,
+    apart: &Apart,
+) -> Conflict {
+    let written = record.coordinates.as_ref();
+    let finding = PositionConflict::CoordinatesApart(CoordinatesApart {
+        find: FindReference::of(record),
+        verbatim: written.map_or_else(String::new, |written| written.verbatim.clone()),
+        from: FindReference::of(from),
+        away: apart.away,
+        within: apart.within,
+        fits: apart.fits.clone(),
+        outnumbered: apart.outnumbered,
+        used: apart.used,
+    });
+    Conflict {
+        kind: ConflictKind::Coordinates,
+        size: ConflictSize::Distance(apart.away),
+        chance: None,
+        finds: vec![index],
+        report: at(file, record, finding),
+    }
 }
 
 fn readings(distances: &[(CoordinateReading, Option<Metres>)]) -> Vec<ReadingFinding> {

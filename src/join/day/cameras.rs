@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::{Camera, CameraClock, PlacedPhoto};
+use crate::model::{Camera, CameraClock, ClockEvidence, PlacedPhoto};
 use crate::units::{ClockOffset, LatLon, Radius95, Seconds, Timestamp};
 
 use super::super::CameraClockOption;
@@ -79,8 +79,10 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     let grouped: Vec<(Camera, Vec<usize>)> = whole
         .into_iter()
         .flat_map(|(camera, photos)| {
+            let (misdated, photos) =
+                photos.into_iter().partition(|&photo| is_misdated(scene, photo));
             let (as_dated, reset) = by_reset(scene, photos);
-            let parts = parted(scene, as_dated).into_iter().chain([reset]);
+            let parts = parted(scene, as_dated).into_iter().chain([reset, misdated]);
             parts.map(move |part| (camera.clone(), part)).collect::<Vec<_>>()
         })
         .filter(|(_, photos)| !photos.is_empty())
@@ -116,6 +118,11 @@ fn by_reset(scene: &Scene, photos: Vec<usize>) -> (Vec<usize>, Vec<usize>) {
     };
     let (reset, as_dated): (Vec<usize>, Vec<usize>) = photos.into_iter().partition(is_reset);
     if scene.span.is_some() { (as_dated, reset) } else { ([as_dated, reset].concat(), Vec::new()) }
+}
+
+/// Whether the date of a photograph's camera is not of the day.
+fn is_misdated(scene: &Scene, photo: usize) -> bool {
+    scene.gathered.misdated.contains(&scene.gathered.photos[photo].source.path)
 }
 
 /// The camera's reading in seconds since the day's origin, as if it were UTC.
@@ -155,7 +162,8 @@ fn one(
     photos: &[usize],
     others: &[(usize, SetCamera)],
 ) -> SetCamera {
-    let readings = readings(scene, photos);
+    let misdated = photos.first().is_some_and(|&photo| is_misdated(scene, photo));
+    let readings = if misdated { Vec::new() } else { readings(scene, photos) };
     let said = direct_evidence(scene, photos, &readings, others.iter().map(|(_, other)| other));
     let setting = setting(scene, photos, said.zone);
     let positions = Positions::of(scene, photos);
@@ -168,7 +176,10 @@ fn one(
         positions: (!positions.is_empty()).then_some(&likelihood),
     };
     let blank = CameraClock::unknown(camera.clone(), photos.len());
-    let clock::Reported { clock, nodes, weighed } = clock::report(blank, evidence, &setting);
+    let clock::Reported { mut clock, nodes, weighed } = clock::report(blank, evidence, &setting);
+    if misdated && clock.ahead.is_none() {
+        clock.basis = ClockEvidence::OtherDate.into();
+    }
     SetCamera { clock, nodes, photos: photos.to_vec(), weighed }
 }
 

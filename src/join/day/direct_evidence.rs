@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 
 use super::super::clock::{DirectEvidence, GpsTimes, Observation, ObservationSource};
 use super::super::estimated_track::EstimatedTrack;
-use super::super::written;
 use super::Scene;
 use super::cameras::{SetCamera, moment, reading};
 
@@ -56,8 +55,7 @@ fn written_times(scene: &Scene, photos: &[usize]) -> Option<Observation> {
     let mut offsets = Vec::new();
     let mut widest: f64 = 0.0;
     for (filed, claimed) in scene.gathered.records.iter().zip(&scene.claims.photos) {
-        let zone = &scene.gathered.zone.zone;
-        let read = written::instant(&filed.record, scene.date, zone, scene.span);
+        let read = scene.written(filed);
         if let (Some(read), Some(reading)) = (read, mean_reading(scene, claimed, photos)) {
             let written = scene.estimated_track.origin.seconds(read.instant) + read.step.0 / 4.0;
             offsets.push(reading - (written - AFTER));

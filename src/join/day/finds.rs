@@ -10,9 +10,12 @@ use crate::model::{Conflict, Find, PhotoGroup, Record};
 use super::super::locate::combine;
 use super::super::notebook_clock::NotebookClock;
 use super::super::outings::Filed;
+use super::super::written::Occurrence;
 use super::Scene;
 use super::attempt::{Attempt, Whole, by_stop};
 use super::cameras::{SetCamera, reading};
+use super::coordinates_apart;
+use super::named_waypoints::NamedWaypoints;
 use super::undated_waypoints::UndatedWaypoints;
 
 /// Locates every find; with the conflicts that this shows.
@@ -21,7 +24,13 @@ pub(super) fn locate(
     cameras: &[SetCamera],
     notebook: &NotebookClock,
 ) -> (Vec<Find>, Vec<Conflict>) {
-    let whole = Whole { cameras, notebook, undated: UndatedWaypoints::of(scene) };
+    let whole = Whole {
+        cameras,
+        notebook,
+        undated: UndatedWaypoints::of(scene),
+        named: NamedWaypoints::of(scene, cameras),
+        apart: coordinates_apart::find(scene),
+    };
     let mut conflicts = Vec::new();
     let mut seen: HashMap<String, u32> = HashMap::new();
     let mut finds = Vec::with_capacity(scene.gathered.records.len());
@@ -36,7 +45,7 @@ pub(super) fn locate(
 /// The groups of photographs that no record names, each with the position of a find in it.
 pub(super) fn photo_groups(scene: &Scene, cameras: &[SetCamera]) -> Vec<PhotoGroup> {
     // a record of nothing: it stands for a find in the photographs
-    let nothing = Filed { source: 0, record: Record::default() };
+    let nothing = Filed { source: 0, record: Record::default(), occurrence: Occurrence::default() };
     let mut groups: Vec<PhotoGroup> = unclaimed(scene, cameras)
         .iter()
         .map(|photos| {

@@ -4,8 +4,10 @@
 mod attempt;
 mod cameras;
 mod claims;
+mod coordinates_apart;
 mod direct_evidence;
 mod finds;
+mod named_waypoints;
 mod photo_track;
 mod set_between;
 mod stale_positions;
@@ -31,11 +33,13 @@ use super::estimated_track::EstimatedTrack;
 use super::moment::Origin;
 use super::note::Numbers;
 use super::notebook_clock::NotebookClock;
-use super::outings::Gathered;
-use super::{Options, association, conflict, note};
+use super::outings::{Filed, Gathered};
+use super::written::{self, Read};
+use super::{Options, association, conflict, note, repeated_hour};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::{Claims, PhotoIndex};
+pub(crate) use coordinates_apart::{Apart, common as common_place};
 pub(crate) use photo_track::PhotoTrack;
 
 /// The data of an outing that its finds use.
@@ -53,6 +57,20 @@ pub(crate) struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
+    /// The instant of a record's written time.
+    pub(crate) fn written(&self, filed: &Filed) -> Option<Read> {
+        let of = (&filed.record, filed.occurrence);
+        written::instant_of(of, self.date, &self.gathered.zone.zone, self.span)
+    }
+
+    /// Whether an instant is of this outing, for a record of its own date.
+    pub(crate) fn is_of_the_outing(&self, record: &Record, time: Timestamp) -> bool {
+        let date = time.to_zoned_datetime(self.gathered.zone.zone.clone()).date();
+        let near = |day: Date| day.until(date).is_ok_and(|span| span.get_days().abs() <= 1);
+        let within = self.span.is_some_and(|(start, end)| (start..=end).contains(&time));
+        within || near(self.date) || record.date.is_some_and(near)
+    }
+
     fn of(
         gathered: &'a Gathered,
         options: &'a Options,
@@ -96,7 +114,10 @@ pub(super) fn begin(mut gathered: Gathered, options: &Options) -> PartialDay {
     if let Some(disagreement) = &gathered.disagreement {
         estimated_track.disagrees_by(disagreement.distance);
     }
-    let claims = Claims::of(&gathered, date(&gathered, estimated_track.span()));
+    let span = estimated_track.span();
+    let date = date(&gathered, span);
+    repeated_hour::note(&mut gathered.records, date, &gathered.zone.zone, span);
+    let claims = Claims::of(&gathered, date);
     let set = |estimated_track: &EstimatedTrack| {
         let scene = Scene::of(&gathered, options, estimated_track, &[], &claims, None);
         let cameras = cameras::set(&scene);
@@ -243,7 +264,10 @@ fn retained(mut associations: Vec<Association>, placed: bool, unmatched: bool) -
     let shown = |one: &Association| {
         one.tracks.first().is_some_and(|track| association::shows_whose(&track.evidence))
     };
-    associations.retain(|one| one.kind != AssociationKind::ByDateOnly || placed && !shown(one));
+    let open = |one: &Association| {
+        matches!(one.kind, AssociationKind::ByDateOnly | AssociationKind::Undated)
+    };
+    associations.retain(|one| !open(one) || placed && !shown(one));
     associations
 }
 
@@ -287,10 +311,13 @@ fn about(gathered: &Gathered) -> LatLon {
     let waypoint = || gathered.waypoints.first().map(|point| point.fix.at);
     let photo = || gathered.photos.iter().find_map(|photo| photo.gps.at);
     let record = || {
-        gathered.records.iter().find_map(|filed| {
-            let written = filed.record.coordinates.as_ref()?;
-            written.readings.first().or(written.slips.first()).map(|reading| reading.at)
-        })
+        let first = || {
+            gathered.records.iter().find_map(|filed| {
+                let written = filed.record.coordinates.as_ref()?;
+                written.readings.first().or(written.slips.first()).map(|reading| reading.at)
+            })
+        };
+        common_place(gathered.records.iter().map(|filed| &filed.record)).or_else(first)
     };
     run.or_else(waypoint)
         .or_else(photo)

@@ -4,7 +4,6 @@
 
 use super::super::CameraClockOption;
 use super::super::moment::median;
-use super::super::written;
 use super::Scene;
 use super::direct_evidence::mean_reading;
 
@@ -56,11 +55,10 @@ pub(super) fn parted(scene: &Scene, photos: Vec<usize>) -> Vec<Vec<usize>> {
 }
 
 fn pairs(scene: &Scene, photos: &[usize]) -> Vec<Pair> {
-    let zone = &scene.gathered.zone.zone;
     let records = scene.gathered.records.iter().zip(&scene.claims.photos);
     let mut pairs: Vec<Pair> = records
         .filter_map(|(filed, claimed)| {
-            let read = written::instant(&filed.record, scene.date, zone, scene.span)?;
+            let read = scene.written(filed)?;
             let written = scene.estimated_track.origin.seconds(read.instant);
             let ahead = mean_reading(scene, claimed, photos)? - written;
             let of_camera = claimed.iter().copied().filter(|photo| photos.contains(photo));

@@ -2,7 +2,6 @@
 //! its stops, all of the day together: a receiver keeps waypoints of earlier outings under the same numbers.
 //! Layer: `join`.
 
-use super::super::written;
 use super::Scene;
 use super::waypoint_plausibility::Occupancy;
 
@@ -116,18 +115,16 @@ impl Away {
 }
 
 fn away(scene: &Scene, find: usize) -> Away {
-    let record = &scene.gathered.records[find].record;
+    let filed = &scene.gathered.records[find];
     let Some(waypoint) = scene.claims.waypoint[find] else { return Away::NotAsked };
     let waypoint = &scene.gathered.waypoints[waypoint];
-    if record.waypoint.is_some() || waypoint.fix.time.is_some() {
+    if filed.record.waypoint.is_some() || waypoint.fix.time.is_some() {
         return Away::NotAsked;
     }
     let track = scene.estimated_track;
-    let zone = &scene.gathered.zone.zone;
-    let written = || {
-        let read = written::instant(record, scene.date, zone, scene.span)?;
-        Some(track.origin.seconds(read.instant))
-    };
+    // which of two occurrences is meant may be open
+    let read = scene.written(filed).filter(|read| read.other.is_none());
+    let written = || Some(track.origin.seconds(read?.instant));
     let (east, north) = track.plane.to_plane(waypoint.fix.at);
     let distance = |time: f64| {
         let there = track.at(time)?;

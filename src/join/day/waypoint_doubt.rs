@@ -13,6 +13,7 @@ use super::super::conflict;
 use super::super::locate::off_track;
 use super::super::waypoint_names::marked_on;
 use super::Scene;
+use super::named_waypoints::Contradicted;
 
 /// A waypoint without a date that only bears a find's number, or one of another day that the record names, is used
 /// this near to the track, metres (common practice: noise of receivers and a short detour in a gap).
@@ -76,6 +77,13 @@ impl Doubt {
     pub(super) fn of_place(scene: &Scene, waypoint: &Waypoint, probability: f64) -> Self {
         let away = off_track(waypoint.fix.at, scene.track);
         Self::of(waypoint, away, WaypointDoubtReason::UndatedImprobable { probability })
+    }
+
+    /// The doubt about a waypoint whose file is of another outing.
+    pub(super) fn of_file(scene: &Scene, waypoint: &Waypoint, contradicted: &Contradicted) -> Self {
+        let away = off_track(waypoint.fix.at, scene.track);
+        let Contradicted { differ, compared } = *contradicted;
+        Self::of(waypoint, away, WaypointDoubtReason::FileContradicted { differ, compared })
     }
 
     pub(super) fn reason(&self) -> UnlocatedReason {

@@ -20,8 +20,8 @@ pub(super) use numbers::Numbers;
 
 use super::conflict::at_record;
 use super::day::{Scene, SetCamera, kept};
-use super::outings::Gathered;
-use super::written::{self, Doubt};
+use super::outings::{Filed, Gathered};
+use super::written::{self, Doubt, Occurrence};
 
 pub(super) fn make(
     scene: &Scene,
@@ -43,7 +43,12 @@ pub(super) fn make(
     remarks.extend(missing_fields(scene, finds));
     remarks.extend(missing_photos(scene, finds));
     remarks.extend(unclaimed(photos, finds).map(Error::from));
-    remarks.extend(finds.iter().filter_map(|find| clock_change(scene, find)));
+    remarks.extend(
+        finds
+            .iter()
+            .zip(&scene.gathered.records)
+            .filter_map(|(find, filed)| clock_change(scene, find, filed)),
+    );
     remarks
 }
 
@@ -241,12 +246,13 @@ fn unclaimed(photos: &[PlacedPhoto], finds: &[Find]) -> Option<RecordNote> {
 }
 
 /// A written time that the change of clocks skips or repeats.
-fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
-    let zone = &scene.gathered.zone.zone;
-    let read = written::instant(&find.record, scene.date, zone, scene.span)?;
-    let change = match read.doubtful? {
-        Doubt::Skipped => ClockChange::Skipped,
-        Doubt::Twice => ClockChange::Twice,
+fn clock_change(scene: &Scene, find: &Find, filed: &Filed) -> Option<Error> {
+    let change = match (scene.written(filed)?.doubtful?, filed.occurrence) {
+        (Doubt::Skipped, _) => ClockChange::Skipped,
+        (Doubt::Twice, Occurrence::Clear) => ClockChange::Twice,
+        (Doubt::Twice, Occurrence::First) => ClockChange::FirstOfTwo,
+        (Doubt::Twice, Occurrence::Second) => ClockChange::SecondOfTwo,
+        (Doubt::Twice, Occurrence::Open) => ClockChange::EitherOfTwo,
     };
     let note = TimesNote::ChangeOfClocks {
         find: FindReference::of(&find.record),

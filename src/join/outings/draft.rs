@@ -1,7 +1,8 @@
 //! Represents an outing under construction. Layer: `join`.
 
 use std::cell::OnceCell;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::path::PathBuf;
 
 use jiff::civil::Date;
 
@@ -10,7 +11,9 @@ use crate::model::{Association, Photo, Record, SourceFile, Waypoint};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
 use super::super::clean::Run;
+use super::super::day::common_place;
 use super::super::estimated_track::EstimatedTrack;
+use super::super::written::Occurrence;
 use super::super::{Options, zone};
 use super::parties::{self, Owners};
 use super::piece::{Piece, Span, in_clusters};
@@ -32,6 +35,8 @@ pub(super) struct Draft {
     pub(super) waypoints: Vec<(usize, Waypoint)>,
     pub(super) photos: Vec<Photo>,
     pub(super) records: Vec<(usize, Record)>,
+    /// The photographs whose camera's date is not of the day.
+    pub(super) misdated: HashSet<PathBuf>,
     pub(super) remarks: Vec<Error>,
     pub(super) set_aside: Vec<Error>,
     /// How far the receivers that recorded it disagree.
@@ -108,13 +113,18 @@ impl Draft {
             source: u16::try_from(place_of(piece.file)).unwrap_or(u16::MAX),
             fixes: piece.fixes.clone(),
         };
+        let zone_assumed = self.pieces.iter().any(|piece| pool.zone_assumed.contains(&piece.file));
         let runs: Vec<Run> = self.pieces.iter().map(&mut run).collect();
         let strays: Vec<Run> = self.strays.iter().map(&mut run).collect();
         for (file, _) in &self.waypoints {
             place_of(*file);
         }
         let place_known = self.place_known();
-        let filed = |(file, record)| Filed { source: place_of(file), record };
+        let filed = |(file, record)| Filed {
+            source: place_of(file),
+            record,
+            occurrence: Occurrence::default(),
+        };
         let records: Vec<Filed> = self.records.into_iter().map(filed).collect();
         sources.extend(self.photos.iter().map(|photo| photo.source.clone()));
         let (damaged, odd) = headers::reported(&self.photos);
@@ -127,10 +137,13 @@ impl Draft {
             sources,
             runs,
             strays,
+            waypoint_files: self.waypoints.iter().map(|(file, _)| *file).collect(),
             waypoints: self.waypoints.into_iter().map(|(_, point)| point).collect(),
             photos: self.photos,
             records,
             zone,
+            zone_assumed,
+            misdated: self.misdated,
             set_aside,
             remarks,
             disagreement: self.disagreement,
@@ -143,12 +156,7 @@ impl Draft {
     fn place_known(&self) -> Option<LatLon> {
         let waypoint = || self.waypoints.first().map(|(_, point)| point.fix.at);
         let photo = || self.photos.iter().find_map(|photo| photo.gps.at);
-        let record = || {
-            self.records.iter().find_map(|(_, record)| {
-                let readings = &record.coordinates.as_ref()?.readings;
-                (readings.len() == 1).then(|| readings[0].at)
-            })
-        };
+        let record = || common_place(self.records.iter().map(|(_, record)| record));
         self.place.or_else(waypoint).or_else(photo).or_else(record)
     }
 }

@@ -4,6 +4,7 @@
 //! outings by local date. Layer: `join`.
 
 mod bundles;
+mod copies;
 mod draft;
 mod folders;
 mod group;
@@ -27,7 +28,7 @@ mod waypoints;
 #[cfg(test)]
 mod tests;
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::PathBuf;
 
 use crate::error::Error;
@@ -35,6 +36,7 @@ use crate::model::{Association, Intake, Photo, Record, SourceFile, Waypoint, Zon
 
 use super::clean::Run;
 use super::estimated_track::EstimatedTrack;
+use super::written::Occurrence;
 use super::{Options, rollover, stray};
 
 use draft::Draft;
@@ -48,6 +50,8 @@ use unused_files::Offered;
 pub(crate) struct Filed {
     pub(crate) source: usize,
     pub(crate) record: Record,
+    /// Which occurrence its time is of, where clocks showed it twice.
+    pub(crate) occurrence: Occurrence,
 }
 
 /// All inputs of one outing.
@@ -57,9 +61,15 @@ pub(crate) struct Gathered {
     /// Fixes that [`stray::set_aside`] took out of the runs.
     pub(crate) strays: Vec<Run>,
     pub(crate) waypoints: Vec<Waypoint>,
+    /// The file of each waypoint, by its place among the inputs.
+    pub(crate) waypoint_files: Vec<usize>,
     pub(crate) photos: Vec<Photo>,
     pub(crate) records: Vec<Filed>,
     pub(crate) zone: ZoneChoice,
+    /// Whether times of its tracks state no zone and were read as UTC.
+    pub(crate) zone_assumed: bool,
+    /// Photographs of cameras whose date is not of the day: their times show nothing.
+    pub(crate) misdated: HashSet<PathBuf>,
     pub(crate) set_aside: Vec<Error>,
     pub(crate) remarks: Vec<Error>,
     /// How far the receivers that recorded it disagree.

@@ -59,6 +59,8 @@ pub(super) struct Pairing<'a> {
     pub(super) inputs: &'a Inputs<'a>,
     pub(super) options: &'a Options,
     pub(super) ways: BTreeMap<usize, EstimatedTrack>,
+    /// For each bundle the sessions whose camera's date is not of the day.
+    pub(super) misdated: BTreeMap<usize, Vec<usize>>,
 }
 
 impl Parts for Pairing<'_> {
@@ -172,6 +174,18 @@ impl Pairing<'_> {
             apart,
         };
         let weighed = association::weigh(&material, &views);
+        let misdated =
+            if weighed.sure().is_some() { Vec::new() } else { material.misdated(&views) };
+        if !misdated.is_empty() {
+            // the notebook alone may tell the day
+            let notes = material.without(&misdated);
+            let weighed = association::weigh(&notes, &views);
+            if weighed.sure().is_some() {
+                let home = Self::reported(&weighed, &notes, &views, &candidates);
+                self.misdated.insert(index, misdated);
+                return home;
+            }
+        }
         Self::reported(&weighed, &material, &views, &candidates)
     }
 

@@ -1,12 +1,13 @@
 //! Holds everything that was read, file by file, before it is divided among the outings. Layer: `join`.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
 
 use crate::error::Error;
 use crate::model::{Intake, Photo, Record, SourceFile, Waypoint};
 
+use super::copies::Copies;
 use super::folders::nearness;
 use super::parties::Owners;
 use super::piece::Piece;
@@ -14,6 +15,8 @@ use super::piece::Piece;
 /// All inputs, file by file.
 pub(super) struct Pool {
     pub(super) files: Vec<SourceFile>,
+    /// The files of tracks whose times state no zone and were read as UTC.
+    pub(super) zone_assumed: BTreeSet<usize>,
     pub(super) pieces: Vec<Piece>,
     pub(super) waypoints: Vec<(usize, Waypoint)>,
     pub(super) photos: Vec<Photo>,
@@ -28,6 +31,7 @@ impl Pool {
     pub(super) fn of(intake: Intake) -> Self {
         let mut pool = Self {
             files: Vec::new(),
+            zone_assumed: BTreeSet::new(),
             pieces: Vec::new(),
             waypoints: Vec::new(),
             photos: intake.photos,
@@ -38,6 +42,7 @@ impl Pool {
         };
         for track in intake.tracks {
             let file = pool.files.len();
+            pool.zone_assumed.extend(track.zone_assumed.then_some(file));
             let segments = track.tracks.into_iter().flat_map(|track| track.segments);
             pool.pieces.extend(
                 segments
@@ -49,7 +54,9 @@ impl Pool {
             pool.remarks.extend(track.remarks);
             pool.files.push(track.source);
         }
-        for records in intake.records {
+        let copies = Copies::of(&pool.photos, &intake.copies);
+        for mut records in intake.records {
+            copies.name_originals(&mut records.records);
             let file = pool.files.len();
             pool.records.extend(records.records.into_iter().map(|record| (file, record)));
             pool.set_aside.extend(records.set_aside);

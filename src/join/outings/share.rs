@@ -2,6 +2,9 @@
 //! ([`super::bundles`]) go to their track if the probability is high enough ([`super::pairing`]); otherwise
 //! they make a separate outing without a track, and the comparison is reported. Layer: `join`.
 
+use std::collections::HashSet;
+use std::path::PathBuf;
+
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
@@ -36,6 +39,7 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
         inputs: &inputs,
         options,
         ways: std::collections::BTreeMap::new(),
+        misdated: std::collections::BTreeMap::new(),
     };
     let bundles = bundles::gathered(&inputs, sessions, untimed, &pairing);
     let homes = pairing.decide(&bundles);
@@ -48,6 +52,7 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
         })
         .collect();
     let ways = std::mem::take(&mut pairing.ways);
+    let misdated = misdated(&bundles, &pairing.misdated);
     for (outing, estimated_track) in ways {
         outings[outing].estimated_track = Some(estimated_track);
     }
@@ -56,6 +61,10 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
         given.give(bundle, home);
     }
     let given = given.records;
+    for outing in outings.iter_mut().filter(|_| !misdated.is_empty()) {
+        let photos = outing.photos.iter().map(|photo| photo.source.path.clone());
+        outing.misdated = photos.filter(|path| misdated.contains(path)).collect();
+    }
     // moved, not copied: a table may have a hundred thousand of them
     let mut records: Vec<_> = records.into_iter().map(Some).collect();
     for (index, outing) in given {
@@ -67,6 +76,17 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
         });
     }
     waypoints::share(points, &groups, outings);
+}
+
+/// The photographs of these sessions of bundles.
+fn misdated(
+    bundles: &[Bundle],
+    sessions: &std::collections::BTreeMap<usize, Vec<usize>>,
+) -> HashSet<PathBuf> {
+    let photos = sessions.iter().flat_map(|(&bundle, sessions)| {
+        sessions.iter().flat_map(move |&session| &bundles[bundle].sessions[session])
+    });
+    photos.map(|photo| photo.source.path.clone()).collect()
 }
 
 /// The outings while bundles are given to them.

@@ -40,6 +40,7 @@ fn track(path: &str, runs: Vec<Vec<Fix>>) -> TrackFile {
         waypoints: Vec::new(),
         set_aside: Vec::new(),
         points_set_aside: 0,
+        zone_assumed: false,
         remarks: Vec::new(),
     }
 }

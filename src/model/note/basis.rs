@@ -37,6 +37,8 @@ pub enum ClockEvidence {
     },
     /// None of the photographs has a time.
     NoTimes,
+    /// The camera's date is not of the day, and its photographs do not show by how much.
+    OtherDate,
     /// The offset is estimated from the day.
     Estimated {
         /// GPS times in the photographs.

@@ -147,8 +147,14 @@ pub enum TimesKind {
 pub enum ClockChange {
     /// Clocks were put forward past it.
     Skipped,
-    /// Clocks were put back, and it occurred twice.
+    /// Clocks were put back, and it occurred twice, of which one is within the track.
     Twice,
+    /// It occurred twice, and the order of the records shows that the first is meant.
+    FirstOfTwo,
+    /// It occurred twice, and the order of the records shows that the second is meant.
+    SecondOfTwo,
+    /// It occurred twice, and nothing shows which is meant.
+    EitherOfTwo,
 }
 
 /// A finding about the zone of a notebook.

@@ -48,6 +48,8 @@ pub enum PositionConflict {
         /// All readings.
         readings: Vec<ReadingFinding>,
     },
+    /// Written coordinates do not fit those of other finds of the same collector and date.
+    CoordinatesApart(CoordinatesApart),
     /// A waypoint of a find may be of another outing.
     WaypointInDoubt {
         /// The find.
@@ -137,6 +139,38 @@ pub struct ConflictingPosition {
     pub radius: Metres,
     /// What it rests on.
     pub basis: AnchorBasis,
+}
+
+/// Written coordinates that do not fit those of other finds.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CoordinatesApart {
+    /// The find.
+    pub find: FindReference,
+    /// As written.
+    pub verbatim: String,
+    /// The nearest find that they conflict with.
+    pub from: FindReference,
+    /// The distance.
+    #[serde(rename = "away_m")]
+    pub away: Metres,
+    /// The time between, where it is too short.
+    #[serde(rename = "within_s")]
+    pub within: Option<Seconds>,
+    /// The reading, with a writing error corrected, that lies beside other finds.
+    pub fits: Option<FittingReading>,
+    /// Whether more places agree with each other than with this one.
+    pub outnumbered: bool,
+    /// Whether they still place the find.
+    pub used: bool,
+}
+
+/// A reading of written coordinates that corrects a writing error.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FittingReading {
+    /// How they are read.
+    pub manner: String,
+    /// The position.
+    pub at: LatLon,
 }
 
 /// A reading of written coordinates.

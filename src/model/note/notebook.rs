@@ -28,6 +28,8 @@ pub enum NotebookNote {
         /// The offset from UTC of the zone in which they are read.
         #[serde(rename = "zone_offset_s")]
         zone_offset: Seconds,
+        /// Whether times of the track state no zone and were read as UTC: they may be local.
+        track_zone_assumed: bool,
     },
     /// The watch is off by minutes; positions allow for it.
     WatchOff {

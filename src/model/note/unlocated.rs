@@ -8,7 +8,7 @@ use serde_json::Value;
 use super::{FindReference, LocalInstant, WaypointDoubt};
 use crate::error::Error;
 use crate::model::Camera;
-use crate::units::Seconds;
+use crate::units::{Metres, Seconds};
 
 /// Why a find, or a group of photographs without a record, has no position.
 ///
@@ -88,6 +88,14 @@ pub enum UnlocatedReason {
     CoordinatesOpen {
         /// As written.
         verbatim: String,
+    },
+    /// The coordinates do not fit those of other finds of the day.
+    CoordinatesApart {
+        /// As written.
+        verbatim: String,
+        /// The distance to the nearest find that they conflict with.
+        #[serde(rename = "away_m")]
+        away: Metres,
     },
     /// Several waypoints can be meant, which lie in different places.
     WaypointsAlike {

@@ -38,6 +38,13 @@ pub enum WaypointDoubtReason {
     },
     /// It has no time, and lies far from the track.
     UndatedFarFromTrack,
+    /// Its file is of another outing: other waypoints of it lie far from where the track was at the times of their finds.
+    FileContradicted {
+        /// How many of them do.
+        differ: usize,
+        /// How many could be compared.
+        compared: usize,
+    },
     /// It has no time, and by where all undated waypoints lie it is probably not of this outing.
     UndatedImprobable {
         /// The probability that it is.

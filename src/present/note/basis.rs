@@ -26,6 +26,11 @@ fn words(evidence: &ClockEvidence) -> String {
         ClockEvidence::TakenAsRight => "being taken as right".into(),
         ClockEvidence::ShownClock { photograph } => format!("{photograph} shows a clock"),
         ClockEvidence::NoTimes => "none of its photographs has a time".into(),
+        ClockEvidence::OtherDate => {
+            "its date is not of the day, and its photographs do not show by how much; the times that are \
+             written in the records are used instead"
+                .into()
+        }
         ClockEvidence::Estimated { gps_times, groups, written, other_camera, other_days } => {
             estimated(*gps_times, *groups, [*written, *other_camera, *other_days])
         }

@@ -138,6 +138,8 @@ fn outside(
     )
 }
 
+const TWICE: &str = "clocks were put back, so that time occurred twice";
+
 fn change_of_clocks(
     find: &FindReference,
     time: Time,
@@ -148,10 +150,12 @@ fn change_of_clocks(
         ClockChange::Skipped => {
             ("clocks were put forward past that time", "it is read in the time before the change")
         }
-        ClockChange::Twice => (
-            "clocks were put back, so that time occurred twice",
-            "the occurrence within the track is used, else the first",
-        ),
+        ClockChange::Twice => (TWICE, "the occurrence within the track is used, else the first"),
+        ClockChange::FirstOfTwo => (TWICE, "by the order of the records the first is meant"),
+        ClockChange::SecondOfTwo => (TWICE, "by the order of the records the second is meant"),
+        ClockChange::EitherOfTwo => {
+            (TWICE, "nothing shows which is meant; a position by this time allows for both")
+        }
     };
     (
         format!("{find} is timed {}", time.strftime("%H:%M")),

@@ -8,7 +8,8 @@ use super::waypoint::in_doubt;
 use super::worded;
 use crate::error::Error;
 use crate::model::{
-    AnchorKind, ConflictingPosition, PositionConflict, ReadingFinding, RecordConflict,
+    AnchorKind, ConflictingPosition, CoordinatesApart, PositionConflict, ReadingFinding,
+    RecordConflict,
 };
 
 impl From<PositionConflict> for Error {
@@ -48,10 +49,34 @@ fn of_positions(finding: &PositionConflict) -> (String, String, String) {
             all_readings(readings),
             "add the hemisphere letters, the datum or the grid to the record".into(),
         ),
+        PositionConflict::CoordinatesApart(apart) => coordinates_apart(apart),
         PositionConflict::WaypointInDoubt { find, named, used, doubt } => {
             in_doubt(find, *named, *used, doubt)
         }
     }
+}
+
+/// What, why and hint of coordinates that do not fit those of other finds.
+fn coordinates_apart(apart: &CoordinatesApart) -> (String, String, String) {
+    let CoordinatesApart { find, verbatim, from, away, within, fits, outnumbered, used } = apart;
+    let not_used = if *used { "" } else { ", and is not used" };
+    let why = within.map_or_else(
+        || "finds of one collector and date seldom lie so far apart".to_owned(),
+        |within| {
+            format!("by the written times that way takes {within}, faster than 120 km an hour")
+        },
+    );
+    let fits = fits.as_ref().map_or_else(
+        || "no common writing error explains it".to_owned(),
+        |fits| format!("read as {} it is {}, beside other finds of the day", fits.manner, fits.at),
+    );
+    let open = if *outnumbered { "" } else { "; which of them is wrong cannot be determined" };
+    let hint = "correct the coordinates that are wrong, or state \"position final: yes\" beside those that are right";
+    (
+        format!("{find}: \"{verbatim}\" lies {away} from {from} of the same day{not_used}"),
+        format!("{why}; {fits}{open}"),
+        hint.into(),
+    )
 }
 
 fn of_records(finding: &RecordConflict) -> (String, String, String) {

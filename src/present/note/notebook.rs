@@ -18,6 +18,7 @@ impl From<NotebookNote> for Error {
                 written_times,
                 in_utc,
                 zone_offset,
+                track_zone_assumed,
             } => {
                 let utc = if *in_utc { ", as if kept in UTC" } else { "" };
                 let verb = if *sure { "is" } else { "may be" };
@@ -33,7 +34,11 @@ impl From<NotebookNote> for Error {
                         100.0 * probability,
                         percent(*probability_correct)
                     ),
-                    action(*ahead, *zone_offset, *in_utc, *sure),
+                    if *track_zone_assumed {
+                        local_track(*zone_offset)
+                    } else {
+                        action(*ahead, *zone_offset, *in_utc, *sure)
+                    },
                 )
             }
             NotebookNote::WatchOff { watch, written_times } => worded(
@@ -69,6 +74,15 @@ pub(super) fn early_or_late(ahead: Seconds) -> String {
     };
     let side = if ahead.0 < 0.0 { "early" } else { "late" };
     format!("{size} {side}")
+}
+
+/// What settles it where the times of the track may be local.
+fn local_track(zone_offset: Seconds) -> String {
+    format!(
+        "the times of the track state no zone and were read as UTC; if they are local, write their offset behind \
+         them in a copy of the file, as in 2026-05-02T09:14:30{}",
+        signed(zone_offset.0)
+    )
 }
 
 /// What settles it: the zone in which the notebook is kept.
@@ -138,6 +152,7 @@ mod tests {
             probability_correct: if sure { 1e-5 } else { 0.08 },
             written_times: 9,
             in_utc,
+            track_zone_assumed: false,
             zone_offset: Seconds(zone_offset),
         }
         .into()
@@ -166,6 +181,24 @@ mod tests {
         assert_eq!(odd.advice(), Some("correct the written times"));
         let west = off(-3_600.0, true, false, -14_400.0);
         assert!(west.advice().unwrap().contains("--zone -05:00; else correct"), "{west}");
+    }
+
+    #[test]
+    fn a_track_whose_times_state_no_zone_may_be_in_local_time() {
+        let note = NotebookNote::NotebookOff {
+            ahead: Seconds(-7_200.0),
+            sure: true,
+            probability: 0.957,
+            probability_correct: 1e-5,
+            written_times: 9,
+            in_utc: true,
+            track_zone_assumed: true,
+            zone_offset: Seconds(7_200.0),
+        };
+        let error = Error::from(note);
+        let advice = error.advice().unwrap();
+        assert!(advice.contains("as in 2026-05-02T09:14:30+02:00"), "{advice}");
+        assert!(!advice.contains("--zone"), "{advice}");
     }
 
     #[test]

@@ -99,6 +99,10 @@ impl fmt::Display for UnlocatedReason {
             Self::CoordinatesOpen { verbatim } => {
                 write!(f, "its coordinates \"{verbatim}\" have more than one possible reading")
             }
+            Self::CoordinatesApart { verbatim, away } => write!(
+                f,
+                "its coordinates \"{verbatim}\" lie {away} from other finds of the day, so they are not used"
+            ),
             Self::WaypointsAlike { waypoint, waypoints } => {
                 write!(f, "{waypoints} waypoints that {waypoint} can mean lie in different places")
             }

@@ -24,6 +24,11 @@ impl fmt::Display for WaypointDoubt {
                 f,
                 "waypoint {name} lies {away} from the track, and no time shows that it was marked on this outing"
             ),
+            WaypointDoubtReason::FileContradicted { differ, compared } => write!(
+                f,
+                "{differ} of {compared} waypoints of the file of {name} lie far from where the track was at the \
+                 times of their finds"
+            ),
             WaypointDoubtReason::UndatedImprobable { probability } => write!(
                 f,
                 "waypoint {name} has its number but no time, and lies {away} from the track; by where the undated \
@@ -93,6 +98,10 @@ mod tests {
             words(Some(210.0), WaypointDoubtReason::UndatedImprobable { probability: 0.918 }),
             "waypoint 012 has its number but no time, and lies 210 m from the track; by where the undated \
              waypoints lie, the probability that it was marked on this outing is 91 %"
+        );
+        assert_eq!(
+            words(None, WaypointDoubtReason::FileContradicted { differ: 4, compared: 5 }),
+            "4 of 5 waypoints of the file of 012 lie far from where the track was at the times of their finds"
         );
         let reason = WaypointDoubtReason::UndatedFarFromTrack;
         let nameless = WaypointDoubt { waypoint: None, from_track: None, reason };

@@ -60,6 +60,9 @@ fn what(association: &Association) -> String {
             format!("{subject} placed on {tracks} although it is named after another person")
         }
         AssociationKind::ByDateOnly => format!("{subject} placed on {tracks} by the date only"),
+        AssociationKind::Undated => {
+            format!("{subject} placed on {tracks}, the only track, although no date is written")
+        }
         AssociationKind::PhotographsUnmatched => format!(
             "{subject} not placed on {tracks}: the photographs fit its stops with no camera offset for certain"
         ),
@@ -123,6 +126,11 @@ fn why(association: &Association) -> String {
     parts.push(match association.kind {
         AssociationKind::ByDateOnly => {
             "photographs and notes at stops, positions and names do not show whose track it is"
+                .to_owned()
+        }
+        AssociationKind::Undated => {
+            "neither a date nor photographs, notes at stops, positions and names show of which day the records are \
+             and whose track it is"
                 .to_owned()
         }
         AssociationKind::PhotographsUnmatched => {
@@ -223,6 +231,9 @@ fn hint(association: &Association) -> String {
              name of its file"
                 .to_owned()
         }
+        AssociationKind::Undated => {
+            "write the date into the records; their times are taken for times of the day of the track".to_owned()
+        }
         AssociationKind::PhotographsUnmatched => {
             "import them with the track of the person who took the photographs; if this is it, write the \
              time beside a few photographs or add one of the receiver's clock"
@@ -292,6 +303,7 @@ mod tests {
             AssociationKind::DatesDiffer,
             AssociationKind::NamedAfterAnother,
             AssociationKind::ByDateOnly,
+            AssociationKind::Undated,
             AssociationKind::PhotographsUnmatched,
         ] {
             let error = report(&association(kind));

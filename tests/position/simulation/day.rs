@@ -93,6 +93,7 @@ pub(crate) fn assembled(
         waypoints: Vec::new(),
         set_aside: Vec::new(),
         points_set_aside: 0,
+        zone_assumed: false,
         remarks: Vec::new(),
     }];
     let records = vec![RecordFile {

@@ -4,6 +4,8 @@
 mod places;
 mod times;
 
+use std::collections::HashMap;
+
 use uuid::Uuid;
 
 use crate::model::{
@@ -17,9 +19,11 @@ use super::super::estimated_track::radius95;
 use super::super::locate::{Combined, Draft, combine, stop};
 use super::super::notebook_clock::{NotebookClock, Watch};
 use super::super::outings::Filed;
-use super::super::written::{self, Read};
+use super::super::written::Read;
 use super::Scene;
 use super::cameras::SetCamera;
+use super::coordinates_apart::Apart;
+use super::named_waypoints::NamedWaypoints;
 use super::undated_waypoints::{Standing, UndatedWaypoints};
 use times::photograph_range;
 
@@ -31,6 +35,9 @@ pub(super) struct Whole<'a> {
     /// The clock of its notebook.
     pub(super) notebook: &'a NotebookClock,
     pub(super) undated: UndatedWaypoints,
+    pub(super) named: NamedWaypoints,
+    /// Written coordinates that do not fit those of other finds of their date.
+    pub(super) apart: HashMap<usize, Apart>,
 }
 
 /// A find before its anchors are combined.
@@ -60,9 +67,8 @@ impl<'a> Attempt<'a> {
         conflicts: &mut Vec<Conflict>,
     ) -> Self {
         let filed = &scene.gathered.records[index];
-        let zone = &scene.gathered.zone.zone;
         let mut attempt = Self {
-            written: written::instant(&filed.record, scene.date, zone, scene.span),
+            written: scene.written(filed),
             ..Self::empty(index, filed, &scene.claims.photos[index])
         };
         let own_zone = filed.record.time_offset().is_some();
@@ -77,8 +83,8 @@ impl<'a> Attempt<'a> {
             let date = filed.record.other(Record::UNREAD_DATE).unwrap_or_default().to_owned();
             attempt.reasons.push(UnlocatedReason::DateNotKnown { date });
         }
-        attempt.coordinates(scene, conflicts);
-        attempt.waypoint(scene, conflicts, &whole.undated);
+        attempt.coordinates(scene, whole, conflicts);
+        attempt.waypoint(scene, whole, conflicts);
         attempt.photo_position(scene, whole.cameras);
         attempt.photo_times(scene, whole.cameras);
         attempt.written_time(scene);

@@ -2,7 +2,7 @@
 //! Layer: `join`.
 
 use crate::model::{AnchorKind, Conflict, Photo, UnlocatedReason};
-use crate::units::{LatLon, Metres, Seconds, Timestamp};
+use crate::units::{LatLon, Metres, Seconds};
 
 use super::super::super::conflict;
 use super::super::super::locate::{
@@ -11,17 +11,37 @@ use super::super::super::locate::{
 use super::super::Scene;
 use super::super::cameras::SetCamera;
 use super::super::stale_positions::moved;
-use super::super::undated_waypoints::{Standing, UndatedWaypoints};
+use super::super::undated_waypoints::Standing;
 use super::super::waypoint_doubt::Doubt;
 use super::{Attempt, Whole};
 
 impl Attempt<'_> {
-    pub(super) fn coordinates(&mut self, scene: &Scene, conflicts: &mut Vec<Conflict>) {
+    pub(super) fn coordinates(
+        &mut self,
+        scene: &Scene,
+        whole: &Whole,
+        conflicts: &mut Vec<Conflict>,
+    ) {
         let Some(written) = &self.record().coordinates else { return };
         let file = &scene.gathered.sources[self.filed.source];
         let Some(decided) = decide(written, scene.track) else { return };
         let reported = conflict::coordinates(self.index, self.record(), file, written, &decided);
         conflicts.extend(reported);
+        if let Some(apart) = whole.apart.get(&self.index) {
+            let from = &scene.gathered.records[apart.from].record;
+            conflicts.push(conflict::coordinates_apart(
+                self.index,
+                self.record(),
+                file,
+                from,
+                apart,
+            ));
+            if !apart.used {
+                let (verbatim, away) = (written.verbatim.clone(), apart.away);
+                self.reasons.push(UnlocatedReason::CoordinatesApart { verbatim, away });
+                return;
+            }
+        }
         match decided {
             Decided::Clear(reading) | Decided::Chosen { reading, .. } => {
                 let has_track = !scene.track.is_empty();
@@ -36,12 +56,7 @@ impl Attempt<'_> {
         }
     }
 
-    pub(super) fn waypoint(
-        &mut self,
-        scene: &Scene,
-        conflicts: &mut Vec<Conflict>,
-        undated: &UndatedWaypoints,
-    ) {
+    pub(super) fn waypoint(&mut self, scene: &Scene, whole: &Whole, conflicts: &mut Vec<Conflict>) {
         let Some(index) = scene.claims.waypoint[self.index] else {
             if let Some(name) = &self.record().waypoint {
                 let (waypoint, waypoints) = (name.clone(), scene.claims.alike[self.index]);
@@ -54,8 +69,16 @@ impl Attempt<'_> {
             return;
         };
         let waypoint = &scene.gathered.waypoints[index];
-        let time = waypoint.fix.time.filter(|time| self.is_of_the_outing(scene, *time));
-        self.standing = undated.standing(self.index);
+        // one of another day gives the place, not the time
+        let time = waypoint.fix.time.filter(|time| scene.is_of_the_outing(self.record(), *time));
+        if let Some(contradicted) = whole.named.contradicted(scene, self.index) {
+            let doubt = Doubt::of_file(scene, waypoint, &contradicted);
+            let file = &scene.gathered.sources[self.filed.source];
+            conflicts.push(doubt.conflict(self.index, self.record(), file));
+            self.reasons.push(doubt.reason());
+            return;
+        }
+        self.standing = whole.undated.standing(self.index);
         if time.is_none()
             && let Some(doubt) = Doubt::about(scene, self.record(), waypoint)
         {
@@ -78,15 +101,6 @@ impl Attempt<'_> {
             scene.options.stand_off,
         ));
         self.when = time.map(|time| (time, Seconds(30.0)));
-    }
-
-    /// Whether a waypoint was marked on this outing; one of another day gives the place, not the time.
-    fn is_of_the_outing(&self, scene: &Scene, time: Timestamp) -> bool {
-        let date = time.to_zoned_datetime(scene.gathered.zone.zone.clone()).date();
-        let near =
-            |day: jiff::civil::Date| day.until(date).is_ok_and(|span| span.get_days().abs() <= 1);
-        let within = scene.span.is_some_and(|(start, end)| (start..=end).contains(&time));
-        within || near(scene.date) || self.record().date.is_some_and(near)
     }
 
     /// The best known position in its photographs.

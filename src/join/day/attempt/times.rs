@@ -76,11 +76,23 @@ impl Attempt<'_> {
         let watch = self.watch.filter(|_| read.step.0 > 1.0);
         let (ahead, open) = watch.map_or((Seconds(0.0), Seconds(0.0)), Watch::ahead);
         let instant = Seconds(-ahead.0).after(read.instant);
-        self.when.get_or_insert((instant, Seconds(written_within(read.step).0.max(open.0))));
-        let seconds = scene.estimated_track.origin.seconds(read.instant);
-        let moments = match watch {
-            Some(watch) => of_watch(scene, seconds, read.step.0, watch),
-            None => written_moments(scene, seconds, read.step.0),
+        let within = written_within(read.step).0.max(open.0);
+        let to_other = read.other.map_or(0.0, |other| Seconds::between(read.instant, other).0);
+        // halfway between two occurrences, where either may be meant
+        let middle = Seconds(to_other / 2.0).after(instant);
+        self.when.get_or_insert((middle, Seconds(within + to_other / 2.0)));
+        let moments_of = |instant: Timestamp| {
+            let seconds = scene.estimated_track.origin.seconds(instant);
+            match watch {
+                Some(watch) => of_watch(scene, seconds, read.step.0, watch),
+                None => written_moments(scene, seconds, read.step.0),
+            }
+        };
+        let moments = match read.other {
+            Some(other) => {
+                [normalised(moments_of(read.instant)), normalised(moments_of(other))].concat()
+            }
+            None => moments_of(read.instant),
         };
         let basis = AnchorBasis::WrittenTime {
             at: read.instant,
@@ -113,6 +125,12 @@ impl Attempt<'_> {
         let photos = scene.photo_track.filter(|_| self.drafts.is_empty())?;
         photos.draft(kind, moments, part, scene.options.stand_off, basis)
     }
+}
+
+/// The moments with weights that sum to one.
+fn normalised(moments: Moments) -> Moments {
+    let sum: f64 = moments.iter().map(|moment| moment.2).sum();
+    moments.into_iter().map(|(from, to, weight)| (from, to, weight / sum.max(1e-12))).collect()
 }
 
 /// Photographs grouped by stop.

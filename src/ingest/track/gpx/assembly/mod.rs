@@ -320,6 +320,7 @@ impl Assembly {
             set_aside: self.tally.set_aside(&self.path),
             remarks: self.tally.remarks(&self.path),
             points_set_aside: self.tally.points(),
+            zone_assumed: self.tally.has(Fault::ZoneAssumed),
             source: SourceFile { path: self.path, kind: FileKind::Gpx, bytes, hash },
             creator: self.creator,
             tracks: self.contents.tracks,
