@@ -85,6 +85,7 @@ fn track(count: u32) -> TrackFile {
     TrackFile {
         source: source("day.gpx", FileKind::Gpx),
         creator: None,
+        zone_assumed: false,
         tracks: vec![Track { segments: vec![Segment { fixes }], ..Track::default() }],
         routes: Vec::new(),
         waypoints: Vec::new(),

@@ -44,7 +44,17 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
         .unwrap_or_else(|| jiff::tz::TimeZone::system().to_datetime(Timestamp::now()).date());
     let asked = wayout::Arguments::to_carry(arguments, guess);
     let inputs = Inputs::gather(&asked, console)?;
+    let prepared = generalised(arguments)?;
+    let concealed = prepared.as_ref().map(|all| all.shown.decisions().concealed());
+    let reveals = |at: LatLon| concealed.as_ref().is_some_and(|cells| cells.holds(at));
     let mut safe = inputs.goals.clone();
+    if inputs.goals_of_track {
+        let leads = prepared.as_ref().is_some_and(|all| starts_at_finds(all, &inputs.track));
+        safe.retain(|goal| !leads && !reveals(goal.at));
+        if safe.len() < inputs.goals.len() {
+            console.warning(&start_withheld());
+        }
+    }
     for place in &arguments.safe {
         safe.push(safe_place(place)?);
     }
@@ -88,9 +98,6 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
         Seconds(-86_400.0).after(noon),
         Seconds(DAYS * 86_400.0).after(noon),
     )?;
-    let prepared = generalised(arguments)?;
-    let concealed = prepared.as_ref().map(|all| all.shown.decisions().concealed());
-    let reveals = |at: LatLon| concealed.as_ref().is_some_and(|cells| cells.holds(at));
     let under = under(arguments, console)?;
     let square = GroundArea { middle: centre, half_wide: reach, half_high: reach, finest: FINEST };
     let base = under.source.features(&square, under.store.as_ref())?;
@@ -238,6 +245,21 @@ fn generalised(arguments: &Arguments) -> Result<Option<Prepared>> {
 fn leads_to_finds(prepared: &Prepared, day: jiff::civil::Date) -> bool {
     let guarded = &prepared.shown.guarded;
     prepared.originals.iter().any(|find| find.date == day && guarded.contains(&find.outing))
+}
+
+/// Whether a track began on the day of an outing with a sensitive find.
+fn starts_at_finds(prepared: &Prepared, track: &[TrackPoint]) -> bool {
+    let Some(first) = track.first() else { return false };
+    let zone = zone::at(first.at).map_or(TimeZone::UTC, |(_, zone)| zone);
+    leads_to_finds(prepared, zone.to_datetime(first.time).date())
+}
+
+fn start_withheld() -> Error {
+    Error::input("the start of the track is not a safe place of the page")
+        .because("it belongs to an outing with a sensitive find, or lies in the cell of one")
+        .hint(
+            "add a trailhead with `trug trailhead add NAME POSITION`, or give --safe NAME=POSITION",
+        )
 }
 
 /// All known paths in the area, with those of base maps.

@@ -177,22 +177,35 @@ pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan
         let earlier = HashMap::new();
         return Ok(Plan { query, decided: None, earlier, notices: Vec::new() });
     }
-    let (mut summaries, mut spotted) = (Vec::new(), Vec::new());
-    store.each_find(&FindQuery::default(), |find| {
-        summaries.push(FindSummary::from(&find));
-        spotted.extend(SpottedFind::of(&find));
+    let published = store.published()?;
+    let (mut summaries, mut spotted, mut withdrawn) = (Vec::new(), Vec::new(), Vec::new());
+    store.each_find(&FindQuery { withdrawn: true, ..FindQuery::default() }, |find| {
+        if find.withdrawn.is_none() {
+            summaries.push(FindSummary::from(&find));
+            spotted.extend(SpottedFind::of(&find));
+        } else if was_published_sensitive(&published, find.id) {
+            withdrawn.push(FindSummary::from(&find));
+        }
         Ok(())
     })?;
     let rule = rule_of(store, SiteRule::default())?;
     let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = summaries.iter().map(|summary| summary.id).collect();
     let groups = sensitive::site_groups(&ids, &spotted, &sites, &store.sites()?);
-    let (rules, published) = (store.sensitivity_rules()?, store.published()?);
+    summaries.extend(withdrawn);
+    let rules = store.sensitivity_rules()?;
     let policy = Policy { rules: &rules, published: Some(&published), care, positions: mentioned };
     let decisions = sensitive::decide(&summaries, &groups, &policy);
     let notices = decisions.notices.clone();
     let places = ids.into_iter().enumerate().map(|(place, id)| (id, place)).collect();
     Ok(Plan { query, decided: Some((decisions, places)), earlier: published, notices })
+}
+
+/// Whether an earlier output withheld something of a find because of a rule. Such a find still decides about its
+/// outing and its neighbours after it was withdrawn: without it they would be shown exactly, and it lies among them.
+fn was_published_sensitive(published: &HashMap<Uuid, Vec<Published>>, find: Uuid) -> bool {
+    let states = published.get(&find).map_or(&[][..], Vec::as_slice);
+    states.iter().any(|state| state.rule.as_ref().is_some_and(|rule| !rule.is_empty()))
 }
 
 /// The finds that a rule makes sensitive, for outputs that stay exact.
@@ -303,17 +316,22 @@ impl CareTally {
 
 /// Reads all finds, since a sensitive find that is not selected may be revealed by one that is.
 pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Result<Prepared> {
-    let originals = store.finds(&FindQuery::default())?;
+    let published = store.published()?;
+    let (originals, mut withdrawn): (Vec<KeptFind>, Vec<KeptFind>) = store
+        .finds(&FindQuery { withdrawn: true, ..FindQuery::default() })?
+        .into_iter()
+        .partition(|find| find.withdrawn.is_none());
+    withdrawn.retain(|find| was_published_sensitive(&published, find.id));
     let asked: BTreeSet<Uuid> = store.finds(query)?.into_iter().map(|find| find.id).collect();
     let chosen: Vec<usize> =
         (0..originals.len()).filter(|find| asked.contains(&originals[*find].id)).collect();
-    let (rules, published) = (store.sensitivity_rules()?, store.published()?);
+    let rules = store.sensitivity_rules()?;
     let spotted: Vec<SpottedFind> = originals.iter().filter_map(SpottedFind::of).collect();
     let rule = rule_of(store, SiteRule::default())?;
     let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = originals.iter().map(|find| find.id).collect();
     let groups = sensitive::site_groups(&ids, &spotted, &sites, &store.sites()?);
     let policy = Policy { rules: &rules, published: Some(&published), care, positions: mentioned };
-    let shown = sensitive::for_others(&originals, &groups, &policy);
+    let shown = sensitive::for_others_with(&originals, &withdrawn, &groups, &policy);
     Ok(Prepared { originals, shown, published, chosen, spotted, sites })
 }

@@ -63,7 +63,7 @@ enum What {
     /// Make something sensitive from now on.
     Quiet(Quiet),
     /// Remove a rule, or release a find that keeps its level since it was published.
-    Open(Subject),
+    Open(Open),
 }
 
 #[derive(Debug, Args)]
@@ -82,6 +82,16 @@ struct Quiet {
     /// Allow a taxon without finds.
     #[arg(long, conflicts_with_all = ["site", "find"])]
     in_advance: bool,
+}
+
+#[derive(Debug, Args)]
+struct Open {
+    #[command(flatten)]
+    subject: Subject,
+
+    /// Release all finds of the outing of this find.
+    #[arg(long, requires = "find")]
+    with_outing: bool,
 }
 
 #[derive(Debug, Args)]
@@ -139,23 +149,60 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
                 rule.level
             ))?;
         }
-        Some(What::Open(asked)) => {
-            let subject = subject::of_rule(&store, asked)?;
-            let name = named(&store, &subject)?;
-            let dropped = store.drop_sensitivity_rule(&subject)?;
-            let released = match &subject {
-                RuleSubject::Find(id) => store.release_published(*id)?,
-                _ => false,
-            };
-            if !dropped && !released {
-                return Err(Error::input(format!("there is no rule for {name}"))
-                    .because("the store has none for it")
-                    .hint("list the rules with trug places"));
-            }
-            console.print(&format!("no longer sensitive by its own rule: {name}\n"))?;
-        }
+        Some(What::Open(asked)) => open(&mut store, asked, console)?,
     }
     Ok(Exit::Done)
+}
+
+/// Removes a rule, or releases a find, and states what else keeps it sensitive.
+fn open(store: &mut Store, asked: &Open, console: &mut Console) -> Result<()> {
+    let subject = subject::of_rule(store, &asked.subject)?;
+    let name = named(store, &subject)?;
+    let dropped = store.drop_sensitivity_rule(&subject)?;
+    let released = match &subject {
+        RuleSubject::Find(id) => release(store, *id, asked.with_outing)?,
+        _ => 0,
+    };
+    if !dropped && released == 0 {
+        return Err(Error::input(format!("there is no rule for {name}"))
+            .because("the store has none for it, and it keeps no level of an earlier output")
+            .hint("list the rules with trug places"));
+    }
+    let text = match (dropped, released) {
+        (true, _) => format!("no longer sensitive by its own rule: {name}"),
+        (false, 1) => format!("released from the level of earlier outputs: {name}"),
+        (false, many) => format!("released from the level of earlier outputs: {many} finds"),
+    };
+    console.print(&(text + "\n"))?;
+    if let RuleSubject::Find(id) = &subject
+        && others::sensitive_finds(store)?.contains(id)
+    {
+        console.note(&format!(
+            "Still sensitive: {name}, by another rule, its site, its outing or what was published of them. List the \
+             rules with trug places."
+        ));
+    }
+    Ok(())
+}
+
+/// How many finds are released: one, or all of its outing.
+fn release(store: &mut Store, find: uuid::Uuid, with_outing: bool) -> Result<usize> {
+    let mut finds = vec![find];
+    if with_outing {
+        let query = FindQuery { id: Some(find), withdrawn: true, ..FindQuery::default() };
+        let outing = store.finds(&query)?.first().map(|find| find.outing);
+        store.each_find(&FindQuery { withdrawn: true, ..FindQuery::default() }, |other| {
+            if Some(other.outing) == outing && other.id != find {
+                finds.push(other.id);
+            }
+            Ok(())
+        })?;
+    }
+    let mut released = 0;
+    for find in finds {
+        released += usize::from(store.release_published(find)?);
+    }
+    Ok(released)
 }
 
 fn list(store: &Store, console: &mut Console) -> Result<()> {

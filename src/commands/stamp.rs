@@ -217,7 +217,7 @@ fn stamp_photo(
         }
         Decision::Withheld => {
             tally.withheld += 1;
-            tally.stale.extend(place.earlier_copy(&photo.photo.source));
+            tally.stale.extend(place.earlier_copies(&photo.photo.source));
             return Ok(());
         }
     };
@@ -235,7 +235,7 @@ fn stamp_photo(
     };
     if let Err(error) = disclosure.read_back(day, photo, &stamp, &prepared.files) {
         tally.left_alone.push(error);
-        tally.stale.extend(place.earlier_copy(&photo.photo.source));
+        tally.stale.extend(place.earlier_copies(&photo.photo.source));
         return Ok(());
     }
     tally.add(prepared, photo);
@@ -274,7 +274,9 @@ fn print_summary(
     tally: &Tally,
     console: &mut Console,
 ) -> Result<()> {
-    for error in tally.left_alone.iter().chain(&tally.stale) {
+    let mut named = HashSet::new();
+    let once = |error: &&Error| named.insert(error.why().map(str::to_owned));
+    for error in tally.left_alone.iter().chain(tally.stale.iter().filter(once)) {
         console.warning(error);
     }
     let what = if arguments.copies.is_some() { "copies written" } else { "written" };

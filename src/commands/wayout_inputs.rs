@@ -18,7 +18,7 @@ use crate::ingest::folder;
 use crate::join::{self, Options};
 use crate::model::{BaseClass, BaseFeature, TrackPoint};
 use crate::present::way_out::findings;
-use crate::store::Store;
+use crate::store::{Store, Trailhead};
 use crate::units::{
     Declination, Degrees, LatLon, MagneticModel, Metres, Radius95, SeaLevelHeight, Seconds,
     TimeZone,
@@ -49,6 +49,8 @@ pub(super) struct Inputs {
     pub(super) track: Vec<TrackPoint>,
     pub(super) net: Option<Net>,
     pub(super) goals: Vec<Goal>,
+    /// Whether the goals are read off the track, since the user stated none.
+    pub(super) goals_of_track: bool,
     line: Line,
     pub(super) avoid: Vec<Area>,
     from: Option<(LatLon, Radius95)>,
@@ -100,7 +102,9 @@ impl Inputs {
             Some(store) => net_of(store, console)?,
             None => None,
         };
-        let goals = goals(arguments, store.as_ref(), &track)?;
+        let kept = store.as_ref().map(Store::trailheads).transpose()?.unwrap_or_default();
+        let goals_of_track = arguments.to.is_none() && kept.is_empty();
+        let goals = goals(arguments, store.as_ref(), &kept, &track)?;
         let mut avoid = Vec::new();
         for file in &arguments.avoid {
             avoid.extend(wayout_lines::areas(file)?);
@@ -113,7 +117,7 @@ impl Inputs {
                 .map_or(Line::NotAsked, Line::Given),
             None => Line::NotAsked,
         };
-        Ok(Self { track, net, goals, line, avoid, from, chosen })
+        Ok(Self { track, net, goals, goals_of_track, line, avoid, from, chosen })
     }
 
     /// The start time: `--at`, else now. A local time needs a known zone.
@@ -525,11 +529,12 @@ fn net_of(store: &mut Store, console: &mut Console) -> Result<Option<Net>> {
     Ok(Some(net).filter(|net| net.nodes() > 0))
 }
 
-fn goals(arguments: &Arguments, store: Option<&Store>, track: &[TrackPoint]) -> Result<Vec<Goal>> {
-    let kept = match store {
-        Some(store) => store.trailheads()?,
-        None => Vec::new(),
-    };
+fn goals(
+    arguments: &Arguments,
+    store: Option<&Store>,
+    kept: &[Trailhead],
+    track: &[TrackPoint],
+) -> Result<Vec<Goal>> {
     let goal = |name: &str, at| Goal { name: name.to_owned(), at };
     if let Some(wanted) = arguments.to.as_deref() {
         let same = |name: &str| name.trim().to_lowercase() == wanted.trim().to_lowercase();

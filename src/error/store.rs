@@ -118,6 +118,11 @@ impl StoreFault {
             .any(|words| message.contains(words))
     }
 
+    /// Whether the database says that its header states a form that it does not know, for which it has no code either.
+    pub(crate) fn says_unsupported(message: &str) -> bool {
+        message.contains("unsupported file format")
+    }
+
     /// The fault as an error about the store at this path.
     pub(crate) fn at(self, path: &Path) -> Error {
         let store = path.display();

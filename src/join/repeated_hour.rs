@@ -162,6 +162,6 @@ mod tests {
         assert_eq!(of(&[1, 2, 3, 4, 5]), [Clear, Open, Clear, Open, Open]);
         // lines and numbers that run forward, each in another way
         let both = of_book(&book(&[130, 160, 125], Some(&[3, 1, 2])));
-        assert_eq!(both, [Open, First, Open]);
+        assert_eq!(both, [Open, First, Second]);
     }
 }

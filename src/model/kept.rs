@@ -29,6 +29,8 @@ pub struct KeptFind {
     pub when: Option<(Timestamp, Seconds)>,
     /// The zone of its local times, as [`super::ZoneChoice::name`].
     pub zone: String,
+    /// Whether that zone is UTC only because nothing said where the outing was: its local times have no known offset.
+    pub zone_assumed: bool,
     /// Who collected it.
     pub collector: Option<String>,
     /// What was written.

@@ -236,6 +236,7 @@ pub(crate) fn kept_find(number: &str) -> KeptFind {
         date: date(2026, 5, 2),
         when: Some((instant(600), Seconds(30.0))),
         zone: "Australia/Hobart".into(),
+        zone_assumed: false,
         collector: Some("Noël Brambletoft-Peña".into()),
         record: Record {
             number: Some(RecordNumber(number.into())),

@@ -313,7 +313,7 @@ impl ForOthers {
 ///
 /// # Accuracy
 /// A generalised position is the centre of a cell of the decimal grid; its radius reaches the far corner
-/// of the cell, plus the possible distance of the true position from the cell, rounded up to two
+/// of the cell in which the find would be published alone, plus the radius of its position, rounded up to two
 /// figures. No side of a cell is shorter than [`Sensitivity::least_side`].
 ///
 /// # References
@@ -321,7 +321,18 @@ impl ForOthers {
 /// never at random; state the grid, what was held and what is withheld; generalise what leaks together.
 #[must_use]
 pub fn for_others(finds: &[KeptFind], groups: &[Group], policy: &Policy<'_>) -> ForOthers {
-    let summaries: Vec<FindSummary> = finds.iter().map(FindSummary::from).collect();
+    for_others_with(finds, &[], groups, policy)
+}
+
+/// As [`for_others`], where withdrawn finds, which are not shown, decide as well.
+pub(crate) fn for_others_with(
+    finds: &[KeptFind],
+    withdrawn: &[KeptFind],
+    groups: &[Group],
+    policy: &Policy<'_>,
+) -> ForOthers {
+    let summaries: Vec<FindSummary> =
+        finds.iter().chain(withdrawn).map(FindSummary::from).collect();
     let decisions = decide(&summaries, groups, policy);
     let shown: Vec<KeptFind> =
         finds.iter().enumerate().map(|(index, find)| decisions.shown(index, find)).collect();
@@ -344,7 +355,7 @@ pub fn along_with(shown: &KeptFind, place: &Located) -> Option<Located> {
         None => Some(place.clone()),
         Some(Generalised { cell, .. }) => {
             let cell: &GridCell = cell.as_ref()?;
-            generalise::in_cell(place, cell.at, cell)
+            generalise::in_cell(place, cell)
         }
     }
 }
@@ -353,5 +364,5 @@ pub fn along_with(shown: &KeptFind, place: &Located) -> Option<Located> {
 /// no coordinates.
 #[must_use]
 pub fn coarse(place: &Located, level: Sensitivity) -> Option<Located> {
-    generalise::in_cell(place, place.at, &grid::cell(place.at, level)?)
+    generalise::in_cell(place, &grid::cell(place.at, level)?)
 }

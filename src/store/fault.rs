@@ -104,6 +104,9 @@ fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
     if let Some(missing) = missing_part(error) {
         return StoreFault::TablesChanged { cause: missing }.at(path);
     }
+    if StoreFault::says_unsupported(&cause) {
+        return StoreFault::Corrupt { cause }.at(path);
+    }
     let fault = match error.sqlite_error_code() {
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreFault::InUse { cause },
         Some(ErrorCode::NotADatabase) => StoreFault::NotADatabase { cause },

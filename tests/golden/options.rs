@@ -212,6 +212,44 @@ fn stamps_are_written_all_or_none() {
     assert_eq!(listed(&desk, "copies", ""), ["P2050.jpg"], "no temporary file remains");
 }
 
+/// A find that an output withheld still decides about its outing after it was withdrawn.
+#[test]
+fn an_outing_keeps_its_level_when_its_sensitive_find_is_withdrawn() {
+    let desk = desk();
+    desk.run(&["places", "quiet", "--taxon", "Hericium coralloides", "--level", "extreme"]);
+    let exported = |name: &str| {
+        let out = ["--format", "csv", "--coordinates", "exact-unless-sensitive", "--out", name];
+        desk.reported(&[&["export"][..], &out].concat())
+    };
+    desk.reported(&["export", "--format", "csv", "--taxon", "Hericium", "--out", "one.csv"]);
+    let withdrawn = desk.reported(&["amend", "AQ-0053", "--withdraw", "--reason", "lost"]);
+    assert!(withdrawn.starts_with("exit status: 0\n"), "{withdrawn}");
+    let kept = exported("kept.csv");
+    assert!(kept.contains("15 generalised (extreme)") && !kept.contains("exact."), "{kept}");
+    desk.reported(&["places", "open", "--find", "AQ-0053"]);
+    let others = exported("others.csv");
+    assert!(others.contains("15 generalised (extreme)"), "its mates were published so: {others}");
+    let released = desk.reported(&["places", "open", "--find", "AQ-0053", "--with-outing"]);
+    assert!(released.contains("released"), "{released}");
+    assert!(exported("all.csv").contains("15 exact"));
+}
+
+#[test]
+fn the_start_of_a_sensitive_outing_is_no_safe_place_of_a_page() {
+    let desk = desk();
+    let page = || {
+        let safe = ["--safe", "Camp=-42.6170 146.0930", "--area", "-42.6160 146.0950"];
+        let asked = ["carry", "--date", "2026-04-25", "--out", "page.html", "--overwrite"];
+        let reported = desk.reported(&[&asked[..], &safe].concat());
+        (reported, fs::read_to_string(desk.path("page.html")).unwrap_or_default())
+    };
+    assert!(page().1.contains("start of the track"), "{}", page().0);
+    desk.run(&["places", "quiet", "--taxon", "Hericium coralloides", "--level", "low"]);
+    let (reported, page) = page();
+    assert!(reported.contains("the start of the track is not a safe place"), "{reported}");
+    assert!(page.contains("Camp") && !page.contains("start of the track"));
+}
+
 #[test]
 fn copies_of_photographs_that_become_sensitive_are_named() {
     let desk = Desk::new();

@@ -162,6 +162,19 @@ fn a_table_without_one_of_its_columns_is_damage() {
 }
 
 #[test]
+fn a_header_of_an_unknown_form_is_damage() {
+    let desk = desk();
+    let mut bytes = fs::read(desk.path("trug.gpkg")).unwrap();
+    bytes[47] = 9;
+    fs::write(desk.path("trug.gpkg"), &bytes).unwrap();
+    for command in [&["verify"][..], &["finds"]] {
+        let reported = desk.reported(command);
+        assert!(reported.starts_with("exit status: 2\n"), "{command:?}: {reported}");
+        assert!(reported.contains("damaged"), "{command:?}: {reported}");
+    }
+}
+
+#[test]
 fn verify_names_the_file_that_was_asked_about() {
     let desk = Desk::new();
     desk.file("notes.txt", "not a store at all, and longer than a header would be");

@@ -6,10 +6,10 @@ use std::sync::Arc;
 use super::Subject;
 use crate::analyse::spotted::nearest_names;
 use crate::error::{Error, Result};
+use crate::model::RuleSubject;
 use crate::model::taxon_match::may_be;
-use crate::model::{RuleSubject, SensitivityRule};
 use crate::present::summary::words::counted;
-use crate::store::{FindQuery, Store};
+use crate::store::{NumberQuery, Store};
 
 /// The subject of a new rule: it must exist in the store, unless the rule is made in advance.
 pub(super) fn of_new_rule(store: &Store, asked: &Subject, in_advance: bool) -> Result<RuleSubject> {
@@ -67,37 +67,24 @@ pub(super) fn of_rule(store: &Store, asked: &Subject) -> Result<RuleSubject> {
     find_numbered(store, asked.find.as_deref().unwrap_or_default())
 }
 
+/// A find by its number or the beginning of its identifier; withdrawn ones too, whose rules and published states stay
+/// in force.
 fn find_numbered(store: &Store, number: &str) -> Result<RuleSubject> {
-    let query = FindQuery { number: Some(number.to_owned()), ..FindQuery::default() };
-    let found = store.finds(&query)?;
+    let query = NumberQuery { number: number.to_owned(), day: None, collector: None };
+    let mut found = store.finds_of_number(&query)?;
+    if found.iter().any(|find| find.withdrawn.is_none()) {
+        found.retain(|find| find.withdrawn.is_none());
+    }
     match found.as_slice() {
         [only] => Ok(RuleSubject::Find(only.id)),
-        [] => no_such_find(store, number),
+        [] => Err(no_such_find(store, number)?),
         several => Err(Error::input(format!("{} finds have the number {number}", several.len()))
             .because("the rule must refer to one find")
-            .hint("make their taxon or site sensitive instead")),
+            .hint("give the identifier of the one that is meant, or make their taxon or site sensitive")),
     }
 }
 
-/// A withdrawn find can still be the subject of a rule to remove.
-fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
-    let is_meant = |rule: &SensitivityRule| -> Result<bool> {
-        match &rule.subject {
-            RuleSubject::Find(id) => {
-                let query = FindQuery { id: Some(*id), withdrawn: true, ..FindQuery::default() };
-                let found = store.finds(&query)?;
-                Ok(found
-                    .iter()
-                    .any(|find| find.record.number.as_ref().is_some_and(|own| own.means(number))))
-            }
-            _ => Ok(false),
-        }
-    };
-    for rule in store.sensitivity_rules()? {
-        if is_meant(&rule)? {
-            return Ok(rule.subject);
-        }
-    }
+fn no_such_find(store: &Store, number: &str) -> Result<Error> {
     let (finds, _) = store.brief_finds()?;
     let numbers = finds.iter().filter_map(|find| find.number.as_deref());
     let nearest = nearest_names(numbers, number);
@@ -106,7 +93,7 @@ fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
     } else {
         format!("; the numbers most like it are {}", nearest.join(", "))
     };
-    Err(Error::input(format!("there is no find {number}"))
+    Ok(Error::input(format!("there is no find {number}"))
         .because(format!("{} has no find with that number{like}", store.path().display()))
         .hint("see its finds with trug finds"))
 }

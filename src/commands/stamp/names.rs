@@ -33,13 +33,7 @@ impl Names {
     pub(super) fn within(&self, folder: &Path, photo: &SourceFile, ending: &str) -> PathBuf {
         let stem = stem(&photo.path);
         let folders = self.folders.get(&stem.to_lowercase()).map_or(0, HashSet::len);
-        let own = if folders > 1 {
-            let hash: String =
-                photo.hash.chars().filter(char::is_ascii_alphanumeric).take(8).collect();
-            format!("{stem}-{hash}")
-        } else {
-            stem
-        };
+        let own = if folders > 1 { hashed(&stem, photo) } else { stem };
         folder.join(if ending.is_empty() { own } else { format!("{own}.{ending}") })
     }
 
@@ -47,6 +41,21 @@ impl Names {
     pub(super) fn is_original(&self, path: &Path) -> bool {
         self.originals.contains(&absolute(path))
     }
+}
+
+/// All file names that the photograph can have had, with more or fewer photographs of its name in the store.
+pub(super) fn possible(folder: &Path, photo: &SourceFile, ending: &str) -> Vec<PathBuf> {
+    let stem = stem(&photo.path);
+    let plain = if ending.is_empty() { stem.clone() } else { format!("{stem}.{ending}") };
+    let hashed = hashed(&stem, photo);
+    let hashed = if ending.is_empty() { hashed } else { format!("{hashed}.{ending}") };
+    vec![folder.join(plain), folder.join(hashed)]
+}
+
+/// The stem with the start of the photograph's hash.
+fn hashed(stem: &str, photo: &SourceFile) -> String {
+    let hash: String = photo.hash.chars().filter(char::is_ascii_alphanumeric).take(8).collect();
+    format!("{stem}-{hash}")
 }
 
 fn stem(path: &Path) -> String {
@@ -62,6 +71,18 @@ fn absolute(path: &Path) -> PathBuf {
 mod tests {
     use super::*;
     use crate::model::FileKind;
+
+    #[test]
+    fn a_copy_can_have_the_name_from_before_another_photograph_had_the_same() {
+        let photo = SourceFile {
+            path: "a/P1.JPG".into(),
+            kind: FileKind::Photo,
+            bytes: 1,
+            hash: "0123456789abcdef".into(),
+        };
+        let possible = possible(Path::new("copies"), &photo, "JPG");
+        assert_eq!(possible, ["copies/P1.JPG", "copies/P1-01234567.JPG"].map(PathBuf::from));
+    }
 
     #[test]
     fn equal_names_from_two_folders_get_different_paths() {

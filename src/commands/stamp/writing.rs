@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::names::Names;
+use super::names::{self, Names};
 use crate::commands::output::{Overwrite, Staged, Target as OutputTarget, Unfinished};
 use crate::error::{Error, read_regular};
 use crate::model::SourceFile;
@@ -66,26 +66,14 @@ impl Place<'_> {
         }
     }
 
-    /// The copy that an earlier run made of a photograph that is withheld now.
-    pub(super) fn earlier_copy(&self, photo: &SourceFile) -> Option<Error> {
-        let Target::Copies(folder) = self.target else { return None };
+    /// The copies that earlier runs made of a photograph that is withheld now; where several folders have a photograph
+    /// of that name, one without the start of its hash may be of either.
+    pub(super) fn earlier_copies(&self, photo: &SourceFile) -> Vec<Error> {
+        let Target::Copies(folder) = self.target else { return Vec::new() };
         let ending = photo.path.extension().unwrap_or_default().to_string_lossy().into_owned();
-        let path = self.names.within(folder, photo, &ending);
-        if !path.exists() || self.names.is_original(&path) {
-            return None;
-        }
-        let still = Error::input(format!(
-            "{} is withheld now, and a copy of it exists",
-            photo.path.display()
-        ));
-        Some(
-            still
-                .because(format!(
-                    "{} was made before the photograph became sensitive",
-                    path.display()
-                ))
-                .hint("remove this copy and its XMP file, if any, before you share the folder"),
-        )
+        let names = names::possible(folder, photo, &ending);
+        let there = |path: &PathBuf| path.exists() && !self.names.is_original(path);
+        names.into_iter().filter(there).map(|path| stale(photo, &path)).collect()
     }
 
     fn packet(&self, path: &Path, stamp: &Stamp) -> Attempt<Prepared> {
@@ -155,6 +143,12 @@ impl Place<'_> {
             occupied.because("another program wrote it")
         }))
     }
+}
+
+fn stale(photo: &SourceFile, copy: &Path) -> Error {
+    Error::input(format!("{} is withheld now, and a copy of it exists", photo.path.display()))
+        .because(format!("{} was made before the photograph became sensitive", copy.display()))
+        .hint("remove this copy and its XMP file, if any, before you share the folder")
 }
 
 fn not_copied(photo: &SourceFile, reason: Unfit) -> Error {

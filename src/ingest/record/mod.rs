@@ -258,7 +258,12 @@ impl Prepared {
         parts.remarks.extend(of_letter);
         parts.remarks.extend(remarks);
         parts.remarks.extend(of_rows);
-        parts.records.extend(records);
+        if parts.records.is_empty() {
+            // most files have one table: its records stay where they are
+            parts.records = records;
+        } else {
+            parts.records.extend(records);
+        }
         parts.totals.extend(totals);
     }
 }

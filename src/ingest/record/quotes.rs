@@ -15,14 +15,16 @@ pub(super) fn closed(text: &str, delimiter: u8, width: usize) -> Cow<'_, str> {
     while let Some(line) = lines.next() {
         let body = line.trim_end_matches(['\n', '\r']);
         let next = lines.peek().map(|next| next.trim_end_matches(['\n', '\r']));
-        // at the end of a line it may open a cell of several lines
-        let goes_on = |count: usize| {
-            next.is_none_or(|next| cells(next, delimiter).is_some_and(|own| own.len() == count))
+        // at the end of a line it may open a cell of several lines: the next line must be a row like this one
+        let goes_on = |own: &[&str]| {
+            let is_like = |next: Vec<&str>| {
+                next.len() == own.len() && has_digit(next[0]) && has_digit(own[0])
+            };
+            next.is_none_or(|next| cells(next, delimiter).is_some_and(is_like))
         };
         let is_marked = |own: &[&str]| {
             let before = own.split_last().map_or(&[][..], |(_, before)| before);
-            are_marked(own, width)
-                && (before.iter().any(|cell| is_mark(cell)) || goes_on(own.len()))
+            are_marked(own, width) && (before.iter().any(|cell| is_mark(cell)) || goes_on(own))
         };
         let cells = cells(body, delimiter).filter(|own| !quoted && is_marked(own));
         if let Some(cells) = cells {
@@ -39,6 +41,11 @@ pub(super) fn closed(text: &str, delimiter: u8, width: usize) -> Cow<'_, str> {
         }
     }
     Cow::Owned(closed)
+}
+
+/// Whether a cell can be a number, a date or a time, with which rows begin.
+fn has_digit(cell: &str) -> bool {
+    cell.contains(|letter: char| letter.is_ascii_digit())
 }
 
 fn is_mark(cell: &str) -> bool {

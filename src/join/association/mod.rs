@@ -201,7 +201,7 @@ impl Weighed {
     }
 }
 
-impl<'a> Material<'a> {
+impl Material<'_> {
     /// Each written date with how many records bear it.
     pub(crate) fn written_dates(&self) -> Vec<(Date, usize)> {
         let mut dates: Vec<Date> = self.records.iter().filter_map(|record| record.date).collect();
@@ -212,8 +212,8 @@ impl<'a> Material<'a> {
     /// The sessions whose dates are of none of these tracks nor a day off, by camera and by GPS, where records with
     /// times say the day.
     pub(crate) fn misdated(&self, tracks: &[TrackView]) -> Vec<usize> {
-        let timed = |record: &&Record| record.time.is_some() && record.date.is_some();
-        if !self.records.iter().any(|record| timed(&record)) {
+        let timed = |record: &Record| record.time.is_some() && record.date.is_some();
+        if !self.records.iter().any(|record| timed(record)) {
             return Vec::new();
         }
         let near = |date: Date| {

@@ -1,5 +1,5 @@
 //! Compares the waypoints that records name, and that bear no time of the outing, with the times of their finds and with
-//! the stops of the track, file by file: a receiver numbers its waypoints anew each year. Layer: `join`.
+//! the stops of the track, file by file: a receiver numbers its waypoints again each year. Layer: `join`.
 
 use std::collections::BTreeMap;
 

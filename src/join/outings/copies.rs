@@ -9,7 +9,7 @@ use super::super::written;
 
 /// The names of copies that were not read, with those of the photographs read.
 pub(super) struct Copies {
-    copies: Vec<String>,
+    names: Vec<String>,
     originals: Vec<String>,
     by_copy: PhotoIndex,
     /// The names of the photographs that were read.
@@ -22,15 +22,15 @@ impl Copies {
         // without copies no name is looked for
         let read: Vec<String> =
             photos.iter().filter(|_| !copies.is_empty()).map(Photo::name).collect();
-        let (copies, originals): (Vec<String>, Vec<String>) =
+        let (names, originals): (Vec<String>, Vec<String>) =
             copies.iter().map(|(copy, original)| (name_of(copy), name_of(original))).unzip();
-        let (by_copy, by_name) = (PhotoIndex::of(&copies), PhotoIndex::of(&read));
-        Self { copies, originals, by_copy, read, by_name }
+        let (by_copy, by_name) = (PhotoIndex::of(&names), PhotoIndex::of(&read));
+        Self { names, originals, by_copy, read, by_name }
     }
 
     /// Lets each record name the photograph that was read where it names a copy.
     pub(super) fn name_originals(&self, records: &mut [Record]) {
-        if self.copies.is_empty() {
+        if self.names.is_empty() {
             return;
         }
         for record in records {
@@ -47,7 +47,7 @@ impl Copies {
         if means(&self.by_name, &self.read).is_some() {
             return named;
         }
-        let copy = means(&self.by_copy, &self.copies);
+        let copy = means(&self.by_copy, &self.names);
         copy.map_or_else(|| named.clone(), |copy| PhotoRef(self.originals[copy].clone()))
     }
 }

@@ -30,6 +30,14 @@ pub(super) fn cell(at: LatLon, level: Sensitivity) -> Option<GridCell> {
     Some(GridCell { at: LatLon::clamped(latitude, longitude), latitude_step: step, longitude_step })
 }
 
+/// The cell of a position on the grid to which another cell belongs; that cell itself where it is of no level.
+pub(super) fn cell_like(at: LatLon, other: &GridCell) -> GridCell {
+    let of_grid = |level: &Sensitivity| {
+        level.grid().is_some_and(|step| (step - other.latitude_step).abs() < step / 2.0)
+    };
+    Sensitivity::ALL.into_iter().find(of_grid).and_then(|level| cell(at, level)).unwrap_or(*other)
+}
+
 /// The region of a position whose coordinates are withheld: one degree, and 100 km at least (Chapman 2020).
 pub(super) fn region(at: LatLon) -> GridCell {
     let latitude = rounded(at.latitude(), 1.0, 0);

@@ -13,7 +13,7 @@ use super::{identified, near};
 use crate::earth::geodesic;
 use crate::error::Result;
 use crate::model::{
-    AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record, same_person,
+    AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record, ZoneSource, same_person,
 };
 use crate::store::Store;
 use crate::store::checklist::Names;
@@ -177,7 +177,7 @@ fn order(row: &FindRow) -> impl Ord + use<> {
 pub(in crate::store) fn of_keys(
     connection: &Connection,
     wanted: &[i64],
-    outings: &HashMap<i64, (Uuid, String)>,
+    outings: &HashMap<i64, OutingOfFind>,
     names: &mut Names<'_>,
 ) -> Attempt<Vec<KeptFind>> {
     let list: Vec<String> = wanted.iter().map(ToString::to_string).collect();
@@ -198,13 +198,14 @@ pub(in crate::store) fn of_keys(
             Some(name) => names.check(name)?,
             None => None,
         };
-        let (outing, zone) = outings.get(&row.outing).cloned().unwrap_or_default();
+        let of = outings.get(&row.outing).cloned().unwrap_or_default();
         let find = KeptFind {
             id: row.uuid,
-            outing,
+            outing: of.id,
             date: row.date,
             when: row.when,
-            zone,
+            zone: of.zone,
+            zone_assumed: of.zone_assumed,
             collector: row.collector,
             record: row.record,
             place: row.place,
@@ -328,14 +329,26 @@ impl<'c> Asked<'c> {
     }
 }
 
-pub(in crate::store) fn outings(connection: &Connection) -> Attempt<HashMap<i64, (Uuid, String)>> {
-    let mut statement = connection.prepare_cached("SELECT id, uuid, zone FROM outings")?;
+/// What finds take from their outing.
+#[derive(Clone, Debug, Default)]
+pub(in crate::store) struct OutingOfFind {
+    pub(in crate::store) id: Uuid,
+    zone: String,
+    zone_assumed: bool,
+}
+
+pub(in crate::store) fn outings(connection: &Connection) -> Attempt<HashMap<i64, OutingOfFind>> {
+    let mut statement =
+        connection.prepare_cached("SELECT id, uuid, zone, zone_source FROM outings")?;
     let mut rows = statement.query([])?;
     let mut outings = HashMap::new();
     while let Some(row) = rows.next()? {
         let key = row.get(0)?;
-        let uuid = Cell { table: "outings", row: key }.uuid(&row.get::<_, String>(1)?)?;
-        outings.insert(key, (uuid, row.get(2)?));
+        let cell = Cell { table: "outings", row: key };
+        let id = cell.uuid(&row.get::<_, String>(1)?)?;
+        let zone_assumed =
+            cell.word::<ZoneSource>(&row.get::<_, String>(3)?)? == ZoneSource::Assumed;
+        outings.insert(key, OutingOfFind { id, zone: row.get(2)?, zone_assumed });
     }
     Ok(outings)
 }

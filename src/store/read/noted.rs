@@ -89,7 +89,7 @@ impl Store {
             }) {
                 continue;
             }
-            let outing = outings.get(&outing).map(|(id, _)| *id).unwrap_or_default();
+            let outing = outings.get(&outing).map(|outing| outing.id).unwrap_or_default();
             let key = cell.row;
             finds.push(NotedFind {
                 key,
