@@ -135,11 +135,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let stale = drafts.into_place()?;
     others::print_notices(&plan.notices, console);
     print_summary(arguments, form, &tally, console)?;
-    if stale.is_empty() {
-        return Ok(Exit::Done);
+    let mut warnings = arguments.which.selection.numbers_without_a_find(&store)?;
+    if !stale.is_empty() {
+        warnings.push(left_over(&stale));
     }
-    console.warning(&left_over(&stale));
-    Ok(Exit::SomeSetAside)
+    for warning in &warnings {
+        console.warning(warning);
+    }
+    Ok(if warnings.is_empty() { Exit::Done } else { Exit::SomeSetAside })
 }
 
 /// Whether to write one part per year.

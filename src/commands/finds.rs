@@ -84,7 +84,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             None => console.note("No find matches."),
         }
     }
-    Ok(Exit::Done)
+    let unknown = arguments.selection.numbers_without_a_find(&store)?;
+    for unknown in &unknown {
+        console.warning(unknown);
+    }
+    Ok(if unknown.is_empty() { Exit::Done } else { Exit::SomeSetAside })
 }
 
 impl Arguments {

@@ -13,7 +13,7 @@ use crate::analyse::sites::SiteRule;
 use crate::analyse::spotted::nearest_words;
 use crate::earth::geodesic;
 use crate::error::{Error, Result};
-use crate::model::{KeptFind, NumberChoice};
+use crate::model::{KeptFind, NumberChoice, RecordNumber};
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
 use crate::units::Metres;
@@ -160,6 +160,24 @@ impl SelectionArguments {
                 .because(counts.join(", "))
                 .hint("omit one of them")
         }))
+    }
+
+    /// One error for each of several numbers that no find has; the others are selected.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(super) fn numbers_without_a_find(&self, store: &Store) -> Result<Vec<Error>> {
+        if self.number.len() < 2 {
+            return Ok(Vec::new());
+        }
+        let finds = store.finds(&FindQuery::default())?;
+        let all: Vec<&RecordNumber> =
+            finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
+        let each = self.number.iter();
+        let unknown = each.filter_map(|number| {
+            names::known_numbers(store, std::slice::from_ref(number), &all).err()
+        });
+        Ok(unknown.collect())
     }
 
     /// Each option that is given, as a query of its own.

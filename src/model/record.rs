@@ -110,6 +110,8 @@ impl Record {
 
     /// The heading under which a date that could not be read is kept.
     pub const UNREAD_DATE: &str = "date as written";
+    /// The heading under which the names of photographs are kept where they name copies of those that were read.
+    pub(crate) const WRITTEN_PHOTOGRAPHS: &str = "photographs as written";
 
     /// Whether its date is written, but not known: unreadable, or of two readings of which nothing decides.
     #[must_use]

@@ -212,6 +212,17 @@ fn stamps_are_written_all_or_none() {
     assert_eq!(listed(&desk, "copies", ""), ["P2050.jpg"], "no temporary file remains");
 }
 
+#[test]
+fn one_of_several_numbers_that_no_find_has_is_reported() {
+    let desk = desk();
+    let numbers = ["--number", "AQ-9999", "--number", "AQ-0041"];
+    for command in [&["finds"][..], &["export", "--format", "csv", "--out", "f.csv"]] {
+        let reported = desk.reported(&[command, &numbers].concat());
+        assert!(reported.starts_with("exit status: 1\n"), "{reported}");
+        assert!(reported.contains("no find in the store has the number AQ-9999"), "{reported}");
+    }
+}
+
 /// A find that an output withheld still decides about its outing after it was withdrawn.
 #[test]
 fn an_outing_keeps_its_level_when_its_sensitive_find_is_withdrawn() {

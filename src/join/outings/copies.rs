@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use crate::model::{Photo, PhotoRef, Record, name_of};
+use crate::model::{Field, Photo, PhotoRef, Record, name_of};
 
 use super::super::day::PhotoIndex;
 use super::super::written;
@@ -28,14 +28,24 @@ impl Copies {
         Self { names, originals, by_copy, read, by_name }
     }
 
-    /// Lets each record name the photograph that was read where it names a copy.
+    /// Lets each record name the photograph that was read where it names a copy; what was written is kept beside it.
     pub(super) fn name_originals(&self, records: &mut [Record]) {
         if self.names.is_empty() {
             return;
         }
         for record in records {
-            let named = std::mem::take(&mut record.photos);
-            record.photos = named.into_iter().map(|named| self.original(named)).collect();
+            let originals: Vec<PhotoRef> =
+                record.photos.iter().map(|named| self.original(named.clone())).collect();
+            if originals == record.photos {
+                continue;
+            }
+            let written: Vec<&str> = record.photos.iter().map(|named| &*named.0).collect();
+            let written = written.join(", ");
+            record
+                .fields
+                .entry(Field::Other(Record::WRITTEN_PHOTOGRAPHS.into()))
+                .or_insert(written);
+            record.photos = originals;
         }
     }
 
@@ -78,6 +88,8 @@ mod tests {
         let named = |copies: &[(PathBuf, PathBuf)], name: &str| {
             let mut records = [Record { photos: vec![PhotoRef(name.into())], ..Record::default() }];
             Copies::of(&photos, copies).name_originals(&mut records);
+            let written = records[0].other(Record::WRITTEN_PHOTOGRAPHS);
+            assert_eq!(written.is_some(), records[0].photos[0].0 != name, "{written:?}");
             records[0].photos[0].0.clone()
         };
         assert_eq!(named(&copies, "phallus"), "IMG_0007.JPG");

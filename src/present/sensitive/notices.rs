@@ -44,7 +44,7 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
             finds(*count)
         ),
         SensitivityNotice::NamedBefore { finds: count } => format!(
-            "Sensitive by an earlier name: {} named otherwise since the rule for a taxon met them. To release one: \
+            "Sensitive by an earlier name: {} named otherwise since a rule for a taxon was applied to them. To release one: \
              trug places open --find NUMBER.",
             finds(*count)
         ),
