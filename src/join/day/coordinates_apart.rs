@@ -19,7 +19,7 @@ const SPEED: f64 = 120.0 / 3.6;
 /// Without times, places farther than this from all others are not of one day (project choice: a degree or more of
 /// error is; a drive between two areas mostly is not), metres.
 const OF_A_DAY: f64 = 350_000.0;
-/// A place that only times speak against is not used beyond this, metres: nearer, the time may be the error.
+/// A place that only the times contradict is not used beyond this, metres: nearer, the time may be the error.
 const FAR: f64 = 100_000.0;
 /// A writing error fits that brings the place so near to another find, metres, and so many times nearer than it was.
 const FITS: f64 = 5_000.0;
@@ -123,7 +123,7 @@ fn places<'a>(scene: &Scene<'a>, index: usize) -> Vec<Place<'a>> {
     pictured.take(1).map(|at| place(at, 0.0, false)).collect()
 }
 
-/// Places with what speaks for each pair.
+/// Places with the evidence for each pair.
 struct Compared<'a> {
     places: &'a [Place<'a>],
     away: Vec<Vec<f64>>,
