@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use crate::model::KeptFind;
-use crate::model::name_words::strokes_apart;
+use crate::model::name_words::edit_distance;
 use crate::units::{LatLon, Radius95};
 
 /// A find with a position, as the analyses see it.
@@ -88,7 +88,7 @@ pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> V
         .map(|name| {
             let whole = name.to_lowercase();
             let part = if genus_only { whole.split(' ').next().unwrap_or("") } else { &whole };
-            (strokes_apart(part, asked.trim()), name)
+            (edit_distance(part, asked.trim()), name)
         })
         .collect();
     ranked.sort();
@@ -100,7 +100,7 @@ pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> V
 pub fn nearest_words<'a>(texts: impl Iterator<Item = &'a str>, asked: &str) -> Vec<String> {
     let asked = asked.trim().to_lowercase();
     let mut ranked: Vec<(usize, &str)> =
-        texts.map(|text| (strokes_apart(&text.to_lowercase(), &asked), text)).collect();
+        texts.map(|text| (edit_distance(&text.to_lowercase(), &asked), text)).collect();
     ranked.sort_unstable();
     ranked.into_iter().take(3).map(|(_, text)| text.to_owned()).collect()
 }
@@ -115,7 +115,7 @@ mod tests {
         let nearest = nearest_names(names.into_iter(), "Mycenna");
         assert_eq!(nearest[..2], ["Mycena interrupta", "Mycena nargan"]);
         assert_eq!(nearest_names(names.into_iter(), "rusula lenkunia")[0], "Russula lenkunya");
-        assert_eq!(strokes_apart("kitten", "sitting"), 3);
+        assert_eq!(edit_distance("kitten", "sitting"), 3);
         assert!(nearest_names(std::iter::empty(), "x").is_empty());
     }
 

@@ -94,7 +94,7 @@ fn is_of(words: &[&str], word: &str) -> bool {
 }
 
 /// The edit distance (Levenshtein 1966).
-pub(crate) fn strokes_apart(a: &str, b: &str) -> usize {
+pub(crate) fn edit_distance(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();
     let mut row: Vec<usize> = (0..=b.len()).collect();
     for (i, letter) in a.chars().enumerate() {

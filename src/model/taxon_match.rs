@@ -4,7 +4,7 @@
 //! Invisible characters, hyphens, accents, case, spaces, authors, ranks and qualifiers do not reduce
 //! protection; an abbreviated genus can be any genus that begins so.
 
-use super::name_words::{is_doubt, is_rank_below_species, is_undetermined, strokes_apart};
+use super::name_words::{edit_distance, is_doubt, is_rank_below_species, is_undetermined};
 
 /// Words that state no species of their own, beside those of ranks and doubt.
 const FILLERS: [&str; 35] = [
@@ -281,7 +281,7 @@ fn is_similar(name: &[String], taxon: &[String]) -> bool {
     }
     let (name, taxon) = (name[..taxon.len()].join(" "), taxon.join(" "));
     let most = if taxon.chars().count() < LONG { 1 } else { 2 };
-    strokes_apart(&name, &taxon) <= most
+    edit_distance(&name, &taxon) <= most
 }
 
 /// Whether two names may refer to one taxon: the same genus, or one that abbreviates it, and the same species

@@ -1,7 +1,7 @@
 //! Finds species of a list whose names may be one, misspelt: from the letters alone. Layer: `analyse`.
 
 use super::SpeciesLine;
-use crate::model::name_words::strokes_apart;
+use crate::model::name_words::edit_distance;
 
 /// Letters of an epithet or a genus from which one letter may be wrong, and from which two.
 const LONG: [usize; 2] = [6, 11];
@@ -47,7 +47,7 @@ fn near(a: &str, b: &str) -> bool {
 fn misspelt(a: &str, b: &str) -> bool {
     let (long, other) = (a.chars().count(), b.chars().count());
     let wrong = LONG.iter().filter(|least| long.min(other) >= **least).count();
-    long.abs_diff(other) <= wrong && wrong > 0 && strokes_apart(a, b) <= wrong
+    long.abs_diff(other) <= wrong && wrong > 0 && edit_distance(a, b) <= wrong
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use super::layout::Layout;
 use super::table::Table;
 use super::{abbreviated, date, filled, shortened, time, translated};
 use crate::error::Error;
+use crate::model::name_words::edit_distance;
 
 /// More unknown columns than this are named together.
 const MOST: usize = 12;
@@ -29,7 +30,7 @@ pub(super) fn heading(unknown: &str) -> Option<(&'static str, Column)> {
         let score = if one_of {
             10 + length.saturating_sub(own.chars().count())
         } else {
-            distance(&wanted, &own)
+            edit_distance(&wanted, &own)
         };
         (one_of || own.chars().next() == wanted.chars().next() && score <= slips(length))
             .then_some((score, word, column))
@@ -102,22 +103,6 @@ fn fits(column: Column, values: &[String]) -> bool {
         | Column::Name => any(|text| text.contains(char::is_alphabetic)),
         _ => true,
     }
-}
-
-/// The number of letters to insert, remove or replace (Levenshtein 1966).
-fn distance(one: &str, other: &str) -> usize {
-    let other: Vec<char> = other.chars().collect();
-    let mut row: Vec<usize> = (0..=other.len()).collect();
-    for (place, c) in one.chars().enumerate() {
-        let mut corner = row[0];
-        row[0] = place + 1;
-        for (column, d) in other.iter().enumerate() {
-            let replaced = corner + usize::from(c != *d);
-            corner = row[column + 1];
-            row[column + 1] = replaced.min(corner + 1).min(row[column] + 1);
-        }
-    }
-    row[other.len()]
 }
 
 /// A note for each filled column whose heading is not known.
@@ -208,6 +193,5 @@ mod tests {
         ] {
             assert_eq!(heading(far), None, "{far}");
         }
-        assert_eq!(distance("kitten", "sitting"), 3);
     }
 }
