@@ -114,7 +114,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         }
         tally.finds += 1;
         tally.unlocated += usize::from(shown.place.is_none());
-        tally.care.add(&shown);
+        tally.care.add(&find, &shown);
         parts.find(&shown)
     })?;
     if tally.finds == 0 {

@@ -97,7 +97,9 @@ impl Prepared {
     pub(super) fn note_care(&self, console: &mut Console) {
         print_notices(&self.shown.notices, console);
         let mut tally = CareTally::default();
-        self.chosen.iter().for_each(|find| tally.add(&self.shown.finds[*find]));
+        let both =
+            self.chosen.iter().map(|find| (&self.originals[*find], &self.shown.finds[*find]));
+        both.for_each(|(original, shown)| tally.add(original, shown));
         tally.note(console);
     }
 }
@@ -283,14 +285,23 @@ pub(super) fn print_notices(notices: &[SensitivityNotice], console: &mut Console
 #[derive(Default)]
 pub(super) struct CareTally {
     by_level: HashMap<&'static str, usize>,
-    texts: usize,
+    without_position: usize,
+    texts: Vec<String>,
 }
 
 impl CareTally {
-    pub(super) fn add(&mut self, shown: &KeptFind) {
+    pub(super) fn add(&mut self, original: &KeptFind, shown: &KeptFind) {
         let word = shown.generalised.as_ref().map_or("exact", |g| g.level.word());
-        *self.by_level.entry(word).or_default() += 1;
-        self.texts += usize::from(sensitive::has_withheld_text(shown));
+        match original.place {
+            Some(_) => *self.by_level.entry(word).or_default() += 1,
+            None => self.without_position += 1,
+        }
+        let withheld = sensitive::withheld_texts(shown);
+        if !withheld.is_empty() {
+            let number = original.record.number.as_ref().map_or("a find", |number| &number.0);
+            let fields: Vec<String> = withheld.iter().map(sensitive::field_and_reason).collect();
+            self.texts.push(format!("{number} {}", fields.join(", ")));
+        }
     }
 
     pub(super) fn note(&self, console: &mut Console) {
@@ -304,12 +315,39 @@ impl CareTally {
                 })
             })
             .collect();
-        console.note(&format!("Positions: {}.", reported.join(", ")));
-        if self.texts > 0 {
-            let finds = counted(self.texts, "find", "finds");
-            console.note(&format!(
-                "Withheld texts: {finds} with habitat, substrate or other words that state a position."
-            ));
+        console.note(&self.positions(&reported));
+        if !self.texts.is_empty() {
+            console.note(&self.withheld());
+        }
+    }
+
+    /// Which fields were withheld, and why; the first finds by number.
+    fn withheld(&self) -> String {
+        const NAMED: usize = 8;
+        let mut named: Vec<String> = self.texts.iter().take(NAMED).cloned().collect();
+        if self.texts.len() > NAMED {
+            named.push(format!("{} more finds", self.texts.len() - NAMED));
+        }
+        format!(
+            "Withheld texts: {} with words that can state a position: {}.",
+            counted(self.texts.len(), "find", "finds"),
+            named.join("; ")
+        )
+    }
+
+    /// How many finds have a position at each level, and how many have none.
+    fn positions(&self, reported: &[String]) -> String {
+        let none = self.without_position;
+        match (reported.is_empty(), none) {
+            (false, 0) => format!("Positions: {}.", reported.join(", ")),
+            (true, _) => {
+                format!("Positions: none; {} without one.", counted(none, "find", "finds"))
+            }
+            (false, _) => format!(
+                "Positions: {}; {} without one.",
+                reported.join(", "),
+                counted(none, "find", "finds")
+            ),
         }
     }
 }

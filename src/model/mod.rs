@@ -87,8 +87,8 @@ pub use record::{
 };
 pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote};
 pub use sensitivity::{
-    BoundPlace, Generalised, GridCell, Mentioned, Published, ReadPositions, RuleSubject,
-    Sensitivity, SensitivityNotice, SensitivityRule,
+    BoundPlace, Generalised, GridCell, Mentioned, MentionedForm, Published, ReadPositions,
+    RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
 pub use store_note::{AmendmentConflict, ImportNote, MergeConflict, StationProperty};

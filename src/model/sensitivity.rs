@@ -262,6 +262,30 @@ pub struct Mentioned {
     pub precision: Metres,
     /// Whether nothing but its closeness to a known place says that it is one.
     pub bare: bool,
+    /// What the text states.
+    pub form: MentionedForm,
+}
+
+/// How a text states where something is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum MentionedForm {
+    /// Both coordinates.
+    #[default]
+    Position,
+    /// A code of a position.
+    Code,
+    /// One of two coordinates; the other one of the position is that of the known place.
+    Coordinate,
+    /// Words that stand for a position and cannot be read: the position is that of the known place.
+    Words,
+}
+
+impl MentionedForm {
+    /// Whether the text states both coordinates, so that the position is one without a known place.
+    #[must_use]
+    pub fn is_whole(self) -> bool {
+        matches!(self, Self::Position | Self::Code)
+    }
 }
 
 /// Lists the positions that parts of a text can mean, given the place that it is about.
@@ -278,6 +302,10 @@ pub enum SensitivityNotice {
         rule: String,
         /// Whether it was made in advance.
         in_advance: bool,
+        /// Places that it was made for and still withholds: those of finds that are gone.
+        places: usize,
+        /// Finds that it makes sensitive though no name or number of them is its own.
+        finds: usize,
     },
     /// A name that is written almost like a sensitive taxon is treated as that taxon.
     SimilarName {

@@ -35,8 +35,8 @@ pub use grid::sides;
 pub use groups::groups;
 pub(crate) use groups::site_groups;
 pub use leak::leaks;
-pub use notices::{named, remedy, sentence};
-pub use texts::{TEXT_WITHHELD, has_withheld_text};
+pub use notices::{field_and_reason, named, remedy, sentence};
+pub use texts::{CODE_WITHHELD, COORDINATE_WITHHELD, TEXT_WITHHELD, WithheldText, withheld_texts};
 
 /// The level of care of an output.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -12,7 +12,7 @@ use trug::present::darwin_core::{self, StatusWords};
 use trug::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Licence};
 use trug::present::sensitive::{self, Care, ForOthers, Group, Policy};
 use trug::store::{FindQuery, Store};
-use trug::units::Seconds;
+use trug::units::{LatLon, Seconds};
 
 use crate::some_day::day;
 
@@ -277,4 +277,180 @@ fn an_archive_that_would_reveal_a_sensitive_place_is_refused() {
     fine.shown.finds[0].place = fine.finds[0].place.clone();
     let reported = fine.bytes().unwrap_err().to_string();
     assert!(reported.contains("finer than its grid"), "{reported}");
+}
+
+/// The find at a place with a text about its habitat, as an output for others shows that text.
+fn habitat_shown(find: &KeptFind, text: &str, at: LatLon, level: Sensitivity) -> String {
+    let mut find = find.clone();
+    find.as_imported = None;
+    find.record.coordinates = None;
+    find.record.habitat = Some(text.to_owned());
+    find.place.as_mut().unwrap().at = at;
+    let rules = [rule(RuleSubject::Find(find.id), level)];
+    let policy = Policy::new(&rules, Care::ExactUnlessSensitive, position::mentioned);
+    let shown = sensitive::for_others(&[find], &[], &policy);
+    shown.finds[0].record.habitat.clone().unwrap()
+}
+
+#[test]
+fn one_coordinate_alone_and_codes_of_positions_are_withheld() {
+    let find = &kept()[0];
+    // UTM 33U 390917 5818973, Gauss-Krueger zone 4: R 4594812 H 5820888 (within some metres)
+    let at = LatLon::new(52.5103, 13.3927).unwrap();
+    let zone4 = trug::earth::datum::from_wgs84("EPSG:31468", at).unwrap();
+    let utm = trug::earth::grid::utm(at);
+    let (east, north) = (utm.easting().0, utm.northing().0);
+    for text in [
+        "below the beech at 52.5103, wet".to_owned(),
+        "N 52 30.62".to_owned(),
+        "52,5103 N".to_owned(),
+        "lat. 52.510".to_owned(),
+        "longitude 13.3927".to_owned(),
+        "E 13\u{b0} 23.56'".to_owned(),
+        "52 Grad 30 Minuten 37 Sekunden Nord".to_owned(),
+        "52 degrees 30.6 minutes".to_owned(),
+        "breite 52\u{b0}30'37\"".to_owned(),
+        "523037".to_owned(),
+        "523037N".to_owned(),
+        format!("R {:.0}", zone4.0),
+        format!("Hochwert {:.0}, nass", zone4.1),
+        format!("E {east:.0}"),
+        format!("{east:.0} mE"),
+        format!("33{east:.0}"),
+        format!("N{north:.0}"),
+        format!("northing 5 {} {}", &format!("{north:.0}")[1..4], &format!("{north:.0}")[4..]),
+        format!("{:.0} m, 12 caps", zone4.1),
+        "52.5103, 12 mm across".to_owned(),
+        "52.5103 12.5 x 8.2 um".to_owned(),
+        "33U UU 90 19".to_owned(),
+        "9F4MG96V+43".to_owned(),
+        "by the ditch, G96V+43".to_owned(),
+        "u33d8z7".to_owned(),
+        "JO62qm72".to_owned(),
+        "///one.two.three".to_owned(),
+    ] {
+        for level in [Sensitivity::Medium, Sensitivity::High, Sensitivity::Extreme] {
+            let shown = habitat_shown(find, &text, at, level);
+            assert!(shown.starts_with("[withheld: "), "{text} at {level}: {shown}");
+        }
+    }
+    let shown = |text: &str| habitat_shown(find, text, at, Sensitivity::Medium);
+    assert_eq!(shown("N 52 30.62"), sensitive::COORDINATE_WITHHELD);
+    assert_eq!(shown("9F4MG96V+43"), sensitive::CODE_WITHHELD);
+    assert_eq!(shown("52.5103 13.3927"), sensitive::TEXT_WITHHELD);
+    // those of other places tell nothing of this one
+    for text in ["N 48 30.62", "R 3594812", "longitude 7.3927", "9F4M2222+22"] {
+        assert_eq!(shown(text), text);
+    }
+}
+
+#[test]
+fn one_coordinate_of_a_find_without_a_position_is_withheld_by_its_form() {
+    let mut find = kept()[0].clone();
+    find.place = None;
+    find.record.coordinates = None;
+    find.as_imported = None;
+    let rules = [rule(RuleSubject::Find(find.id), Sensitivity::Medium)];
+    for (text, withheld) in [
+        ("N 52 30.62", true),
+        ("52,5103 N", true),
+        ("G96V+43", true),
+        ("pileus 52.5 mm, 12.5 x 8.25 \u{b5}m", false),
+        ("22.510 g dry", false),
+    ] {
+        find.record.habitat = Some(text.to_owned());
+        let policy = Policy::new(&rules, Care::ExactUnlessSensitive, position::mentioned);
+        let shown = sensitive::for_others(std::slice::from_ref(&find), &[], &policy);
+        let shown = shown.finds[0].record.habitat.clone().unwrap();
+        assert_eq!(shown.starts_with("[withheld: "), withheld, "{text}: {shown}");
+    }
+}
+
+/// Notes as collectors write them, with numbers of all kinds.
+const ORDINARY: [&str; 40] = [
+    "pileus 52 mm, stipe 85 x 9 mm",
+    "pileus 52.5 mm, stipe 85.25 x 9.75 mm",
+    "spores 12.5 x 8.2 \u{b5}m, Q = 1.52",
+    "spores (8.5)9.25-10.75(11.5) x 4.25-5.75 um, Q 1.85-2.15",
+    "basidia 24.5-31.25 x 7.25-8.5 \u{b5}m, 4-spored",
+    "cheilocystidia 52.25-61.75 \u{d7} 8.25-13.39 \u{b5}m",
+    "2026-05-03, 14:32, 12 caps",
+    "found 3.5.2026, again 12.10.2026 and 24.05.2026",
+    "3 May 1998 to 12 October 2004, every year since 1987",
+    "elevation 450 m, slope 25\u{b0} facing 146\u{b0}",
+    "1 350 m a.s.l., 4 429 ft",
+    "pH 6.52, soil moisture 52.51 %",
+    "temperature 13.4 \u{b0}C, humidity 87.25 %",
+    "12.5 g fresh, 1.305 g dry",
+    "3 x 4 m plot, 12 fruit bodies, 25 cm apart",
+    "log 52 cm across, 13.4 m long",
+    "DBH 62.5 cm, height 28.5 m, about 140 years old",
+    "photos 2041 to 2044, IMG_2051.jpg, DSC04567",
+    "IMG_20260503_143205.jpg",
+    "herbarium no. 391542, packet 17, box 3",
+    "accession 5818973, duplicate in box 12",
+    "GenBank MK391542, ITS 642 bp",
+    "cf. Smith 2004: 512-523, fig. 13",
+    "10.1016/j.funbio.2013.04.001",
+    "KOH 5 % on flesh yellow; FeSO4 10 % green; Melzer -",
+    "three groups of 5, 7 and 12, 2-3 m apart",
+    "on stump of Picea abies, 1.5 m high",
+    "under Fagus, 10 m from the path, 200 m from the car park",
+    "plot 7/13, transect 2, quadrat 14",
+    "RAL 1013, Munsell 7.5YR 5/4, 10YR 6/8",
+    "cap 3.5-5.25-7.75 cm, ratio 1:1.5",
+    "after 12.5 mm of rain on 2 days",
+    "time 09:31 to 10:15:30, 44 min",
+    "forest compartment 125a2, mixed, 80 yr",
+    "B5.13 habitat type, 9110, 91E0*",
+    "taken at f/8, 1/125 s, ISO 400, 60 mm",
+    "weight 52.510 g with soil",
+    "phone 030 391542, ask for 2 keys",
+    "5-8(-10) per cm, gills 45-60",
+    "40x objective, 1000x oil, 1 division = 1.02 \u{b5}m",
+];
+
+/// The share of ordinary notes that are withheld, over places on a grid of the inhabited Earth.
+#[test]
+fn ordinary_notes_are_hardly_ever_withheld() {
+    assert_ordinary_notes_are_shown(8);
+}
+
+#[test]
+#[ignore = "a minute; prints the table of docs/sensitive-places.md"]
+fn ordinary_notes_report() {
+    assert_ordinary_notes_are_shown(60);
+}
+
+fn assert_ordinary_notes_are_shown(places: i32) {
+    let find = &kept()[0];
+    for (level, most) in [
+        (Sensitivity::Low, 0.004),
+        (Sensitivity::Medium, 0.004),
+        (Sensitivity::High, 0.01),
+        (Sensitivity::Extreme, 0.02),
+    ] {
+        let (mut withheld, mut all) = (Vec::new(), 0);
+        for step in 0..places {
+            let north = f64::from(step * 37 % 60) * 1.87 - 44.3;
+            let east = f64::from(step * 23 % 60) * 5.93 - 175.7;
+            let at = LatLon::new(north, east).unwrap();
+            for text in ORDINARY {
+                all += 1;
+                let shown = habitat_shown(find, text, at, level);
+                if shown != text {
+                    withheld.push(format!("{text} at {at}: {shown}"));
+                }
+            }
+        }
+        let of_pairs = withheld.len();
+        withheld.retain(|one| !one.ends_with(sensitive::TEXT_WITHHELD));
+        let of_pairs = of_pairs - withheld.len();
+        println!(
+            "{level}: of {all} notes {of_pairs} withheld for two numbers, {} for one or a code",
+            withheld.len()
+        );
+        let share = withheld.len() as f64 / f64::from(all);
+        assert!(share <= most, "{level}: {share:.4}: {withheld:#?}");
+    }
 }

@@ -133,6 +133,7 @@ impl PhotoDisclosure {
                 let says = |one: &Mentioned| {
                     let own = geodesic::distance(one.at, stamp.at).0 <= one.precision.0 + ROUNDING;
                     !one.bare
+                        && one.form.is_whole()
                         && !own
                         && one.precision.0 < NEARER
                         && geodesic::distance(one.at, at).0 < NEARER
@@ -193,7 +194,9 @@ impl PhotoDisclosure {
 fn names_a_place_near(path: &Path, at: LatLon) -> bool {
     let Some(name) = path.file_stem() else { return false };
     let near = |one: &Mentioned| {
-        one.precision.0 < WITHIN && geodesic::distance(one.at, at).0 < WITHIN + one.precision.0
+        one.form.is_whole()
+            && one.precision.0 < WITHIN
+            && geodesic::distance(one.at, at).0 < WITHIN + one.precision.0
     };
     mentioned(&name.to_string_lossy(), Some(at)).iter().any(near)
 }

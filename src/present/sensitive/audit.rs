@@ -214,7 +214,8 @@ impl<'a> Audit<'a> {
             let near = |own: &LatLon| geodesic::distance(*own, at).0 < OWN;
             secrets.is_empty() && statement.find.is_some() && statement.positions.iter().any(near)
         };
-        for Mentioned { at, precision, bare } in (self.decisions.positions)(&statement.text, None) {
+        let mentioned = (self.decisions.positions)(&statement.text, None).into_iter();
+        for Mentioned { at, precision, bare, .. } in mentioned.filter(|one| one.form.is_whole()) {
             if bare {
                 continue;
             }

@@ -74,7 +74,7 @@ pub(super) fn of(finds: &[FindSummary], groups: &[Group], policy: &Policy<'_>) -
     let sensitive_groups: Vec<usize> = (0..groups.len())
         .filter(|group| raise_group(&mut held, &groups[*group], policy.rules, &mut matched))
         .collect();
-    notices.extend(without_a_match(policy, &matched));
+    notices.extend(without_a_match(policy, &matched, &held));
     raise_outings(finds, &mut held);
     notices.extend(hold_published(finds, &mut held, policy));
     level_sites(finds, &mut held, groups, policy.care);
@@ -324,17 +324,21 @@ fn raise_group(
     true
 }
 
-/// Rules that match no find.
-fn without_a_match<'a>(
-    policy: &'a Policy<'_>,
-    matched: &'a [bool],
-) -> impl Iterator<Item = SensitivityNotice> + 'a {
-    policy.rules.iter().zip(matched).filter(|(_, matched)| !**matched).map(|(rule, _)| {
-        SensitivityNotice::MatchesNothing {
+/// Rules that match no find, and what they withhold nevertheless.
+fn without_a_match(
+    policy: &Policy<'_>,
+    matched: &[bool],
+    held: &[Option<Held>],
+) -> Vec<SensitivityNotice> {
+    let unmatched = policy.rules.iter().enumerate().filter(|(index, _)| !matched[*index]);
+    unmatched
+        .map(|(index, rule)| SensitivityNotice::MatchesNothing {
             rule: notices::named(&rule.subject),
             in_advance: rule.in_advance,
-        }
-    })
+            places: rule.bound.iter().filter(|bound| bound.place.is_some()).count(),
+            finds: held.iter().flatten().filter(|held| held.rule == index).count(),
+        })
+        .collect()
 }
 
 /// Raises the other finds of an outing, whose times and numbers would reveal the sensitive one.

@@ -1,6 +1,7 @@
 //! Formats notices about sensitivity rules and levels as sentences. Layer: `present`.
 
-use crate::model::{Leak, LeakRemedy, RuleSubject, SensitivityNotice};
+use super::WithheldText;
+use crate::model::{Leak, LeakRemedy, MentionedForm, RuleSubject, SensitivityNotice};
 use crate::present::summary::words::counted;
 
 /// A rule's subject in words.
@@ -25,13 +26,8 @@ fn as_a_name(taxon: &str) -> String {
 pub fn sentence(notice: &SensitivityNotice) -> String {
     let finds = |count: usize| counted(count, "find", "finds");
     match notice {
-        SensitivityNotice::MatchesNothing { rule, in_advance: false } => {
-            format!(
-                "The rule for {rule} matches no find and has no effect. List the rules with trug places."
-            )
-        }
-        SensitivityNotice::MatchesNothing { rule, in_advance: true } => {
-            format!("The rule for {rule}, made in advance, does not match any find yet.")
+        SensitivityNotice::MatchesNothing { rule, in_advance, places, finds } => {
+            matches_nothing(rule, *in_advance, (*places, *finds))
         }
         SensitivityNotice::SimilarName { name, taxon, finds: count } => format!(
             "Treated as {}: {} named {name}, a similar spelling. Correct the name, or add a rule.",
@@ -71,6 +67,46 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
     }
 }
 
+/// A withheld text by its field, and why.
+#[must_use]
+pub fn field_and_reason(withheld: &WithheldText) -> String {
+    let why = match withheld.form {
+        MentionedForm::Position => "a position",
+        MentionedForm::Coordinate => "a number that can be a coordinate",
+        MentionedForm::Code | MentionedForm::Words => "a code of a position",
+    };
+    format!("{} ({why})", withheld.field)
+}
+
+/// What a rule without a match withholds: places of earlier finds, and finds that are near or similar.
+fn matches_nothing(rule: &str, in_advance: bool, (places, finds): (usize, usize)) -> String {
+    let near = (places > 0).then(|| {
+        format!(
+            "withholds the tracks and the texts that lead to {} of finds that are gone",
+            counted(places, "place", "places")
+        )
+    });
+    let treated = (finds > 0).then(|| {
+        format!(
+            "makes {} sensitive by similar spelling or position",
+            counted(finds, "find", "finds")
+        )
+    });
+    let effects: Vec<String> = near.into_iter().chain(treated).collect();
+    match (effects.is_empty(), in_advance) {
+        (true, true) => {
+            format!("The rule for {rule}, made in advance, does not match any find yet.")
+        }
+        (true, false) => format!(
+            "The rule for {rule} matches no find and has no effect. List the rules with trug places."
+        ),
+        (false, _) => format!(
+            "The rule for {rule} matches no find, and {}. List the rules with trug places.",
+            effects.join(" and ")
+        ),
+    }
+}
+
 /// What to do about these leaks of an output.
 #[must_use]
 pub fn remedy(leaks: &[Leak]) -> &'static str {
@@ -95,8 +131,17 @@ mod tests {
     #[test]
     fn rule_without_a_match_is_reported() {
         let subject = RuleSubject::Taxon("hygrocybe graminicolor".into());
-        let notice = SensitivityNotice::MatchesNothing { rule: named(&subject), in_advance: false };
-        assert!(sentence(&notice).contains("Hygrocybe graminicolor matches no find"));
+        let of = |places, finds| SensitivityNotice::MatchesNothing {
+            rule: named(&subject),
+            in_advance: false,
+            places,
+            finds,
+        };
+        let without = sentence(&of(0, 0));
+        assert!(without.contains("Hygrocybe graminicolor matches no find and has no effect"));
+        let gone = sentence(&of(2, 1));
+        assert!(gone.contains("withholds the tracks") && gone.contains("2 places"), "{gone}");
+        assert!(gone.contains("1 find sensitive") && !gone.contains("no effect"), "{gone}");
         let one = SensitivityNotice::PublishedExactly { finds: 1 };
         assert!(sentence(&one).starts_with("Published exactly before: 1 find that"));
     }

@@ -6,11 +6,15 @@
 use super::Decisions;
 use super::levels::Level;
 use crate::earth::geodesic;
-use crate::model::{Field, KeptFind, Mentioned};
+use crate::model::{Field, KeptFind, Mentioned, MentionedForm};
 use crate::units::{LatLon, Metres};
 
-/// What stands in place of a withheld text.
+/// What stands in place of a withheld text that states a position.
 pub const TEXT_WITHHELD: &str = "[withheld: it states a position]";
+/// The same for one coordinate alone.
+pub const COORDINATE_WITHHELD: &str = "[withheld: a number in it can be a coordinate]";
+/// The same for a code or words that stand for a position.
+pub const CODE_WITHHELD: &str = "[withheld: it holds a code of a position]";
 
 /// The shift between the datums of maps and receivers, metres (common practice; Tokyo datum 450 m).
 const DATUMS: f64 = 500.0;
@@ -23,14 +27,63 @@ const OWN: f64 = 200.0;
 /// (chosen).
 const WITHOUT_CELL: f64 = 50_000.0;
 
-/// Whether a text of the find was withheld because it states a position.
+/// What stands in place of a text that states where something is in this form.
+fn in_place_of(form: MentionedForm) -> &'static str {
+    match form {
+        MentionedForm::Position => TEXT_WITHHELD,
+        MentionedForm::Coordinate => COORDINATE_WITHHELD,
+        MentionedForm::Code | MentionedForm::Words => CODE_WITHHELD,
+    }
+}
+
+/// A text that was withheld, by its field.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WithheldText {
+    /// The field, as people call it.
+    pub field: String,
+    /// What it states.
+    pub form: MentionedForm,
+}
+
+/// The texts of a find that were withheld because they state where it, or another protected place, is.
 #[must_use]
-pub fn has_withheld_text(shown: &KeptFind) -> bool {
+pub fn withheld_texts(shown: &KeptFind) -> Vec<WithheldText> {
     let record = &shown.record;
-    let own = [&record.place, &record.substrate, &record.host, &record.habitat, &record.container];
-    let others = [&record.collector, &shown.collector];
-    let mut texts = own.into_iter().chain(others).flatten().chain(record.fields.values());
-    texts.any(|text| text == TEXT_WITHHELD)
+    let own = [
+        ("place", &record.place),
+        ("substrate", &record.substrate),
+        ("host", &record.host),
+        ("habitat", &record.habitat),
+        ("container", &record.container),
+        ("collector", &record.collector),
+        ("collector", &shown.collector),
+    ];
+    let named = shown.determinations.iter().flat_map(|named| {
+        [
+            ("determiner", &named.determiner),
+            ("method of determination", &named.method),
+            ("remarks on the determination", &named.remarks),
+        ]
+    });
+    let own = own.into_iter().chain(named);
+    let own = own.filter_map(|(field, text)| Some((field, text.as_ref()?)));
+    let others = record.fields.iter().map(|(field, text)| (field.heading(), text));
+    let conflicts = shown.conflicts.iter().map(|text| ("conflict", text));
+    let mut found: Vec<WithheldText> = Vec::new();
+    for (field, text) in own.chain(others).chain(conflicts) {
+        let Some(form) = form_of(text) else { continue };
+        let withheld = WithheldText { field: field.to_owned(), form };
+        if !found.contains(&withheld) {
+            found.push(withheld);
+        }
+    }
+    found
+}
+
+fn form_of(text: &str) -> Option<MentionedForm> {
+    [MentionedForm::Position, MentionedForm::Coordinate, MentionedForm::Code]
+        .into_iter()
+        .find(|form| text == in_place_of(*form))
 }
 
 impl Decisions {
@@ -47,8 +100,8 @@ impl Decisions {
         let says = |text: &str| self.discloses(original, level, text);
         let mut changed = false;
         let mut withhold = |text: &mut String| {
-            if says(text) {
-                TEXT_WITHHELD.clone_into(text);
+            if let Some(form) = says(text) {
+                in_place_of(form).clone_into(text);
                 changed = true;
             }
         };
@@ -70,33 +123,42 @@ impl Decisions {
         }
         shown.conflicts.iter_mut().for_each(&mut withhold);
         // headings of a table can be written by hand as well
-        record.fields.retain(|field, _| !matches!(field, Field::Other(heading) if says(heading)));
-        record.photos.retain(|photo| !says(&photo.0));
-        record.waypoint = record.waypoint.take().filter(|name| !says(name));
-        shown.photos.retain(|photo| !says(&photo.path));
+        record
+            .fields
+            .retain(|field, _| !matches!(field, Field::Other(heading) if says(heading).is_some()));
+        record.photos.retain(|photo| says(&photo.0).is_none());
+        record.waypoint = record.waypoint.take().filter(|name| says(name).is_none());
+        shown.photos.retain(|photo| says(&photo.path).is_none());
         if changed {
             // they repeat texts
             shown.amended.clear();
         }
     }
 
-    /// Whether a text of the find says more of a protected place than its output may.
-    fn discloses(&self, original: &KeptFind, level: Option<Level>, text: &str) -> bool {
-        if !text.contains(char::is_numeric) {
-            return false;
+    /// How a text of the find says more of a protected place than its output may; `None` where it does not.
+    fn discloses(
+        &self,
+        original: &KeptFind,
+        level: Option<Level>,
+        text: &str,
+    ) -> Option<MentionedForm> {
+        if !text.contains(char::is_numeric) && !text.contains("///") {
+            return None;
         }
         let own = own_places(original);
-        let near = own.first().map(|(at, _)| *at);
-        let mentioned = (self.positions)(text, near);
-        mentioned.iter().any(|one| {
+        let places = apart(&own);
+        let mentioned = places.iter().flat_map(|near| (self.positions)(text, *near));
+        let disclosing = mentioned.filter(|one| {
             level.is_some_and(|level| states_own(&own, level, one))
                 || self.states_other(&own, level, one)
-        })
+        });
+        disclosing.map(|one| one.form).min()
     }
 
     fn states_other(&self, own: &[(LatLon, f64)], level: Option<Level>, one: &Mentioned) -> bool {
         let is_own = |(at, _): &(LatLon, f64)| geodesic::distance(*at, one.at).0 < OWN;
-        one.precision.0 <= COARSE
+        one.form.is_whole()
+            && one.precision.0 <= COARSE
             && self.footprints.reach_from(one.at, Metres(one.precision.0.min(DATUMS) + DATUMS))
             && !(level.is_none() && own.iter().any(is_own))
     }
@@ -109,6 +171,21 @@ fn own_places(find: &KeptFind) -> Vec<(LatLon, f64)> {
     let before = before.map(|(at, radius)| (at, radius.metres().0));
     let written = find.record.coordinates.iter().flat_map(|written| &written.readings);
     stored.into_iter().chain(before).chain(written.map(|reading| (reading.at, 0.0))).collect()
+}
+
+/// Places that are so far from each other that one coordinate near one is not near the other; `None` alone where
+/// there is no place.
+fn apart(own: &[(LatLon, f64)]) -> Vec<Option<LatLon>> {
+    let mut places: Vec<Option<LatLon>> = Vec::new();
+    for (at, _) in own {
+        let far = |other: &Option<LatLon>| {
+            other.is_none_or(|other| geodesic::distance(other, *at).0 > DATUMS)
+        };
+        if places.iter().all(far) {
+            places.push(Some(*at));
+        }
+    }
+    if places.is_empty() { vec![None] } else { places }
 }
 
 fn states_own(own: &[(LatLon, f64)], level: Level, one: &Mentioned) -> bool {

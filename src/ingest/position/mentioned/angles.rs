@@ -3,20 +3,22 @@
 
 use super::figures::{Figure, first_word, is_letter, last_word};
 use crate::ingest::position::precision::cell_diagonal;
-use crate::model::Mentioned;
+use crate::model::{Mentioned, MentionedForm};
 use crate::units::LatLon;
 
 /// An angle that some figures can mean.
 #[derive(Clone, Copy, Debug)]
-struct Angle {
+pub(super) struct Angle {
     /// Its last figure; the first is that of its list.
-    last: usize,
-    size: f64,
+    pub(super) last: usize,
+    pub(super) size: f64,
     /// One unit of the last digit, degrees.
-    step: f64,
+    pub(super) step: f64,
     /// Whether marks, letters or decimals say that it is one.
-    marked: bool,
-    parts: u8,
+    pub(super) marked: bool,
+    /// Whether a hemisphere or a label stands beside it.
+    pub(super) sided: bool,
+    pub(super) parts: u8,
 }
 
 /// Figures between two angles: a radius, a height.
@@ -94,12 +96,12 @@ fn meanings(
         let at = LatLon::new(north * latitude.size, east * longitude.size).ok();
         let at = at.filter(|at| wanted(*at))?;
         let precision = cell_diagonal(at, latitude.step, longitude.step);
-        Some(Mentioned { at, precision, bare })
+        Some(Mentioned { at, precision, bare, form: MentionedForm::Position })
     })
 }
 
 /// The angles that begin with this figure.
-fn angles(text: &str, figures: &[Figure], first: usize) -> Vec<Angle> {
+pub(super) fn angles(text: &str, figures: &[Figure], first: usize) -> Vec<Angle> {
     let mut found = Vec::new();
     let Some(degrees) = figures.get(first).filter(|figure| figure.size <= 1_800_000.0) else {
         return found;
@@ -123,7 +125,7 @@ fn decimal(text: &str, figures: &[Figure], first: usize, sided: bool) -> Vec<Ang
     let mark = gap(text, figures, first).is_some_and(|gap| gap.starts_with(DEGREE_MARKS));
     let marked = sided || mark || degrees.decimals >= 2;
     let step = 10_f64.powi(-degrees.decimals);
-    let angle = |size, step| Angle { last: first, size, step, marked, parts: 1 };
+    let angle = |size, step| Angle { last: first, size, step, marked, sided, parts: 1 };
     let mut found = Vec::new();
     if degrees.decimals > 0 {
         found.push(angle(degrees.size, step));
@@ -153,14 +155,14 @@ fn in_parts(text: &str, figures: &[Figure], first: usize) -> Vec<Angle> {
         size += next.size * scale;
         marked |= mark;
         let step = scale * 10_f64.powi(-next.decimals);
-        let marked = marked || has_side(text, figures, first, last);
-        found.push(Angle { last, size, step, marked, parts });
+        let sided = has_side(text, figures, first, last);
+        found.push(Angle { last, size, step, marked: marked || sided, sided, parts });
     }
     found
 }
 
 /// `4230S` and `423036S`.
-fn unpacked(figure: &Figure, last: usize) -> Angle {
+pub(super) fn unpacked(figure: &Figure, last: usize) -> Angle {
     let (whole, fraction) = (figure.size.trunc(), figure.size.fract());
     let step = 10_f64.powi(-figure.decimals);
     let (size, step) = if figure.whole <= 5 {
@@ -170,7 +172,7 @@ fn unpacked(figure: &Figure, last: usize) -> Angle {
         let seconds = whole % 100.0 + fraction;
         ((whole / 10_000.0).trunc() + minutes / 60.0 + seconds / 3_600.0, step / 3_600.0)
     };
-    Angle { last, size, step, marked: true, parts: 2 }
+    Angle { last, size, step, marked: true, sided: true, parts: 2 }
 }
 
 /// The text behind a figure, up to the next one.

@@ -5,15 +5,16 @@ use std::collections::HashMap;
 use std::sync::{LazyLock, Mutex, PoisonError};
 
 use super::figures::{Figure, Split, figures};
+use super::single::is_no_reference;
 use crate::earth::{datum, geodesic, grid};
 use crate::ingest::position::precision::square_diagonal;
-use crate::model::Mentioned;
+use crate::model::{Mentioned, MentionedForm};
 use crate::units::{Degrees, LatLon, Metres, TrueBearing};
 
 /// Figures of a pair stand next to each other, or one apart.
 const APART: usize = 2;
 /// Farther from the known place figures are no reference to its surroundings, metres.
-const SURROUNDINGS: f64 = 20_000.0;
+pub(super) const SURROUNDINGS: f64 = 20_000.0;
 /// Northings of both halves of UTM are in use up to here, degrees (project choice).
 const EQUATORIAL: f64 = 0.5;
 /// The side of the squares within which map references repeat, metres.
@@ -94,7 +95,12 @@ fn references(text: &[u8]) -> Vec<Mentioned> {
         .filter_map(|length| {
             let found = grid::from_mgrs(&bare[..from + length]).ok()?;
             let precision = found.half_diagonal();
-            Some(Mentioned { at: found.centre, precision, bare: length < 4 })
+            Some(Mentioned {
+                at: found.centre,
+                precision,
+                bare: length < 4,
+                form: MentionedForm::Position,
+            })
         })
         .collect()
 }
@@ -115,7 +121,8 @@ pub(super) fn utm(figures: &[Figure]) -> Vec<Mentioned> {
                 let halves = [true, false].into_iter();
                 let places = halves.filter_map(|half| grid::Utm::new(zone, half, east, north).ok());
                 let at = places.map(grid::Utm::to_latlon);
-                found.extend(at.map(|at| Mentioned { at, precision, bare: false }));
+                let form = MentionedForm::Position;
+                found.extend(at.map(|at| Mentioned { at, precision, bare: false, form }));
             }
         }
     }
@@ -128,7 +135,7 @@ fn zone(figure: &Figure) -> Option<u8> {
     (figure.whole <= 2 && figure.decimals == 0 && (1..=60).contains(&zone)).then_some(zone)
 }
 
-fn step(figure: &Figure) -> f64 {
+pub(super) fn step(figure: &Figure) -> f64 {
     10_f64.powi(-figure.decimals)
 }
 
@@ -141,7 +148,7 @@ fn pairs(figures: &[Figure]) -> impl Iterator<Item = (usize, usize)> + '_ {
 
 /// Metres and map references that mean a place near the known one.
 pub(super) fn near(text: &str, figures: &[Figure], known: LatLon) -> Vec<Mentioned> {
-    let readings = readings(figures);
+    let readings = readings(text, figures);
     if readings.is_empty() {
         return Vec::new();
     }
@@ -166,7 +173,8 @@ struct Reading {
     in_full: bool,
 }
 
-fn readings(figures: &[Figure]) -> Vec<Reading> {
+fn readings(text: &str, figures: &[Figure]) -> Vec<Reading> {
+    let other = |place: usize| is_no_reference(text, figures, place);
     let mut found = Vec::new();
     for (first, second) in pairs(figures) {
         let (Some(a), Some(b)) = (figures.get(first), figures.get(second)) else { continue };
@@ -176,12 +184,15 @@ fn readings(figures: &[Figure]) -> Vec<Reading> {
             let step = step(a).max(step(b));
             found.push(Reading { first: a.size, second: b.size, step, in_full: true });
         }
-        if whole && a.whole == b.whole && !a.glued && !b.glued {
+        let same = whole && a.whole == b.whole && (3..=5).contains(&a.whole);
+        if same && !other(first) && !other(second) {
             found.extend(within_square(a.size, b.size, a.whole));
         }
     }
-    for figure in figures.iter().filter(|figure| figure.decimals == 0 && !figure.glued) {
-        if let (6 | 8 | 10, Ok(half)) = (figure.whole, i32::try_from(figure.whole / 2)) {
+    for (place, figure) in figures.iter().enumerate().filter(|(_, one)| one.decimals == 0) {
+        if let (6 | 8 | 10, Ok(half)) = (figure.whole, i32::try_from(figure.whole / 2))
+            && !other(place)
+        {
             let scale = 10_f64.powi(half);
             let (first, second) = ((figure.size / scale).trunc(), figure.size % scale);
             found.extend(within_square(first, second, figure.whole / 2));
@@ -217,22 +228,32 @@ impl Reading {
             let place = geodesic::destination(at, bearing, Metres(distance));
             // grid north is within 3 degrees of north, and the scale of a grid within a hundredth of one
             let precision = square_diagonal(step) + Metres(distance * 0.06);
-            Some(Mentioned { at: place, precision, bare: !(named && in_full) })
+            let form = MentionedForm::Position;
+            Some(Mentioned { at: place, precision, bare: !(named && in_full), form })
         })
     }
 }
 
 /// A place with its coordinates on a grid.
 #[derive(Clone, Copy, Debug)]
-struct Origin {
+pub(super) struct Origin {
     code: u32,
-    at: LatLon,
-    x: f64,
-    y: f64,
+    pub(super) at: LatLon,
+    pub(super) x: f64,
+    pub(super) y: f64,
+}
+
+impl Origin {
+    /// Whether the grid is this zone of UTM, on either half or on the European datum.
+    pub(super) fn is_zone(&self, zone: f64) -> bool {
+        [32_600, 32_700, 25_800]
+            .iter()
+            .any(|first| f64::from(self.code) - f64::from(*first) == zone)
+    }
 }
 
 /// Codes of grids that a text names: `EPSG:2056`.
-fn codes(text: &str) -> Vec<u32> {
+pub(super) fn codes(text: &str) -> Vec<u32> {
     let upper = text.to_uppercase();
     let named = upper.match_indices("EPSG").filter_map(|(at, _)| {
         let behind = &upper[at + 4..];
@@ -250,7 +271,7 @@ static ORIGINS: Remembered = LazyLock::new(Mutex::default);
 const MOST_REMEMBERED: usize = 4_096;
 
 /// The middle of the known place's cell on the grids in use there, and on the named ones.
-fn local(known: LatLon, named: &[u32]) -> Vec<Origin> {
+pub(super) fn local(known: LatLon, named: &[u32]) -> Vec<Origin> {
     #[allow(clippy::cast_possible_truncation, reason = "at most 18000")]
     let cell = |degrees: f64| (degrees * 100.0).floor() as i32;
     let key = (cell(known.latitude()), cell(known.longitude()));

@@ -5,8 +5,10 @@
 //! It errs on the side of finding too many: one that is far from anything protected discloses nothing.
 
 mod angles;
+mod codes;
 mod figures;
 mod grids;
+mod single;
 
 #[cfg(test)]
 mod tests;
@@ -14,6 +16,8 @@ mod tests;
 use self::figures::Figure;
 use super::link;
 use crate::model::Mentioned;
+#[cfg(doc)]
+use crate::model::MentionedForm;
 use crate::units::LatLon;
 
 /// Digits of the shortest position.
@@ -24,7 +28,8 @@ const PIECE: usize = 1_500;
 const OVERLAP: usize = 200;
 
 /// The positions that parts of a text can mean. `near` is the place that the text is about; without it figures
-/// that nothing marks as coordinates are left out.
+/// that nothing marks as coordinates are left out. One coordinate alone is stated as the position that has it and is
+/// the known place else ([`MentionedForm::Coordinate`]).
 ///
 /// # Accuracy
 /// Datums of maps are not distinguished: a position can be up to 500 m from where it was meant.
@@ -38,11 +43,12 @@ const OVERLAP: usize = 200;
 /// ```
 #[must_use]
 pub fn mentioned(text: &str, near: Option<LatLon>) -> Vec<Mentioned> {
+    let mut found = codes::positions(text, near);
     if text.chars().filter(|letter| letter.is_numeric()).take(LEAST_DIGITS).count() < LEAST_DIGITS {
-        return Vec::new();
+        return found;
     }
     let text = figures::cleaned(text);
-    let mut found = linked(&text);
+    found.extend(linked(&text));
     for piece in pieces(&text) {
         found.extend(of_piece(piece, near));
     }
@@ -59,6 +65,7 @@ fn of_piece(text: &str, near: Option<LatLon>) -> Vec<Mentioned> {
         }
         found.extend(angles::positions(text, &figures, near));
         found.extend(grids::utm(&figures));
+        found.extend(single::coordinates(text, &figures, near));
         if let Some(known) = near {
             found.extend(grids::near(text, &figures, known));
         }
