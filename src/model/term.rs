@@ -183,8 +183,11 @@ fn of_list(heading: &str, list: &'static [&'static str]) -> Option<&'static str>
         .iter()
         .find_map(|prefix| heading.strip_prefix(prefix))
         .unwrap_or(heading);
-    let own = bare(heading);
-    list.iter().copied().find(|term| bare(term) == own)
+    let same = |term: &&'static str| {
+        let letters = heading.chars().filter(|c| c.is_alphanumeric());
+        letters.flat_map(char::to_lowercase).eq(term.chars().map(|c| c.to_ascii_lowercase()))
+    };
+    list.iter().copied().find(same)
 }
 
 #[cfg(test)]

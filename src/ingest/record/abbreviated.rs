@@ -1,5 +1,7 @@
 //! Recognises abbreviated headings: `Substr.`, `Bemerk.`, `Uhrz.` begin known headings of one meaning. Layer: `ingest`.
 
+use std::cell::OnceCell;
+use std::collections::HashSet;
 use std::sync::LazyLock;
 
 use super::column::Column;
@@ -55,13 +57,34 @@ pub(super) fn column(heading: &str) -> Option<Column> {
     only(&meanings(beginning(heading)?, false))
 }
 
+/// The headings of a table, looked at once for all that they decide.
+pub(super) struct Others<'a> {
+    headings: &'a [String],
+    english: OnceCell<bool>,
+    columns: OnceCell<HashSet<Column>>,
+}
+
+impl<'a> Others<'a> {
+    pub(super) fn of(headings: &'a [String]) -> Self {
+        Self { headings, english: OnceCell::new(), columns: OnceCell::new() }
+    }
+
+    fn are_english(&self) -> bool {
+        *self.english.get_or_init(|| !self.headings.iter().any(|own| translated::is_foreign(own)))
+    }
+
+    fn columns(&self) -> &HashSet<Column> {
+        let columns = || self.headings.iter().filter_map(|own| headings::column(own)).collect();
+        self.columns.get_or_init(columns)
+    }
+}
+
 /// The column of an abbreviated heading of several meanings, of which the other headings of the table leave one: by
 /// their language, and since they name the other columns.
-pub(super) fn by_others(heading: &str, others: &[String]) -> Option<Column> {
+pub(super) fn by_others(heading: &str, others: &Others<'_>) -> Option<Column> {
     let known = beginning(heading)?;
-    let english = !others.iter().any(|other| translated::is_foreign(other));
-    let mut left = meanings(known, english);
-    left.retain(|column| !others.iter().any(|other| headings::column(other) == Some(*column)));
+    let mut left = meanings(known, others.are_english());
+    left.retain(|column| !others.columns().contains(column));
     let usual = || {
         let front = bare(heading);
         let (_, column) = USUAL.into_iter().find(|(own, _)| *own == front)?;
@@ -164,7 +187,11 @@ mod tests {
         ] {
             let mut others: Vec<String> = others.split(';').map(str::to_owned).collect();
             others.push(heading.to_owned());
-            assert_eq!(by_others(heading, &others), expected, "{heading} beside {others:?}");
+            assert_eq!(
+                by_others(heading, &Others::of(&others)),
+                expected,
+                "{heading} beside {others:?}"
+            );
         }
         let read =
             file("N\u{b0};Date;Esp\u{e8}ce;Observ.\n1;2026-05-03;Mycena;sous un h\u{ea}tre\n");

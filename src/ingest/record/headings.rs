@@ -1,6 +1,9 @@
 //! Maps the headings of a table to fields: Darwin Core terms and the usual words of field labels,
 //! ignoring case, spaces, marks and accents. An unknown heading is kept as it is. Layer: `ingest`.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
+
 use super::column::Column;
 use super::english::WORDS;
 use super::length::Unit;
@@ -25,8 +28,37 @@ pub(super) fn column(heading: &str) -> Option<Column> {
     ranked(heading).map(|(column, _)| column)
 }
 
+/// A column with the rank of the word.
+type Ranked = Option<(Column, usize)>;
+/// The most cells whose meaning is kept, against hostile tables.
+const MOST_KEPT: usize = 20_000;
+/// Longer cells are not kept, bytes.
+const LONGEST_KEPT: usize = 64;
+
+thread_local! {
+    /// What cells mean as headings: a table is divided and laid out in several passes, each of which asks again.
+    static KEPT: RefCell<HashMap<Box<str>, Ranked>> = RefCell::new(HashMap::new());
+}
+
 /// The column with the rank of the word: 0 is the best.
-pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
+pub(super) fn ranked(heading: &str) -> Ranked {
+    if heading.len() > LONGEST_KEPT {
+        return computed(heading);
+    }
+    if let Some(kept) = KEPT.with_borrow(|kept| kept.get(heading).copied()) {
+        return kept;
+    }
+    let ranked = computed(heading);
+    KEPT.with_borrow_mut(|kept| {
+        if kept.len() >= MOST_KEPT {
+            kept.clear();
+        }
+        kept.insert(heading.into(), ranked);
+    });
+    ranked
+}
+
+fn computed(heading: &str) -> Ranked {
     if ["#", "\u{2116}"].contains(&heading.trim()) {
         return Some((Column::Number, 2));
     }

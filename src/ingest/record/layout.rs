@@ -2,6 +2,7 @@
 //! is used, or all of them where their texts are complementary; other columns keep their headings.
 //! Layer: `ingest`.
 
+use std::cell::OnceCell;
 use std::collections::{HashMap, HashSet};
 
 use super::alike::{self, Alike};
@@ -52,6 +53,13 @@ impl Layout {
             .zip(&table.headings)
             .map(|(name, heading)| mapping.of(heading, name))
             .collect();
+        let others = abbreviated::Others::of(&table.headings);
+        let country = OnceCell::new();
+        let by_language = |heading: &str| {
+            // one heading alone depends on the language
+            let decide = || translated::by_language(heading, &table.headings);
+            translated::is_of_language(heading).then(|| *country.get_or_init(decide)).flatten()
+        };
         let ranks: Vec<_> = table
             .headings
             .iter()
@@ -61,9 +69,9 @@ impl Layout {
                 Some(Meaning::Own) => None,
                 None => {
                     let found = ranked(heading).map(|found| verbatim::ranked(heading, found));
-                    let by_others = || translated::by_language(heading, &table.headings);
-                    let found = found.or_else(|| Some((by_others()?, headings::TRANSLATED)));
-                    let shortened = || abbreviated::by_others(heading, &table.headings);
+                    let found =
+                        found.or_else(|| Some((by_language(heading)?, headings::TRANSLATED)));
+                    let shortened = || abbreviated::by_others(heading, &others);
                     found.or_else(|| Some((shortened()?, headings::ABBREVIATED)))
                 }
             })

@@ -4,6 +4,7 @@
 //! proportional to the text. Layer: `ingest`.
 
 use std::fmt;
+use std::io::{self, Read, Seek, SeekFrom};
 use std::ops::Range;
 
 use compact_str::CompactString;
@@ -199,9 +200,15 @@ impl Rows {
         let mut rows = Self::default();
         let mut lines = Lines { text, byte: 0, line: 1 };
         let mut begin = 0;
+        let mut reader = csv::ReaderBuilder::new()
+            .delimiter(delimiter)
+            .has_headers(false)
+            .flexible(true)
+            .buffer_capacity(BUFFER)
+            .from_reader(Window { text: text.as_bytes(), at: 0, end: 0 });
         while begin < text.len() {
             let window = begin..begin + cut(&text[begin..], 2 * LONGEST_ROW).len();
-            begin = match rows.quoted(text, window.clone(), delimiter, &mut lines)? {
+            begin = match rows.quoted(text, window.clone(), (&mut reader, delimiter), &mut lines)? {
                 Stop::End => window.end,
                 Stop::Cut(start) if start > begin => start,
                 Stop::OpenQuote(start) | Stop::Cut(start) => {
@@ -254,20 +261,20 @@ impl Rows {
         &mut self,
         text: &str,
         window: Range<usize>,
-        delimiter: u8,
+        (reader, delimiter): (&mut csv::Reader<Window<'_>>, u8),
         lines: &mut Lines<'_>,
     ) -> Result<Stop, Limit> {
-        let mut reader = csv::ReaderBuilder::new()
-            .delimiter(delimiter)
-            .has_headers(false)
-            .flexible(true)
-            .buffer_capacity(BUFFER)
-            .from_reader(&text.as_bytes()[window.clone()]);
+        // a new reader for each window would build its tables again
+        reader.get_mut().end = window.end;
+        let mut begin = csv::Position::new();
+        begin.set_byte(window.start as u64);
+        if reader.seek_raw(SeekFrom::Start(window.start as u64), begin).is_err() {
+            return Ok(Stop::End);
+        }
         let mut record = csv::StringRecord::new();
         while reader.read_record(&mut record).unwrap_or(false) {
-            let place = |position: &csv::Position| {
-                window.start + usize::try_from(position.byte()).unwrap_or(usize::MAX)
-            };
+            let place =
+                |position: &csv::Position| usize::try_from(position.byte()).unwrap_or(usize::MAX);
             let Some(start) = record.position().map(place) else { break };
             let start = start + blank_length(&text[start..window.end]);
             let end = place(reader.position()).min(window.end);
@@ -284,6 +291,31 @@ impl Rows {
             self.push(lines.at(start), record.iter())?;
         }
         Ok(Stop::End)
+    }
+}
+
+/// The bytes of a text up to an end that moves forward.
+struct Window<'t> {
+    text: &'t [u8],
+    at: usize,
+    end: usize,
+}
+
+impl Read for Window<'_> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let read = self.text.get(self.at..self.end).unwrap_or_default().read(into)?;
+        self.at += read;
+        Ok(read)
+    }
+}
+
+impl Seek for Window<'_> {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        let SeekFrom::Start(byte) = to else {
+            return Err(io::Error::from(io::ErrorKind::Unsupported));
+        };
+        self.at = usize::try_from(byte).unwrap_or(usize::MAX);
+        Ok(byte)
     }
 }
 

@@ -96,9 +96,14 @@ pub(super) fn is_foreign(heading: &str) -> bool {
         && !Column::all().any(|column| column.words().contains(&bare.as_str()))
 }
 
+/// Whether a heading has a meaning that depends on the language of the others.
+pub(super) fn is_of_language(heading: &str) -> bool {
+    bare(heading) == "kraj"
+}
+
 /// A heading that means the country in Polish and the region in Czech, by the language of the other headings.
 pub(super) fn by_language(heading: &str, others: &[String]) -> Option<Column> {
-    if bare(heading) != "kraj" {
+    if !is_of_language(heading) {
         return None;
     }
     let others: HashSet<String> = others.iter().map(|other| bare(other)).collect();

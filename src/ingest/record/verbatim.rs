@@ -25,7 +25,8 @@ const TERMS: [(&str, bool); 9] = [
 /// The term that a heading is.
 pub(super) fn term(heading: &str) -> Option<&'static str> {
     let own = bare(heading);
-    TERMS.iter().find(|(term, _)| bare(term) == own).map(|(term, _)| *term)
+    // the terms have letters only
+    TERMS.iter().find(|(term, _)| term.eq_ignore_ascii_case(&own)).map(|(term, _)| *term)
 }
 
 /// The term under which a column that serves is kept besides.
