@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use super::{Overwrite, receipts};
 use crate::error::{Error, Result, open_regular, other_than_a_file};
 use crate::ingest::folder::{self, Kind};
-use crate::ingest::{photo, record, track};
+use crate::ingest::{record, track};
 use crate::model::FileKind;
 use crate::present::darwin_core::TERMS;
 
@@ -33,7 +33,7 @@ impl Target {
             return Ok(Self { shown: path.to_owned(), place, replaces: None });
         };
         if let Some(what) = other_than_a_file(&found) {
-            return Err(refused(path, &format!("it is {what}")).hint("name a file"));
+            return Err(no_regular_file(path, what));
         }
         if found.permissions().readonly() {
             return Err(refused(path, "it is write-protected")
@@ -52,7 +52,7 @@ impl Target {
     pub(in crate::commands) fn known(path: &Path) -> Result<Self> {
         let (place, found) = look(path)?;
         match found.as_ref().and_then(other_than_a_file) {
-            Some(what) => Err(refused(path, &format!("it is {what}")).hint("name a file")),
+            Some(what) => Err(no_regular_file(path, what)),
             None => Ok(Self {
                 shown: path.to_owned(),
                 place,
@@ -64,6 +64,16 @@ impl Target {
 
 fn refused(path: &Path, why: &str) -> Error {
     Error::input(format!("will not overwrite {}", path.display())).because(why).in_file(path)
+}
+
+/// Outputs are moved into place whole, which only a regular file allows.
+fn no_regular_file(path: &Path, what: &str) -> Error {
+    Error::input(format!("cannot write to {}", path.display()))
+        .because(format!("it is {what}, not a regular file"))
+        .hint(
+            "name a file; to print finds to standard output use trug finds --format csv or geojson",
+        )
+        .in_file(path)
 }
 
 /// Resolves a path and reads the metadata of the file there.
@@ -84,9 +94,13 @@ fn look(path: &Path) -> Result<(PathBuf, Option<Metadata>)> {
                 let found = fs::metadata(&place).map_err(|error| failed(&error))?;
                 Ok((place, Some(found)))
             }
-            Err(error) => Err(Error::input(format!("{} is a broken link", path.display()))
-                .because(error.to_string())
-                .hint("name the file itself, or remove the link")),
+            // a link to a pipe, as of standard output, names no path that could be resolved
+            Err(error) => match fs::metadata(&place) {
+                Ok(found) if other_than_a_file(&found).is_some() => Ok((place, Some(found))),
+                _ => Err(Error::input(format!("{} is a broken link", path.display()))
+                    .because(error.to_string())
+                    .hint("name the file itself, or remove the link")),
+            },
         },
         Ok(found) => Ok((place, Some(found))),
     }
@@ -127,11 +141,11 @@ fn original(place: &Path, head: &[u8]) -> Option<&'static str> {
     if head.starts_with(b"SQLite format 3") {
         return Some("it is a store or another database, which trug did not make");
     }
-    if head.starts_with(b"\xff\xd8\xff") || head.get(4..8) == Some(b"ftyp") {
+    if is_picture(head) {
         return Some(PHOTOGRAPH);
     }
     match folder::held(place)? {
-        Kind::Photo => taken_by_a_camera(place).then_some(PHOTOGRAPH),
+        Kind::Photo => Some(PHOTOGRAPH),
         Kind::Track if track::format(head) == Some(FileKind::Gpx) => {
             Some("it is a GPX file, which trug did not make")
         }
@@ -153,9 +167,26 @@ fn is_json(head: &[u8]) -> bool {
     written.next() == Some(&b'{') && matches!(written.next(), Some(b'"' | b'}'))
 }
 
-/// Whether the header of an image states time or camera; raw images are TIFF, too.
-fn taken_by_a_camera(place: &Path) -> bool {
-    photo::read(place).is_ok_and(|photo| {
-        photo.taken.is_some() || photo.camera.make.is_some() || photo.camera.model.is_some()
-    })
+/// First bytes of raw photographs and of other pictures that an import does not read.
+///
+/// # References
+/// Of raw formats: common practice. JPEG XL: ISO/IEC 18181-2; JPEG 2000: ISO/IEC 15444-1, annex I.
+const PICTURES: [&[u8]; 11] = [
+    b"IIRO",
+    b"IIRS",
+    b"MMOR",
+    b"IIU\0",
+    b"FOVb",
+    b"\0MRM",
+    b"II\x1a\0\0\0HEAPCCDR",
+    b"\xff\x0a",
+    b"\0\0\0\x0cJXL ",
+    b"\0\0\0\x0cjP  ",
+    b"GIF8",
+];
+
+fn is_picture(head: &[u8]) -> bool {
+    head.starts_with(b"\xff\xd8\xff")
+        || head.get(4..8) == Some(b"ftyp")
+        || PICTURES.iter().any(|front| head.starts_with(front))
 }

@@ -1,6 +1,6 @@
 use std::fs;
 use std::io::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::*;
 
@@ -165,6 +165,36 @@ fn dropped_file_leaves_nothing() {
 }
 
 #[test]
+fn pictures_that_trug_did_not_write_are_never_replaced() {
+    let folder = tempfile::tempdir().unwrap();
+    let fronts: [(&str, &[u8]); 9] = [
+        ("scan.png", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"),
+        ("scan.tif", b"II\x2a\0\x08\0\0\0\0\0"),
+        ("web.webp", b"RIFF\x10\0\0\0WEBPVP8 "),
+        ("phone.heic", b"\0\0\0\x18ftypheic"),
+        ("camera.jpg", b"\xff\xd8\xff\xd9"),
+        ("raw.orf", b"IIRO\x08\0\0\0"),
+        ("raw.rw2", b"IIU\0\x18\0\0\0"),
+        ("raw.raf", b"FUJIFILMCCD-RAW 0201"),
+        ("film.jxl", b"\xff\x0a\xfa\x1f"),
+    ];
+    for (name, bytes) in fronts {
+        let path = folder.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        let reported = refusal(&path, ASKED);
+        assert!(
+            reported.contains("it is a photograph, which trug did not make"),
+            "{name}: {reported}"
+        );
+        assert_eq!(fs::read(&path).unwrap(), bytes, "{name}");
+    }
+    // its own drawing is replaced
+    let own = folder.path().join("own.png");
+    write(&own, b"\x89PNG\r\n\x1a\nfirst", NOT_ASKED).unwrap();
+    write(&own, b"\x89PNG\r\n\x1a\nsecond", NOT_ASKED).unwrap();
+}
+
+#[test]
 fn paths_without_a_file_name_are_reported() {
     let folder = tempfile::tempdir().unwrap();
     let missing = refusal(&folder.path().join("no/such/map.svg"), NOT_ASKED);
@@ -185,6 +215,16 @@ fn pipes_devices_and_links() {
     let path = |name: &str| folder.path().join(name);
     assert!(std::process::Command::new("mkfifo").arg(path("pipe")).status().unwrap().success());
     assert!(refusal(&path("pipe"), ASKED).contains("a pipe"));
+    // as /dev/stdout leads to a pipe that has no path: the link can be followed, and not be resolved
+    let (reader, _writer) = std::io::pipe().unwrap();
+    let descriptor = std::os::fd::AsRawFd::as_raw_fd(&reader);
+    let through = PathBuf::from(format!("/proc/self/fd/{descriptor}"));
+    if through.exists() {
+        symlink(&through, path("stdout")).unwrap();
+        let reported = refusal(&path("stdout"), ASKED);
+        assert!(reported.contains("it is a pipe, not a regular file"), "{reported}");
+        assert!(reported.contains("standard output") && !reported.contains("broken"), "{reported}");
+    }
     assert!(refusal(Path::new("/dev/null"), ASKED).contains("a device"));
     symlink("/dev/null", path("null.svg")).unwrap();
     assert!(refusal(&path("null.svg"), ASKED).contains("a device"));
