@@ -4,6 +4,7 @@
 mod disclosure;
 mod names;
 mod readback;
+mod stale;
 mod writing;
 
 use std::collections::{HashMap, HashSet};
@@ -13,6 +14,7 @@ use std::path::PathBuf;
 use clap::Args;
 use jiff::Timestamp;
 use jiff::civil::Date;
+use serde_json::json;
 use uuid::Uuid;
 
 use super::console::Console;
@@ -24,9 +26,11 @@ use super::without_effect::days_in_order;
 use crate::error::{Error, Result};
 use crate::model::{Day, PlacedPhoto, Published};
 use crate::present::sensitive::Care;
+use crate::present::summary::error_object;
 use crate::store::{KeptOuting, Store};
 use disclosure::{Decision, PhotoDisclosure};
 use names::Names;
+use stale::StaleCopy;
 use writing::{Place, Prepared, Refusal, Target};
 
 /// Write the position of each photograph into an XMP file beside it, or into a copy of it.
@@ -63,6 +67,10 @@ pub(super) struct Arguments {
     #[arg(long)]
     keep_existing: bool,
 
+    /// Print one JSON object instead of text: counts, what was set aside, copies of earlier runs to remove.
+    #[arg(long)]
+    json: bool,
+
     /// How exact positions are; by default exact-throughout for XMP files, generalised for copies.
     #[arg(long, value_enum)]
     coordinates: Option<Coordinates>,
@@ -80,7 +88,7 @@ struct Tally {
     /// Photographs that were set aside.
     left_alone: Vec<Error>,
     /// Copies of an earlier run that state more than is to be stated now.
-    stale: Vec<Error>,
+    stale: Vec<StaleCopy>,
     /// Targets at which another program's file is.
     occupied: Vec<Error>,
 }
@@ -268,19 +276,8 @@ impl Tally {
     }
 }
 
-fn print_summary(
-    arguments: &Arguments,
-    care: Care,
-    tally: &Tally,
-    console: &mut Console,
-) -> Result<()> {
-    let mut named = HashSet::new();
-    let once = |error: &&Error| named.insert(error.why().map(str::to_owned));
-    for error in tally.left_alone.iter().chain(tally.stale.iter().filter(once)) {
-        console.warning(error);
-    }
+fn counts(arguments: &Arguments, tally: &Tally, alone: usize) -> String {
     let what = if arguments.copies.is_some() { "copies written" } else { "written" };
-    let alone = tally.left_alone.len() - tally.beside;
     let mut parts = vec![
         format!("{} {what}", tally.written),
         format!("{} photographs without a position", tally.without_position),
@@ -289,7 +286,34 @@ fn print_summary(
         parts.push(format!("{} withheld as sensitive", tally.withheld));
     }
     parts.push(format!("{alone} skipped"));
-    console.print(&(parts.join(", ") + "\n"))?;
+    parts.join(", ")
+}
+
+fn print_summary(
+    arguments: &Arguments,
+    care: Care,
+    tally: &Tally,
+    console: &mut Console,
+) -> Result<()> {
+    let stale = stale::each_once(&tally.stale);
+    for error in tally.left_alone.iter().chain(&stale::report(&stale)) {
+        console.warning(error);
+    }
+    let alone = tally.left_alone.len() - tally.beside;
+    if arguments.json {
+        let object = json!({
+            "written": tally.written,
+            "copies": arguments.copies.is_some(),
+            "without_position": tally.without_position,
+            "withheld": tally.withheld,
+            "skipped": alone,
+            "set_aside": tally.left_alone.iter().map(error_object).collect::<Vec<_>>(),
+            "stale_copies": stale,
+        });
+        console.print(&format!("{object:#}\n"))?;
+    } else {
+        console.print(&(counts(arguments, tally, alone) + "\n"))?;
+    }
     if tally.written > 0 {
         console.note(match care {
             Care::Generalised => {

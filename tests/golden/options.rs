@@ -271,8 +271,12 @@ fn copies_of_photographs_that_become_sensitive_are_named() {
     desk.reported(&["places", "quiet", "--taxon", "Russula persanguinea", "--level", "high"]);
     let reported = desk.reported(&["stamp", "--copies", "copies"]);
     assert!(reported.starts_with("exit status: 1\n"), "{reported}");
-    let named = reported.matches("is withheld now, and a copy of it exists").count();
-    assert!(named > 0, "{reported}");
+    assert_eq!(reported.matches(" withheld now, and ").count(), 1, "{reported}");
+    let json = desk.run(&["stamp", "--copies", "copies", "--json"]);
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    let stale = json["stale_copies"].as_array().unwrap();
+    assert!(stale.len() > 1 && stale.iter().all(|one| one["copy"].is_string()), "{json}");
+    assert!(reported.contains(&format!("{} photographs are withheld", stale.len())), "{reported}");
     assert_eq!(listed(&desk, "copies", "jpg").len(), copies, "the user removes them");
 }
 

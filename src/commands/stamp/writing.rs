@@ -4,6 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use super::names::{self, Names};
+use super::stale::StaleCopy;
 use crate::commands::output::{Overwrite, Staged, Target as OutputTarget, Unfinished};
 use crate::error::{Error, read_regular};
 use crate::model::SourceFile;
@@ -68,12 +69,13 @@ impl Place<'_> {
 
     /// The copies that earlier runs made of a photograph that is withheld now; where several folders have a photograph
     /// of that name, one without the start of its hash may be of either.
-    pub(super) fn earlier_copies(&self, photo: &SourceFile) -> Vec<Error> {
+    pub(super) fn earlier_copies(&self, photo: &SourceFile) -> Vec<StaleCopy> {
         let Target::Copies(folder) = self.target else { return Vec::new() };
         let ending = photo.path.extension().unwrap_or_default().to_string_lossy().into_owned();
         let names = names::possible(folder, photo, &ending);
         let there = |path: &PathBuf| path.exists() && !self.names.is_original(path);
-        names.into_iter().filter(there).map(|path| stale(photo, &path)).collect()
+        let stale = |copy| StaleCopy { photo: photo.path.clone(), copy };
+        names.into_iter().filter(there).map(stale).collect()
     }
 
     fn packet(&self, path: &Path, stamp: &Stamp) -> Attempt<Prepared> {
@@ -143,12 +145,6 @@ impl Place<'_> {
             occupied.because("another program wrote it")
         }))
     }
-}
-
-fn stale(photo: &SourceFile, copy: &Path) -> Error {
-    Error::input(format!("{} is withheld now, and a copy of it exists", photo.path.display()))
-        .because(format!("{} was made before the photograph became sensitive", copy.display()))
-        .hint("remove this copy and its XMP file, if any, before you share the folder")
 }
 
 fn not_copied(photo: &SourceFile, reason: Unfit) -> Error {

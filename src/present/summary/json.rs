@@ -199,7 +199,8 @@ fn set_aside_of(day: &Day) -> Vec<Value> {
     day.set_aside.iter().map(report).collect()
 }
 
-fn report(error: &Error) -> Value {
+/// What was set aside, with the code and the values of its finding.
+pub(crate) fn report(error: &Error) -> Value {
     let why = error.why().map_or_else(|| error.what().to_owned(), str::to_owned);
     let mut value = json!({
         "file": error.where_file().map(|file| file.to_string_lossy()),

@@ -17,6 +17,7 @@ pub(crate) mod words;
 pub use association::associations;
 pub(super) use association::report as association;
 pub use json::object;
+pub(crate) use json::report as error_object;
 pub use overview::overview;
 pub use passed_over::passed_over;
 pub use text::day;
