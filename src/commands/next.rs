@@ -170,20 +170,24 @@ struct ReportedRound {
     least_chance: f64,
     duration_s: f64,
     exact: bool,
+    /// The times are null where no round is planned.
     #[serde(serialize_with = "whole_seconds")]
-    start: Timestamp,
+    start: Option<Timestamp>,
     #[serde(serialize_with = "whole_seconds")]
-    turn_back_by: Timestamp,
+    turn_back_by: Option<Timestamp>,
     turn_back_from_stop: Option<usize>,
     #[serde(serialize_with = "whole_seconds")]
-    back: Timestamp,
+    back: Option<Timestamp>,
     #[serde(serialize_with = "whole_seconds")]
-    back_by: Timestamp,
+    back_by: Option<Timestamp>,
     remark: String,
+    /// Why no round is planned.
+    none_because: Option<String>,
 }
 
 impl From<&Round> for ReportedRound {
     fn from(round: &Round) -> Self {
+        let planned = |time: Timestamp| (!round.sites.is_empty()).then_some(time);
         Self {
             sites: round.sites.clone(),
             expected_finds: round.expected_finds,
@@ -193,22 +197,27 @@ impl From<&Round> for ReportedRound {
             least_chance: rounded(round.left_out.1, 4),
             duration_s: round.duration,
             exact: round.exact,
-            start: round.start,
-            turn_back_by: round.turn_back_by,
+            start: planned(round.start),
+            turn_back_by: planned(round.turn_back_by),
             turn_back_from_stop: round.turn_back_from,
-            back: round.back,
-            back_by: round.back_by,
-            remark: round.remark.clone(),
+            back: planned(round.back),
+            back_by: planned(round.back_by),
+            remark: if round.sites.is_empty() { String::new() } else { round.remark.clone() },
+            none_because: none_because(round),
         }
     }
 }
 
 /// Times of a plan are rounded to whole seconds.
+#[allow(clippy::ref_option, reason = "serde passes the field by reference")]
 fn whole_seconds<S: serde::Serializer>(
-    when: &Timestamp,
+    when: &Option<Timestamp>,
     to: S,
 ) -> std::result::Result<S::Ok, S::Error> {
-    to.collect_str(&format_args!("{when:.0}"))
+    match when {
+        Some(when) => to.collect_str(&format_args!("{when:.0}")),
+        None => to.serialize_none(),
+    }
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
@@ -437,15 +446,23 @@ fn table(listed: &[Prospect], sites: &Sites) -> String {
     prospects::table(rows) + &prospects::season_alone(listed)
 }
 
+/// Why there is no round; `None` where one is planned.
+fn none_because(round: &Round) -> Option<String> {
+    if !round.sites.is_empty() {
+        return None;
+    }
+    if round.remark.starts_with("No round") {
+        return Some(round.remark.clone());
+    }
+    let left_out =
+        left_out_words(round.left_out).map_or_else(String::new, |words| format!(" {words}"));
+    Some(format!("No site can be reached and searched within that time.{left_out}"))
+}
+
 fn words(round: &Round, sites: &Sites, aim: Aim) -> String {
     let zone = &round.zone;
-    if round.sites.is_empty() && round.remark.starts_with("No round") {
-        return format!("\n{}\n", round.remark);
-    }
-    if round.sites.is_empty() {
-        let left_out =
-            left_out_words(round.left_out).map_or_else(String::new, |words| format!(" {words}"));
-        return format!("\nNo site can be reached and searched within that time.{left_out}\n");
+    if let Some(why) = none_because(round) {
+        return format!("\n{why}\n");
     }
     let names: Vec<String> = round
         .sites

@@ -142,6 +142,25 @@ fn a_density_is_drawn_and_written() {
 }
 
 #[test]
+fn json_of_a_start_in_the_dark_has_no_times_and_the_reason() {
+    let desk = desk();
+    let asked = ["next", "--date", "2027-05-08", "--hours", "2", "--start", "23:00"];
+    let reported = json(&desk, &[&asked[..], &["--format", "json"]].concat());
+    let round = &reported["round"];
+    assert_eq!(round["sites"].as_array().unwrap().len(), 0, "{round}");
+    for time in ["start", "turn_back_by", "back", "back_by"] {
+        assert!(round[time].is_null(), "{time}: {round}");
+    }
+    let why = round["none_because"].as_str().unwrap();
+    assert!(why.starts_with("No round is planned: no daylight left on 2027-05-08"), "{why}");
+    let text = desk.reported(&[&asked[..], &["--store", "a.gpkg"]].concat());
+    assert!(text.contains(why), "{text}");
+    let possible =
+        json(&desk, &["next", "--date", "2027-05-08", "--hours", "2", "--format", "json"]);
+    assert!(possible["round"]["none_because"].is_null(), "{possible}");
+}
+
+#[test]
 fn round_fits_the_given_hours() {
     let desk = desk();
     let reported =
