@@ -89,6 +89,7 @@ fn track(count: u32) -> TrackFile {
         tracks: vec![Track { segments: vec![Segment { fixes }], ..Track::default() }],
         routes: Vec::new(),
         waypoints: Vec::new(),
+        areas: 0,
         set_aside: Vec::new(),
         points_set_aside: 0,
         remarks: Vec::new(),

@@ -138,6 +138,8 @@ pub struct TrackFile {
     pub routes: Vec<Route>,
     /// Its waypoints.
     pub waypoints: Vec<Waypoint>,
+    /// Its areas, which are not read: polygons of a map.
+    pub areas: usize,
     /// What could not be read. One entry for each kind of fault, with how often and the first line.
     pub set_aside: Vec<Error>,
     /// How many points were set aside in all.

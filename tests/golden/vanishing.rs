@@ -8,6 +8,15 @@ use crate::run::{Desk, samples};
 
 const GPX: &str = "<?xml version=\"1.0\"?><gpx version=\"1.1\" creator=\"hand\" xmlns=\"http://www.topografix.com/GPX/1/1\">";
 
+const EMPTY_GEOJSON: &str = r#"{"type":"FeatureCollection","features":[]}"#;
+const AREAS_GEOJSON: &str = r#"{"type":"FeatureCollection","features":[{"type":"Feature","properties":{},"geometry":{"type":"Polygon","coordinates":[[[10,50],[10.1,50],[10.1,50.1],[10,50]]]}}]}"#;
+const AREA_KML: &str = "<Placemark><Polygon><outerBoundaryIs><LinearRing><coordinates>1,1 2,2 3,3 1,1</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark>";
+
+fn kml(inside: &str) -> Vec<u8> {
+    format!("<kml xmlns=\"http://www.opengis.net/kml/2.2\"><Document>{inside}</Document></kml>")
+        .into_bytes()
+}
+
 /// Files without data, and the expected reason for each.
 fn barren() -> Vec<(&'static str, Vec<u8>, &'static str)> {
     let gpx = |inside: &str| format!("{GPX}{inside}</gpx>").into_bytes();
@@ -25,6 +34,10 @@ fn barren() -> Vec<(&'static str, Vec<u8>, &'static str)> {
         ("day.zip", b"PK\x03\x04rest of an archive".to_vec(), "cannot be unpacked"),
         ("page.gpx", b"<html><body>not found</body></html>".to_vec(), "a web page"),
         ("empty.gpx", Vec::new(), "it is empty"),
+        ("empty.geojson", EMPTY_GEOJSON.into(), "no track, route or waypoint"),
+        ("areas.geojson", AREAS_GEOJSON.into(), "it contains areas only (1)"),
+        ("empty.kml", kml(""), "no track, route or waypoint"),
+        ("areas.kml", kml(AREA_KML), "it contains areas only (1)"),
     ]
 }
 
@@ -139,4 +152,35 @@ fn photographs_with_equal_headers_are_distinct() {
     desk.file("day/P3.jpg", with_end(3));
     let (_, after) = set_aside(&desk, "day");
     assert!(before.contains("P3.jpg is a copy") && !after.contains("P3.jpg is a copy"), "{after}");
+}
+
+#[test]
+fn what_is_not_used_of_a_file_beside_a_track_is_listed() {
+    let track: String = (0..30)
+        .map(|n| {
+            format!(
+                "<trkpt lat=\"-42.61{n:03}\" lon=\"146.09\"><time>2026-05-02T00:{n:02}:00Z</time></trkpt>"
+            )
+        })
+        .collect();
+    let track = format!("{GPX}<trk><trkseg>{track}</trkseg></trk></gpx>");
+    let route =
+        "<rte><rtept lat=\"-42.61\" lon=\"146.09\"/><rtept lat=\"-42.62\" lon=\"146.09\"/></rte>";
+    let far = "<wpt lat=\"10.5\" lon=\"-60.2\"><name>Car</name></wpt>";
+    let near = "<wpt lat=\"-42.62\" lon=\"146.09\"><name>Car</name></wpt>";
+    let desk = Desk::new();
+    desk.file("day/walk.gpx", &track);
+    desk.file("day/other.gpx", format!("{GPX}{far}{route}</gpx>"));
+    let (status, aside) = set_aside(&desk, "day");
+    assert_eq!(status, Some(1), "{aside}");
+    assert!(aside.contains("waypoints-far") && aside.contains("other.gpx"), "{aside}");
+    let reported = desk.reported(&["check", "day"]);
+    assert!(reported.contains("it has no time and is at least"), "{reported}");
+    assert!(reported.contains("the route in other.gpx is not used"), "{reported}");
+    // one waypoint of the day keeps the file in use; what is not used of it is a note
+    desk.file("day/other.gpx", format!("{GPX}{far}{near}{route}</gpx>"));
+    let reported = desk.reported(&["check", "day"]);
+    assert!(reported.starts_with("exit status: 0\n"), "{reported}");
+    assert!(reported.contains("other.gpx: 1 waypoint is not used"), "{reported}");
+    assert!(reported.contains("the route in other.gpx is not used"), "{reported}");
 }

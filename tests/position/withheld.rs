@@ -188,6 +188,7 @@ fn intake(kept: &[(Timestamp, LatLon)], truths: &[(Timestamp, LatLon)]) -> Intak
             tracks: vec![track],
             routes: Vec::new(),
             waypoints: Vec::new(),
+            areas: 0,
             set_aside: Vec::new(),
             points_set_aside: 0,
             zone_assumed: false,

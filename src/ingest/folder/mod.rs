@@ -21,7 +21,7 @@ use self::sort::Content;
 use crate::error::{Error, open_regular};
 use crate::ingest::record::Columns;
 use crate::ingest::{photo, record, track};
-use crate::model::{FileKind, Intake};
+use crate::model::Intake;
 
 pub use original::held;
 pub use sort::{Kind, identify};
@@ -69,8 +69,7 @@ pub fn gather_with(
             contents
         })
         .collect();
-    let mut intake =
-        Intake { set_aside: walk.errors, passed_over: walk.special, ..Intake::default() };
+    let mut intake = Intake { set_aside: walk.errors, ..Intake::default() };
     for content in contents.into_iter().flatten() {
         match content {
             Content::Track(track) => intake.tracks.push(*track),
@@ -93,11 +92,7 @@ fn read(file: &walk::Found, columns: &Columns) -> Vec<Content> {
     };
     let path = &file.path;
     let read = match found {
-        Kind::Track => track::read(path).map(|track| {
-            // a map of areas beside the day's files
-            let foreign = !file.named && track.source.kind != FileKind::Gpx && track.is_empty();
-            if foreign { Content::Other(path.clone()) } else { Content::Track(Box::new(track)) }
-        }),
+        Kind::Track => track::read(path).map(|track| Content::Track(Box::new(track))),
         Kind::Photo => photo::read(path).map(|photo| Content::Photo(Box::new(photo))),
         Kind::Records => {
             record::read_with(path, columns).map(|records| Content::Records(Box::new(records)))

@@ -211,3 +211,21 @@ fn geojson_with_times_before_its_line_is_a_track_in_a_folder_and_in_an_archive()
         assert_eq!(intake.tracks[0].tracks[0].segments[0].fixes.len(), 600, "{name}");
     }
 }
+
+#[cfg(unix)]
+#[test]
+fn what_a_folder_holds_besides_regular_files_is_named() {
+    use std::os::unix::fs::symlink;
+    let folder = Folder::with(&[("walk.gpx", GPX.as_bytes())]);
+    let made = std::process::Command::new("mkfifo").arg(folder.path("pipe.gpx")).status();
+    assert!(made.unwrap().success());
+    symlink("/dev/zero", folder.path("zero.jpg")).unwrap();
+    let intake = folder.gather();
+    assert_eq!(names(&intake), ["walk.gpx"]);
+    let reported = messages(&intake);
+    assert_eq!(reported.len(), 2, "{reported:?}");
+    assert!(
+        reported[0].contains("pipe.gpx was not read / because: it is a pipe, not a regular file")
+    );
+    assert!(reported[1].contains("zero.jpg was not read / because: it is a device, not a regular"));
+}

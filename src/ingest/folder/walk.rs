@@ -24,8 +24,6 @@ pub(super) struct Found {
 #[derive(Debug, Default)]
 pub(super) struct Walk {
     pub(super) files: Vec<Found>,
-    /// Pipes, sockets and devices in folders.
-    pub(super) special: Vec<PathBuf>,
     pub(super) errors: Vec<Error>,
 }
 
@@ -74,10 +72,8 @@ impl Walk {
         let named = entry.depth() == 0;
         if entry.file_type().is_file() {
             self.files.push(Found { path: entry.path().to_owned(), named });
-        } else if named && !entry.file_type().is_dir() {
-            self.errors.push(special(entry.path()));
         } else if !entry.file_type().is_dir() {
-            self.special.push(entry.path().to_owned());
+            self.errors.push(special(entry.path()));
         }
     }
 
@@ -92,7 +88,10 @@ impl Walk {
 fn special(path: &Path) -> Error {
     let what = path.metadata().ok().and_then(|found| other_than_a_file(&found));
     Error::input(format!("{} was not read", path.display()))
-        .because(format!("it is {}", what.unwrap_or("not an ordinary file")))
+        .because(match what {
+            Some(what) => format!("it is {what}, not a regular file"),
+            None => "it is not a regular file".to_owned(),
+        })
         .hint("name files and folders; save what a pipe or a device gives into a file first")
         .in_file(path)
 }

@@ -22,6 +22,8 @@ pub(super) struct Collected {
     pub(super) tracks: Vec<Track>,
     pub(super) routes: Vec<Route>,
     pub(super) points: Vec<Waypoint>,
+    /// Polygons, which are not read.
+    pub(super) areas: usize,
 }
 
 impl Collected {
@@ -69,6 +71,7 @@ impl Collected {
             tracks: self.tracks,
             routes: self.routes,
             waypoints,
+            areas: self.areas,
         }
     }
 

@@ -99,6 +99,7 @@ pub(super) fn part(intake: Intake, options: &Options) -> (Vec<Gathered>, Vec<Err
     let mut gathered: Vec<Gathered> =
         outings.into_iter().map(|outing| outing.finished(&pool, options)).collect();
     pool.set_aside.extend(offered.given_to_none(&gathered));
+    pool.remarks.extend(offered.used_in_part(&gathered));
     let first_with = first_with(&gathered);
     let concerned = |error: &Error| {
         error.where_file().and_then(|file| first_with.get(file)).copied().unwrap_or(0)

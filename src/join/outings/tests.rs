@@ -38,6 +38,7 @@ fn track(path: &str, runs: Vec<Vec<Fix>>) -> TrackFile {
         tracks: vec![Track { segments, ..Track::default() }],
         routes: Vec::new(),
         waypoints: Vec::new(),
+        areas: 0,
         set_aside: Vec::new(),
         points_set_aside: 0,
         zone_assumed: false,

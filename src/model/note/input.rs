@@ -158,6 +158,25 @@ pub enum FileNote {
         /// Why.
         reason: UnusedReason,
     },
+    /// Routes of a file are not used: they say where, not when.
+    RoutesNotUsed {
+        /// Its name.
+        file_name: String,
+        /// How many.
+        routes: usize,
+        /// Their points.
+        points: usize,
+    },
+    /// Undated waypoints of a file are far from everything in their outing.
+    WaypointsFar {
+        /// Its name.
+        file_name: String,
+        /// How many.
+        waypoints: usize,
+        /// How far the nearest of them is.
+        #[serde(rename = "distance_m")]
+        distance: Metres,
+    },
     /// Photographs belong to no outing.
     PhotographsOfNoOuting {
         /// How many.
@@ -226,7 +245,7 @@ pub enum UnusedTimes {
 }
 
 /// Why a file is not used by any outing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
 #[non_exhaustive]
 pub enum UnusedReason {
@@ -245,10 +264,23 @@ pub enum UnusedReason {
         /// How many.
         waypoints: usize,
     },
+    /// The file holds waypoints without times, far from everything in the outing.
+    WaypointsFar {
+        /// How many.
+        waypoints: usize,
+        /// How far the nearest of them is.
+        #[serde(rename = "distance_m")]
+        distance: Metres,
+    },
     /// All points of the file were set aside.
     AllSetAside {
         /// How many.
         points: usize,
+    },
+    /// The file holds areas only.
+    AreasOnly {
+        /// How many.
+        areas: usize,
     },
     /// The file holds no track, route or waypoint.
     Empty,

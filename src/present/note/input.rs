@@ -268,6 +268,21 @@ fn of_files(note: &FileNote) -> Words {
             unused(*reason),
             "check whether it is the intended file",
         ),
+        FileNote::RoutesNotUsed { file_name, routes, points } => words(
+            match routes {
+                1 => format!("the route in {file_name} is not used"),
+                several => format!("the {several} routes in {file_name} are not used"),
+            },
+            format!(
+                "a route ({points} points) has no times: it is a line to walk, not a record of a walk"
+            ),
+            "give the file with --base to draw it on maps; if it was recorded, export it as a track with times",
+        ),
+        FileNote::WaypointsFar { file_name, waypoints, distance } => words(
+            format!("{file_name}: {} not used", were(*waypoints)),
+            far_away(*waypoints, *distance),
+            "check whether they are of another journey",
+        ),
         FileNote::PhotographsOfNoOuting { photographs, first } => words(
             match photographs {
                 1 => format!("{first} belongs to no outing"),
@@ -301,8 +316,14 @@ fn unused(reason: UnusedReason) -> String {
         UnusedReason::WaypointsOnly { waypoints } => {
             format!("it contains waypoints only ({waypoints}), and they match no outing")
         }
+        UnusedReason::WaypointsFar { waypoints, distance } => {
+            format!("it contains waypoints only ({waypoints}); {}", far_away(waypoints, distance))
+        }
         UnusedReason::AllSetAside { points } => {
             format!("all of its points ({points}) were set aside")
+        }
+        UnusedReason::AreasOnly { areas } => {
+            format!("it contains areas only ({areas}); trug reads points and lines")
         }
         UnusedReason::Empty => "it contains no track, route or waypoint".to_owned(),
         UnusedReason::HeadingsOnly => "it has headings, but no row below them".to_owned(),
@@ -313,6 +334,18 @@ fn unused(reason: UnusedReason) -> String {
             format!("its {rows} rows belong to no outing: they have no date")
         }
     }
+}
+
+fn were(waypoints: usize) -> String {
+    match waypoints {
+        1 => "1 waypoint is".to_owned(),
+        several => format!("{several} waypoints are"),
+    }
+}
+
+fn far_away(waypoints: usize, distance: Metres) -> String {
+    let all = if waypoints == 1 { "it has no time and is" } else { "they have no times and are" };
+    format!("{all} at least {:.0} km from every track, photograph and record", distance.0 / 1_000.0)
 }
 
 fn minute(time: Timestamp) -> String {

@@ -91,6 +91,7 @@ pub(crate) fn assembled(
         tracks: vec![track],
         routes: Vec::new(),
         waypoints: Vec::new(),
+        areas: 0,
         set_aside: Vec::new(),
         points_set_aside: 0,
         zone_assumed: false,

@@ -239,6 +239,7 @@ impl Features {
             "GeometryCollection" => {
                 object.geometries.into_iter().for_each(|one| self.geometry(one, properties, cut));
             }
+            "Polygon" | "MultiPolygon" => self.collected.areas += 1,
             _ => {}
         }
     }

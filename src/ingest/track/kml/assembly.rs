@@ -112,7 +112,10 @@ impl Assembly {
             Element::Field(Field::Coord) => self.coord("", place),
             Element::Field(_) | Element::Group | Element::Kml => {}
             Element::Other if empty => {}
-            Element::Other => self.skipped = Some((name.to_owned(), 1)),
+            Element::Other => {
+                self.collected.areas += usize::from(name.rsplit(':').next() == Some("Polygon"));
+                self.skipped = Some((name.to_owned(), 1));
+            }
             element => self.open(element, line_of(tag, place)),
         }
         if empty && !matches!(element, Element::Field(_) | Element::Other) {

@@ -326,6 +326,7 @@ impl Assembly {
             tracks: self.contents.tracks,
             routes: self.contents.routes,
             waypoints: self.contents.waypoints,
+            areas: 0,
         })
     }
 
