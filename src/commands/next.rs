@@ -23,6 +23,7 @@ use super::output::Overwrite;
 use super::store_path::StoreArgument;
 use super::years::{Years, json};
 use super::{names, others};
+use crate::analyse::detection::{search_time, trials};
 use crate::analyse::next::rank::{PastVisit, Prospect, outlook};
 use crate::analyse::next::weather::Recent;
 use crate::analyse::sites::{SiteRule, Sites};
@@ -35,7 +36,7 @@ use crate::present::carry::CarriedRound;
 use crate::present::round::left_out_words;
 use crate::present::summary::words::counted;
 use crate::present::years::prospects;
-use crate::present::years::sites::{is_search, rounded};
+use crate::present::years::sites::rounded;
 use crate::units::{Seconds, TimeZone};
 use crate::wayout::light;
 
@@ -416,18 +417,30 @@ fn past(
     let new = if aim == Aim::New { of_one_outing(years, on) } else { HashSet::new() };
     let date: HashMap<Uuid, Date> =
         years.outings.iter().map(|outing| (outing.id, outing.date)).collect();
-    visits
+    let counted: Vec<Visit> = visits
         .iter()
-        .filter(|visit| is_search(visit) && !years.counted.is_other_hemisphere(visit.outing))
-        .filter_map(|visit| {
-            let counts = |index: &&usize| aim == Aim::Find || new.contains(*index);
-            let found = visit.finds.iter().filter(counts).any(|index| match taxon {
-                None => true,
-                Some(taxon) => {
-                    years.finds[*index].taxon.as_deref().is_some_and(|name| belongs(name, taxon))
-                }
-            });
-            Some(PastVisit { site: visit.site, date: *date.get(&visit.outing)?, found })
+        .filter(|visit| !years.counted.is_other_hemisphere(visit.outing))
+        .cloned()
+        .collect();
+    let found = |visit: &Visit| {
+        let counts = |index: &&usize| aim == Aim::Find || new.contains(*index);
+        visit.finds.iter().filter(counts).any(|index| match taxon {
+            None => true,
+            Some(taxon) => {
+                years.finds[*index].taxon.as_deref().is_some_and(|name| belongs(name, taxon))
+            }
+        })
+    };
+    let searches = trials(&counted, found).into_iter().map(|(visit, own)| (visit, own.found, true));
+    let in_passing = counted
+        .iter()
+        .filter(|visit| search_time(visit).is_none() && found(visit))
+        .map(|visit| (visit, true, false));
+    searches
+        .chain(in_passing)
+        .filter_map(|(visit, found, searched)| {
+            let date = *date.get(&visit.outing)?;
+            Some(PastVisit { site: visit.site, date, found, searched })
         })
         .collect()
 }

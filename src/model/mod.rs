@@ -21,6 +21,7 @@ mod association;
 mod base_map;
 mod checklist;
 mod day;
+mod field;
 mod find;
 mod fix;
 mod identification;
@@ -32,6 +33,7 @@ mod note;
 mod person;
 mod photo;
 mod record;
+mod record_number;
 mod season_note;
 mod sensitivity;
 mod site;
@@ -59,6 +61,7 @@ pub use day::{
     Activity, CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day,
     JudgedFix, Outing, PhotoGroup, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,
 };
+pub use field::Field;
 pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use identification::{Identification, identification};
@@ -82,9 +85,10 @@ pub use note::{
 pub use person::same_person;
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
-    CoordinateReading, DateOrder, DateReading, Field, NumberChoice, PhotoRef, Record, RecordFile,
-    RecordNumber, Sheet, TimePrecision, WrittenCoordinates, WrittenTime,
+    CoordinateReading, DateOrder, DateReading, PhotoRef, Record, RecordFile, Sheet, TimePrecision,
+    WrittenCoordinates, WrittenTime,
 };
+pub use record_number::{NumberChoice, RecordNumber};
 pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote};
 pub use sensitivity::{
     BoundPlace, Generalised, GridCell, Mentioned, MentionedForm, Published, ReadPositions,

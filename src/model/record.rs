@@ -4,14 +4,13 @@
 //! known meaning becomes a field under its own heading.
 
 use std::collections::BTreeMap;
-use std::fmt;
 use std::sync::Arc;
 
 use jiff::civil::{Date, Time};
 use jiff::tz::Offset;
 use serde::{Deserialize, Serialize};
 
-use super::{ElevationReading, SourceFile, term};
+use super::{ElevationReading, Field, RecordNumber, SourceFile};
 use crate::error::Error;
 use crate::units::{LatLon, Metres, Seconds};
 
@@ -215,112 +214,6 @@ fn offset(written: &str) -> Option<Offset> {
     whole.then(|| Offset::from_seconds(sign * (hours * 3600 + minutes * 60)).ok())?
 }
 
-/// The collector's number, kept as written; compared by its letters and its number.
-///
-/// # Examples
-/// ```
-/// use trug::model::RecordNumber;
-///
-/// let number = RecordNumber("TH-0017".into());
-/// assert_eq!((number.series(), number.ordinal()), ("TH-", Some(17)));
-/// assert!(number.means("th 17"));
-/// assert!(!number.means("TH-0018"));
-/// ```
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(transparent)]
-pub struct RecordNumber(pub String);
-
-impl RecordNumber {
-    /// The number's digits at its end, for finding gaps in a series: 17 for `TH-0017`.
-    #[must_use]
-    pub fn ordinal(&self) -> Option<u64> {
-        let digits = self.0.trim_end().rsplit(|c: char| !c.is_ascii_digit()).next()?;
-        digits.parse().ok()
-    }
-
-    /// What stands before the digits at its end: `TH-` for `TH-0017`.
-    #[must_use]
-    pub fn series(&self) -> &str {
-        self.0.trim_end().trim_end_matches(|c: char| c.is_ascii_digit())
-    }
-
-    /// Whether another way of writing means the same number: case, spaces, hyphens and leading
-    /// zeros aside.
-    #[must_use]
-    pub fn means(&self, written: &str) -> bool {
-        let other = Self(written.to_owned());
-        match (self.ordinal(), other.ordinal()) {
-            (Some(a), Some(b)) => a == b && bare(self.series()) == bare(other.series()),
-            _ => bare(&self.0) == bare(written),
-        }
-    }
-}
-
-/// One number or a range of numbers of one series, as a user asks for them.
-///
-/// # Examples
-/// ```
-/// use trug::model::{NumberChoice, RecordNumber};
-///
-/// let choice = NumberChoice::read("TH-0017..30");
-/// assert!(choice.holds(&RecordNumber("TH-0030".into())));
-/// assert!(!choice.holds(&RecordNumber("TH-0031".into())));
-/// assert!(!choice.holds(&RecordNumber("MB-0020".into())));
-/// ```
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum NumberChoice {
-    /// This number, however it is written.
-    One(String),
-    /// From the first to the second, both included.
-    Range(RecordNumber, RecordNumber),
-}
-
-impl NumberChoice {
-    /// Reads `TH-0017`, or `TH-0017..TH-0030`, also with ` to ` between and with the bare digits of the
-    /// last number. Anything else is one number.
-    #[must_use]
-    pub fn read(text: &str) -> Self {
-        let parts = text.split_once("..").or_else(|| text.split_once(" to "));
-        let Some((first, last)) = parts else { return Self::One(text.to_owned()) };
-        let first = RecordNumber(first.trim().to_owned());
-        let last = last.trim_matches(['.', ' ']);
-        let digits_only = !last.is_empty() && last.bytes().all(|byte| byte.is_ascii_digit());
-        let last = if digits_only { format!("{}{last}", first.series()) } else { last.to_owned() };
-        let last = RecordNumber(last);
-        let one_series = bare(first.series()) == bare(last.series());
-        if one_series && first.ordinal().is_some() && last.ordinal().is_some() {
-            Self::Range(first, last)
-        } else {
-            Self::One(text.to_owned())
-        }
-    }
-
-    /// Whether a number is meant.
-    #[must_use]
-    pub fn holds(&self, number: &RecordNumber) -> bool {
-        match self {
-            Self::One(written) => number.means(written),
-            Self::Range(first, last) => {
-                bare(number.series()) == bare(first.series())
-                    && number.ordinal().is_some_and(|ordinal| {
-                        first.ordinal().is_some_and(|first| first <= ordinal)
-                            && last.ordinal().is_some_and(|last| ordinal <= last)
-                    })
-            }
-        }
-    }
-}
-
-fn bare(text: &str) -> String {
-    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
-}
-
-impl fmt::Display for RecordNumber {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&self.0)
-    }
-}
-
 /// A local time of day with how exactly it was written.
 ///
 /// It has no zone: the notebook's zone is chosen for the whole outing ([`ZoneChoice`](super::ZoneChoice)), unless
@@ -417,137 +310,6 @@ pub struct CoordinateReading {
     pub datum: Metres,
 }
 
-/// The heading of a field that has no place of its own in [`Record`].
-///
-/// In JSON and in the store it is its heading: `spore print`.
-///
-/// # Examples
-/// ```
-/// use trug::model::Field;
-///
-/// assert_eq!(Field::from("spore print".to_owned()), Field::SporePrint);
-/// assert_eq!(Field::from("slope facing".to_owned()).heading(), "slope facing");
-/// ```
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(from = "String", into = "String")]
-pub enum Field {
-    /// Colour change when cut or handled.
-    Bruising,
-    /// Milk from cut flesh.
-    Latex,
-    /// Smell.
-    Smell,
-    /// Taste (noted by those who know how to; never a sign that anything is edible).
-    Taste,
-    /// Colour of the spore print.
-    SporePrint,
-    /// Colour of cap and other parts when fresh.
-    Colour,
-    /// How many, with the unit as written.
-    Quantity,
-    /// Who named it.
-    IdentifiedBy,
-    /// Anything else.
-    Notes,
-    /// A column that trug has no word for, kept under its own heading.
-    Other(String),
-}
-
-impl Field {
-    /// The fields that have a word of their own, in the order of a label.
-    pub const NAMED: [Self; 9] = [
-        Self::Colour,
-        Self::Bruising,
-        Self::Latex,
-        Self::Smell,
-        Self::Taste,
-        Self::SporePrint,
-        Self::Quantity,
-        Self::IdentifiedBy,
-        Self::Notes,
-    ];
-
-    /// Darwin Core terms of places, collections and determinations that records keep under their names.
-    pub const TERMS: [&'static str; 10] = [
-        "country",
-        "stateProvince",
-        "county",
-        "municipality",
-        "institutionCode",
-        "collectionCode",
-        "catalogNumber",
-        "otherCatalogNumbers",
-        "disposition",
-        "dateIdentified",
-    ];
-
-    /// The Darwin Core term that this field is, if any of [`Field::TERMS`].
-    #[must_use]
-    pub fn term(&self) -> Option<&'static str> {
-        let Self::Other(heading) = self else { return None };
-        Self::TERMS.into_iter().find(|term| term == heading)
-    }
-
-    /// The Darwin Core term that its heading is, of all that people record.
-    #[must_use]
-    pub fn darwin_core_term(&self) -> Option<&'static str> {
-        let Self::Other(heading) = self else { return None };
-        self.term().or_else(|| term::of_heading(heading))
-    }
-
-    /// The terms of [`Self::is_written_form`].
-    const WRITTEN_FORMS: [&'static str; 10] = [
-        Record::VERBATIM_DATE,
-        "verbatimLocality",
-        Record::VERBATIM_ELEVATION,
-        Record::HIGHEST,
-        "verbatimIdentification",
-        "verbatimLatitude",
-        "verbatimLongitude",
-        "verbatimCoordinates",
-        "verbatimCoordinateSystem",
-        "verbatimSRS",
-    ];
-
-    /// Whether it repeats a part of the record as typed, or is the other end of one, and therefore needs no
-    /// line of its own.
-    #[must_use]
-    pub fn is_written_form(&self) -> bool {
-        let Self::Other(heading) = self else { return false };
-        Self::WRITTEN_FORMS.contains(&heading.as_str())
-    }
-
-    /// The heading in words.
-    #[must_use]
-    pub fn heading(&self) -> &str {
-        match self {
-            Self::Bruising => "bruising",
-            Self::Latex => "latex",
-            Self::Smell => "smell",
-            Self::Taste => "taste",
-            Self::SporePrint => "spore print",
-            Self::Colour => "colour",
-            Self::Quantity => "quantity",
-            Self::IdentifiedBy => "identified by",
-            Self::Notes => "notes",
-            Self::Other(heading) => heading,
-        }
-    }
-}
-
-impl From<String> for Field {
-    fn from(heading: String) -> Self {
-        let named = Self::NAMED.into_iter().find(|field| field.heading() == heading);
-        named.unwrap_or(Self::Other(heading))
-    }
-}
-
-impl From<Field> for String {
-    fn from(field: Field) -> Self {
-        field.heading().to_owned()
-    }
-}
-
 /// Everything that one file of records gave.
 ///
 /// A row that cannot be read is in `set_aside` with its line; the others are records.
@@ -561,42 +323,4 @@ pub struct RecordFile {
     pub set_aside: Vec<Error>,
     /// What was read on an assumption: the order of day and month, a heading that was guessed.
     pub remarks: Vec<Error>,
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbers_are_compared_ignoring_case_and_zeros() {
-        let number = RecordNumber("TH-0017".into());
-        assert_eq!(number.ordinal(), Some(17));
-        assert_eq!(number.series(), "TH-");
-        assert!(number.means("th 17"));
-        assert!(!number.means("TH-170"));
-        assert!(!number.means("17"));
-    }
-
-    #[test]
-    fn a_range_of_numbers_holds_those_of_its_series() {
-        let number = |text: &str| RecordNumber(text.into());
-        for range in ["TH-0017..TH-0030", "th 17 .. 30", "TH17 to TH30", "TH-17...TH-30"] {
-            let choice = NumberChoice::read(range);
-            assert!(choice.holds(&number("TH-0017")) && choice.holds(&number("TH 30")), "{range}");
-            assert!(!choice.holds(&number("TH-0031")) && !choice.holds(&number("AQ-0020")));
-        }
-        assert_eq!(NumberChoice::read("TH-0017"), NumberChoice::One("TH-0017".into()));
-        assert_eq!(NumberChoice::read("TH-1..AQ-2"), NumberChoice::One("TH-1..AQ-2".into()));
-    }
-
-    #[test]
-    fn a_field_goes_by_its_heading() {
-        for field in Field::NAMED {
-            assert_eq!(Field::from(field.heading().to_owned()), field);
-        }
-        let json = serde_json::to_string(&Field::SporePrint).unwrap();
-        assert_eq!(json, r#""spore print""#);
-        let other: Field = serde_json::from_str(r#""Wetter""#).unwrap();
-        assert_eq!(other, Field::Other("Wetter".into()));
-    }
 }

@@ -11,6 +11,12 @@ fn holds(estimate: DayEstimate, truth: f64) -> bool {
     estimate.low95 <= truth && truth <= estimate.high95
 }
 
+/// The day by which a share of the rate has passed between the first and the last outing, which is what the
+/// program states; 160 outings reach both ends to within a day.
+fn reached(taxon: Taxon, share: f64) -> f64 {
+    taxon.reached(share, FROM - 0.5, UNTIL + 0.5)
+}
+
 /// Sums over decades.
 #[derive(Default)]
 struct Sums {
@@ -27,7 +33,7 @@ struct Sums {
 impl Sums {
     fn add(&mut self, season: &Season, taxon: usize) {
         let taxon = TAXA[taxon];
-        let truth = |share| taxon.reached(share, FROM - 10.0, UNTIL + 10.0);
+        let truth = |share| reached(taxon, share);
         let hit = |estimate, truth| f64::from(u8::from(holds(estimate, truth)));
         self.decades += 1.0;
         self.clear += f64::from(u8::from(season.clear_peak));
@@ -48,7 +54,7 @@ impl Sums {
         let n = self.decades.max(1.0);
         let share = |hits: f64| 100.0 * hits / n;
         let taxon = TAXA[taxon];
-        let truth = |share| taxon.reached(share, FROM - 10.0, UNTIL + 10.0);
+        let truth = |share| reached(taxon, share);
         println!(
             "{what}: 10 % {:.1} ({:.1}), median {:.1} ({:.1}), 90 % {:.1} ({:.1}), peak {:.1} ({:?}) \
              +-{:.1}; held: {:.0} {:.0} {:.0}, peak {:.0}; clear {:.0} %",
@@ -122,7 +128,7 @@ fn effort_does_not_depend_on_what_was_found() {
 
 #[test]
 fn three_styles_of_searching_give_one_season() {
-    let truth = |share| TAXA[0].reached(share, FROM - 10.0, UNTIL + 10.0);
+    let truth = |share| reached(TAXA[0], share);
     for style in STYLES {
         let outings = Decade { style, overdispersion: 0.0, seed: 1_002 }.outings();
         let measured = Measured::of(&outings);

@@ -32,8 +32,16 @@ fn sites_keep_numbers_names_and_merges_after_imports() {
         assert!(site["coordinateUncertaintyInMeters"].as_f64().unwrap() > 0.0);
         let numbers = site["recordNumbers"].as_array().unwrap();
         assert_eq!(site["finds"].as_u64().unwrap(), numbers.len() as u64, "{site}");
-        let with_find = site["visits_with_find"].as_u64().unwrap();
-        assert!(with_find >= 1 && with_find <= site["visits"].as_u64().unwrap(), "{site}");
+        let count = |key: &str| site[key].as_u64().unwrap();
+        let (with_find, searched) = (count("visits_with_find"), count("visits_searched"));
+        assert!(with_find + count("visits_in_passing") >= 1, "{site}");
+        assert!(with_find <= searched && searched <= count("visits"), "{site}");
+        let rate = (searched > 0).then(|| with_find as f64 / searched as f64);
+        assert!(
+            rate.zip(site["success_rate"].as_f64()).is_none_or(|(a, b)| (a - b).abs() < 1e-3)
+                && rate.is_some() == site["success_rate"].is_f64(),
+            "{site}"
+        );
     }
     desk.run(&["sites", "name", "3", "old log", "--store", "a.gpkg"]);
     desk.run(&["sites", "join", "1", "2", "--store", "a.gpkg"]);

@@ -48,7 +48,7 @@ pub struct Search {
 }
 
 /// The least time in motion that makes a visit a search, seconds (project choice).
-const LEAST: Seconds = Seconds(1.0);
+pub const LEAST: Seconds = Seconds(1.0);
 
 /// The time of a visit that counts as search whether or not something was found; `None` where there is none, so
 /// that the visit is no trial of the model.

@@ -40,7 +40,7 @@ use crate::analyse::weather::Chance;
 use crate::analyse::weather::effect::Factor;
 use crate::model::SiteId;
 
-/// A searched visit.
+/// A visit that searched, or that found something in passing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PastVisit {
     /// Where.
@@ -49,6 +49,9 @@ pub struct PastVisit {
     pub date: Date,
     /// Whether any of the requested taxa was found.
     pub found: bool,
+    /// Whether it counts with a find and without one
+    /// ([`search_time`](crate::analyse::detection::search_time)). A find in passing shows where, not how often.
+    pub searched: bool,
 }
 
 /// A site with its probability and the evidence for it.
@@ -173,7 +176,7 @@ const UNSEARCHED: f64 = 1.0;
 pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
     let past: Vec<&PastVisit> = visits.iter().filter(|visit| visit.date < date).collect();
     let (mut all, mut found, mut by_day) = (0.0, 0.0, BTreeMap::<Date, f64>::new());
-    for visit in &past {
+    for visit in past.iter().filter(|visit| visit.searched) {
         let weight = weight(visit, date);
         all += weight;
         found += if visit.found { weight } else { 0.0 };
@@ -196,10 +199,14 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
     let mut evidence: BTreeMap<SiteId, Evidence> = BTreeMap::new();
     let mut sites: BTreeMap<SiteId, Vec<&PastVisit>> = BTreeMap::new();
     for visit in past {
-        let (weight, own) = (weight(visit, date), evidence.entry(visit.site).or_default());
+        sites.entry(visit.site).or_default().push(visit);
+        let own = evidence.entry(visit.site).or_default();
+        if !visit.searched {
+            continue;
+        }
+        let weight = weight(visit, date);
         own.found += if visit.found { weight } else { 0.0 };
         own.expected += weight * given(visit.date);
-        sites.entry(visit.site).or_default().push(visit);
     }
     let prior_visits = prior_visits(evidence.values(), value);
     let season = Season { value, prior_visits, drawn };
@@ -261,7 +268,7 @@ const LEAST_DAYS: usize = 5;
 /// one.
 fn curve(past: &[&PastVisit], date: Date) -> Option<Curve> {
     let mut days: BTreeMap<Date, Tally> = BTreeMap::new();
-    for visit in past {
+    for visit in past.iter().filter(|visit| visit.searched) {
         let years = f64::from(date.year() - visit.date.year());
         let day = days.entry(visit.date).or_insert(Tally {
             phase: phase(visit.date),
@@ -342,8 +349,9 @@ impl Outlook {
 
 /// The evidence printed beside the probability.
 fn prospect(site: SiteId, visits: &[&PastVisit], date: Date) -> Prospect {
+    let searched = || visits.iter().filter(|visit| visit.searched);
     let in_season: Vec<&&PastVisit> =
-        visits.iter().filter(|visit| days_apart(visit.date, date) <= IN_SEASON_DAYS).collect();
+        searched().filter(|visit| days_apart(visit.date, date) <= IN_SEASON_DAYS).collect();
     Prospect {
         site,
         chance: 0.0,
@@ -352,7 +360,7 @@ fn prospect(site: SiteId, visits: &[&PastVisit], date: Date) -> Prospect {
         determined: false,
         visits_in_season: in_season.len(),
         found_in_season: in_season.iter().filter(|visit| visit.found).count(),
-        visits: visits.len(),
+        visits: searched().count(),
         last_found: visits.iter().filter(|visit| visit.found).map(|visit| visit.date).max(),
         season_alone: 0.0,
         weather: None,
@@ -365,7 +373,7 @@ mod tests {
     use jiff::civil::date;
 
     fn visit(site: i64, date: Date, found: bool) -> PastVisit {
-        PastVisit { site: SiteId(site), date, found }
+        PastVisit { site: SiteId(site), date, found, searched: true }
     }
 
     #[test]
@@ -508,6 +516,31 @@ mod tests {
         assert!((0.93..0.99).contains(&held), "{held} of the intervals");
         assert!(width < 0.6, "no safety by exaggeration: {width}");
         assert!(days >= 54, "{days} of {DECADES} days");
+    }
+
+    /// Whoever walks past and stops only at what is found leaves no visit without a find: such finds say nothing of
+    /// how often a visit finds something.
+    #[test]
+    fn finds_in_passing_do_not_raise_the_probability() {
+        let mut visits: Vec<PastVisit> = (0..40)
+            .map(|n| visit(n % 5, date(2018 + i16::try_from(n / 5).unwrap(), 5, 8), n % 4 == 0))
+            .collect();
+        let on = date(2026, 5, 9);
+        let before = outlook(&visits, on).sites;
+        visits.extend((0..30).map(|n| PastVisit {
+            searched: false,
+            ..visit(n % 6, date(2018 + i16::try_from(n / 5).unwrap(), 5, 12), true)
+        }));
+        let after = outlook(&visits, on).sites;
+        for own in &before {
+            let same = after.iter().find(|after| after.site == own.site).unwrap();
+            assert_eq!((same.chance, same.visits), (own.chance, own.visits), "{}", own.site.0);
+            assert_eq!(same.last_found, Some(date(2023, 5, 12)).max(own.last_found));
+        }
+        // a site of finds in passing alone has the probability of the season
+        let sixth = after.iter().find(|own| own.site == SiteId(5)).unwrap();
+        assert_eq!(sixth.visits, 0);
+        assert!((sixth.chance - sixth.season_alone).abs() < 1e-9, "{sixth:?}");
     }
 
     #[test]

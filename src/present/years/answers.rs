@@ -1,6 +1,7 @@
 //! The sentence with which an analysis opens, and the one that states how it was computed. Layer:
 //! `present`.
 
+use super::detection::left_out;
 use super::effort::EffortLine;
 use super::estimates::{percent, wrapped};
 use super::season::{no_clear_peak, peak_words};
@@ -62,13 +63,18 @@ pub fn effort(total: &EffortLine) -> String {
 #[must_use]
 pub fn visits(lines: &[VisitLine]) -> String {
     let sites: std::collections::BTreeSet<i64> = lines.iter().map(|line| line.site).collect();
-    let searched = lines.iter().filter(|line| line.searched_s > 0.0 || line.finds > 0).count();
-    let with_find = lines.iter().filter(|line| line.finds > 0).count();
+    let searches = || lines.iter().filter(|line| line.counts_as_search);
+    let with_find = searches().filter(|line| line.finds > 0).count();
+    let in_passing = lines.iter().filter(|line| line.is_find_in_passing()).count();
     format!(
-        "{} to {}: {}\n\n",
-        counted(lines.len(), "visit", "visits"),
-        counted(sites.len(), "site", "sites"),
-        found_on(with_find, searched)
+        "{}\n",
+        wrapped(&format!(
+            "{} to {}: {}{}",
+            counted(lines.len(), "visit", "visits"),
+            counted(sites.len(), "site", "sites"),
+            found_on(with_find, searches().count()),
+            not_counted(in_passing)
+        ))
     )
 }
 
@@ -77,11 +83,19 @@ pub fn visits(lines: &[VisitLine]) -> String {
 pub fn sites(lines: &[SiteLine]) -> String {
     let sum = |of: fn(&SiteLine) -> usize| lines.iter().map(of).sum::<usize>();
     format!(
-        "{} of {}: {}\n\n",
-        counted(lines.len(), "site", "sites"),
-        counted(sum(|line| line.finds), "find", "finds"),
-        found_on(sum(|line| line.visits_with_find), sum(|line| line.visits_searched))
+        "{}\n",
+        wrapped(&format!(
+            "{} of {}: {}{}",
+            counted(lines.len(), "site", "sites"),
+            counted(sum(|line| line.finds), "find", "finds"),
+            found_on(sum(|line| line.visits_with_find), sum(|line| line.visits_searched)),
+            not_counted(sum(|line| line.visits_in_passing))
+        ))
     )
+}
+
+fn not_counted(in_passing: usize) -> String {
+    left_out(in_passing).map_or_else(String::new, |visits| format!(" Not counted: {visits}."))
 }
 
 fn found_on(with_find: usize, searched: usize) -> String {

@@ -7,6 +7,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use crate::analyse::detection::{search_time, trials};
 use crate::analyse::identity::Change;
 use crate::analyse::sites::Sites;
 use crate::analyse::spotted::SpottedFind;
@@ -43,11 +44,14 @@ pub struct SiteLine {
     pub last: Option<Date>,
     /// All visits: passes within the searching distance.
     pub visits: usize,
-    /// Visits with a search or a find.
+    /// Visits that searched, whether or not something was found
+    /// ([`trials`](crate::analyse::detection::trials)).
     pub visits_searched: usize,
-    /// Visits with a find.
+    /// Those with a find.
     pub visits_with_find: usize,
-    /// Visits with a find among those on which it was searched.
+    /// Visits with a find but no search besides the stop at it.
+    pub visits_in_passing: usize,
+    /// The share of searched visits with a find; `None` where no visit searched.
     pub success_rate: Option<f64>,
 }
 
@@ -55,9 +59,9 @@ pub struct SiteLine {
 #[must_use]
 pub fn lines(sites: &Sites, finds: &[SpottedFind], visits: &[Visit]) -> Vec<SiteLine> {
     use std::collections::HashMap;
-    let mut of_site: HashMap<i64, Vec<&Visit>> = HashMap::new();
+    let mut of_site: HashMap<i64, Vec<Visit>> = HashMap::new();
     for visit in visits {
-        of_site.entry(visit.site.0).or_default().push(visit);
+        of_site.entry(visit.site.0).or_default().push(visit.clone());
     }
     sites
         .sites
@@ -66,11 +70,14 @@ pub fn lines(sites: &Sites, finds: &[SpottedFind], visits: &[Visit]) -> Vec<Site
         .collect()
 }
 
-fn line(site: &Site, finds: &[SpottedFind], visits: &[&Visit]) -> SiteLine {
+fn line(site: &Site, finds: &[SpottedFind], visits: &[Visit]) -> SiteLine {
     let own = || site.finds.iter().map(|index| &finds[*index]);
     let taxa: BTreeSet<&str> = own().filter_map(|find| find.taxon.as_deref()).collect();
-    let searched = visits.iter().filter(|visit| is_search(visit)).count();
-    let with_find = visits.iter().filter(|visit| !visit.finds.is_empty()).count();
+    let has_find = |visit: &Visit| !visit.finds.is_empty();
+    let trials = trials(visits, has_find);
+    let searched = trials.len();
+    let with_find = trials.iter().filter(|(_, search)| search.found).count();
+    let in_passing = |visit: &&Visit| search_time(visit).is_none() && has_find(visit);
     SiteLine {
         site: site.id.0,
         name: site.name.clone(),
@@ -85,11 +92,12 @@ fn line(site: &Site, finds: &[SpottedFind], visits: &[&Visit]) -> SiteLine {
         visits: visits.len(),
         visits_searched: searched,
         visits_with_find: with_find,
+        visits_in_passing: visits.iter().filter(in_passing).count(),
         success_rate: (searched > 0).then(|| rounded(with_find as f64 / searched as f64, 3)),
     }
 }
 
-/// Whether a visit was a search: time searching or stationary there, or a find.
+/// Whether a visit samples the species of a site: time searching or stationary there, or a find.
 #[must_use]
 pub fn is_search(visit: &Visit) -> bool {
     visit.searched.0 > 0.0 || !visit.finds.is_empty()

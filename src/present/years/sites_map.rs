@@ -193,6 +193,7 @@ mod tests {
             visits: 3,
             visits_searched: 3,
             visits_with_find: 1,
+            visits_in_passing: 0,
             success_rate: Some(0.33),
         }
     }

@@ -1,8 +1,11 @@
 //! Formats visits as a table and as JSON. Layer: `present`.
 
+use std::collections::HashSet;
+
 use serde::Serialize;
 
 use super::sites::rounded;
+use crate::analyse::detection::{LEAST, trials};
 use crate::analyse::spotted::SpottedFind;
 use crate::model::{Activity, Visit};
 use crate::present::table::{Column, Table};
@@ -26,6 +29,9 @@ pub struct VisitLine {
     pub at_finds_s: f64,
     /// Total time there, seconds.
     pub spent_s: f64,
+    /// Whether it counts as a search, with a find or without
+    /// ([`trials`](crate::analyse::detection::trials)).
+    pub counts_as_search: bool,
     /// The activity with the largest share of the time.
     pub activity: Activity,
     /// The least distance from the site's centre, metres.
@@ -37,9 +43,22 @@ pub struct VisitLine {
     pub record_numbers: Vec<String>,
 }
 
+impl VisitLine {
+    /// Whether something was found without a search besides the stop at it.
+    #[must_use]
+    pub fn is_find_in_passing(&self) -> bool {
+        self.finds > 0 && self.searched_s - self.stood_s < LEAST.0
+    }
+}
+
 /// The reported values of each visit.
 #[must_use]
 pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
+    let of = |visit: &Visit| (visit.site, visit.outing, visit.start);
+    let searches: HashSet<_> = trials(visits, |visit| !visit.finds.is_empty())
+        .into_iter()
+        .map(|(visit, _)| of(visit))
+        .collect();
     visits
         .iter()
         .map(|visit| VisitLine {
@@ -51,6 +70,7 @@ pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
             stood_s: rounded(visit.stopped.0, 1),
             at_finds_s: rounded(visit.handled.0, 1),
             spent_s: rounded(visit.spent.0, 1),
+            counts_as_search: searches.contains(&of(visit)),
             activity: visit.activity,
             nearest_m: visit.nearest.map(|nearest| rounded(nearest.0, 1)),
             finds: visit.finds.len(),

@@ -30,7 +30,10 @@ pub(super) fn overview(sheet: &SeasonSheet) -> Element {
     let named = || sheet.taxa.iter().filter(|taxon| taxon.name.is_some());
     let fresh = named().filter(|taxon| taxon.before == 0).count();
     add("taxa", &format!("{}, {fresh} of them new", named().count()));
-    let with_find = sheet.sites.iter().filter(|site| site.line.visits_with_find > 0).count();
+    let found = |line: &crate::present::years::sites::SiteLine| {
+        line.visits_with_find + line.visits_in_passing
+    };
+    let with_find = sheet.sites.iter().filter(|site| found(&site.line) > 0).count();
     add("sites with a find", &format!("{with_find} of {} visited", sheet.sites.len()));
     let visits = |count: fn(&crate::present::years::sites::SiteLine) -> usize| -> usize {
         sheet.sites.iter().map(|site| count(&site.line)).sum()
