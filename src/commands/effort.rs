@@ -15,7 +15,7 @@ use super::output;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
 use super::years::{Years, json, length};
-use crate::analyse::effort::manner::Weights;
+use crate::analyse::effort::styles::StyleWeights;
 use crate::analyse::effort::{Effort, EffortReport, EffortRule, Heading, Ledger, Tally, monday};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
@@ -89,8 +89,8 @@ enum Form {
 #[derive(Serialize)]
 struct Reported {
     sight_m: f64,
-    /// How much each manner of moving counts as search.
-    weights: Weights,
+    /// How much each manner of moving counts as search, for outings of each style.
+    weights: Vec<StyleWeights>,
     lines: Vec<EffortLine>,
     total: EffortLine,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -113,7 +113,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     if drawn != arguments.by {
         rule.by.extend(drawn.computed());
     }
-    years.say_effort(false, console);
+    years.say_effort(false, console)?;
     let places = years.outings.iter().filter_map(|outing| outing.began);
     let plane = EqualArea::about_all(places);
     let mut ledger = Ledger::new(plane, rule.clone());
@@ -124,7 +124,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else {
         None
     };
-    let weights = years.search(console)?.weights;
+    let weights: Vec<StyleWeights> = years.search(console)?.styles.each().copied().collect();
     let report = ledger.report();
     let total = view::line("all".to_owned(), &report.total);
     let lines = by_site.unwrap_or_else(|| lines(arguments.by, &report));

@@ -83,7 +83,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         return calendar(arguments, &years, &hours, console);
     };
     names::known_taxon(&years, Some(taxon))?;
-    years.say_effort(true, console);
+    years.say_effort(true, console)?;
     let stints = hours.stints(&years.seen, |name| belongs(name, taxon));
     let season = estimate_per(&stints, per).map_err(|little| {
         Error::input(format!("not enough data to estimate the season of {taxon}"))

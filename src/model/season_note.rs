@@ -138,4 +138,13 @@ pub enum EffortNote {
         /// Whether they are in the southern hemisphere.
         southern: bool,
     },
+    /// Outings were walked in styles between which an hour of search is assumed to count the same.
+    StylesDiffer {
+        /// Outings mostly searching slowly.
+        searching: usize,
+        /// Outings mostly walking.
+        walking: usize,
+        /// Outings mostly walking fast.
+        fast: usize,
+    },
 }

@@ -3,6 +3,7 @@
 use trug::analyse::effort::judge::{Judged, judged};
 use trug::analyse::effort::manner::Weights;
 use trug::analyse::effort::paths::{PathUse, WalkedCells};
+use trug::analyse::effort::styles::{Styles, style};
 use trug::analyse::season::Stint;
 use trug::model::Activity;
 
@@ -21,10 +22,10 @@ pub enum Counted {
     Truth,
 }
 
-/// The judged outings with their weights.
+/// The judged outings, each with its weights.
 pub struct Measured {
     pub judged: Vec<Judged>,
-    pub weights: Weights,
+    pub weights: Vec<Weights>,
 }
 
 impl Measured {
@@ -45,7 +46,9 @@ impl Measured {
                 judged
             })
             .collect();
-        Self { judged, weights: Weights::estimated(&all) }
+        let styles = Styles::estimated(&all);
+        let weights = all.iter().map(|by| styles.of(style(by))).collect();
+        Self { judged, weights }
     }
 
     /// The effort of an outing.
@@ -63,10 +66,10 @@ impl Measured {
                     .sum()
             }
             Counted::Hours => pieces()
-                .filter_map(|p| Some(self.weights.of_hour(p.manner?) * p.time().0 / 3_600.0))
+                .filter_map(|p| Some(self.weights[index].of_hour(p.manner?) * p.time().0 / 3_600.0))
                 .sum(),
             Counted::Km => pieces()
-                .filter_map(|p| Some(self.weights.of_km(p.manner?) * p.length.0 / 1e3))
+                .filter_map(|p| Some(self.weights[index].of_km(p.manner?) * p.length.0 / 1e3))
                 .sum(),
         }
     }

@@ -83,7 +83,7 @@ fn run(style: Style, counted: &[Counted], overdispersion: f64, seeds: std::ops::
     for seed in seeds {
         let outings = Decade { style, overdispersion, seed }.outings();
         let measured = Measured::of(&outings);
-        for (sum, weight) in weights.iter_mut().zip(measured.weights.hour) {
+        for (sum, weight) in weights.iter_mut().zip(measured.weights[0].hour) {
             *sum += weight / count;
         }
         for (how, sums) in counted.iter().zip(&mut sums) {
@@ -124,6 +124,24 @@ fn effort_does_not_depend_on_what_was_found() {
         assert!(before > 1.1, "{style:?}: the simulator shows nothing: {before}");
         assert!((hours - 1.0).abs() < 0.1 && (km - 1.0).abs() < 0.1, "{style:?}: {hours} {km}");
     }
+}
+
+/// Line by line in the first five years, from spot to spot in the others: one set of weights for both would take the
+/// one for poor years and the other for rich ones.
+#[test]
+fn hours_count_alike_where_the_style_changes_between_years() {
+    let of = |style| Decade { style, overdispersion: 0.5, seed: 1_003 }.outings();
+    let mut outings = of(Style::Systematic);
+    let first = outings.len() / 2;
+    outings.truncate(first);
+    outings.extend(of(Style::SpotToSpot).into_iter().skip(first));
+    let measured = Measured::of(&outings);
+    let ratio = |from: usize, to: usize| {
+        let sum = |how| (from..to).map(|i| measured.counted(i, &outings[i], how)).sum::<f64>();
+        sum(Counted::Hours) / sum(Counted::Truth)
+    };
+    let apart = ratio(0, first) / ratio(first, outings.len());
+    assert!((apart - 1.0).abs() < 0.1, "{apart}");
 }
 
 #[test]

@@ -13,6 +13,7 @@
 //! | [`judge`] | the manner of each part of a track |
 //! | [`manner`], [`weights`] | manners of moving, and how much each counts |
 //! | [`paths`] | paths that are used on many outings |
+//! | [`styles`] | weights apart for outings of each style |
 //!
 //! # Accuracy
 //! The searched area is within 0.5 %; four slow tracks with many crossings are within 0.3 % of shapely's union
@@ -23,6 +24,7 @@ pub mod handling;
 pub mod judge;
 pub mod manner;
 pub mod paths;
+pub mod styles;
 mod tally;
 pub mod weights;
 

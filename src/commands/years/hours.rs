@@ -138,14 +138,15 @@ impl Years {
             .filter(|outing| outing.searched.is_some())
             .map(|outing| outing.id)
             .collect();
-        let hours = |bands: &BTreeMap<Band, ByManner>| -> f64 {
+        let hours = |outing: Uuid, bands: &BTreeMap<Band, ByManner>| -> f64 {
+            let weights = search.weights(outing).hour;
             let of = |sums: &ByManner| -> f64 {
-                sums.hours.iter().zip(search.weights.hour).map(|(sum, weight)| sum * weight).sum()
+                sums.hours.iter().zip(weights).map(|(sum, weight)| sum * weight).sum()
             };
             bands.values().map(of).sum()
         };
         let own = search.outings.iter().filter(|(outing, _)| walked.contains(outing));
-        Ok(own.map(|(outing, bands)| (*outing, Seconds(3_600.0 * hours(bands)))).collect())
+        Ok(own.map(|(outing, bands)| (*outing, Seconds(3_600.0 * hours(*outing, bands)))).collect())
     }
 
     /// The hectares that each outing searched, each place once.
@@ -177,12 +178,13 @@ impl Years {
             if self.counted.left_out.contains(id) {
                 continue;
             }
-            let km = |sums: &ByManner| weighted(&sums.km, search.weights.km);
+            let weights = search.weights(*id);
+            let km = |sums: &ByManner| weighted(&sums.km, weights.km);
             let whole: f64 = bands.values().map(km).sum();
             let hectares = hectares.get(id).copied().unwrap_or(0.0);
             for (band, sums) in bands {
                 let effort = match per {
-                    Per::Hour => weighted(&sums.hours, search.weights.hour),
+                    Per::Hour => weighted(&sums.hours, weights.hour),
                     Per::Km => km(sums),
                     Per::Hectare if whole > 0.0 => hectares * km(sums) / whole,
                     Per::Hectare => 0.0,

@@ -127,15 +127,30 @@ impl Years {
     }
 
     /// Says how finds and effort are brought together; of seasons also which hemisphere is analysed.
-    pub(super) fn say_effort(&self, seasons: bool, console: &mut Console) {
-        for note in self.counted.notes(seasons) {
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(super) fn say_effort(&self, seasons: bool, console: &mut Console) -> Result<()> {
+        self.search(console)?;
+        for note in self.notes_of_effort(seasons) {
             console.note(&note.to_string());
         }
+        Ok(())
+    }
+
+    fn notes_of_effort(&self, seasons: bool) -> Vec<EffortNote> {
+        let differing = self.search.get().and_then(|search| search.styles.differing());
+        let styles = differing.map(|[searching, walking, fast]| EffortNote::StylesDiffer {
+            searching,
+            walking,
+            fast,
+        });
+        self.counted.notes(seasons).into_iter().chain(styles).collect()
     }
 
     /// The same as JSON; nothing where there are no notes.
     pub(super) fn effort_notes(&self, seasons: bool) -> Option<serde_json::Value> {
-        let notes = self.counted.notes(seasons);
+        let notes = self.notes_of_effort(seasons);
         let one = |note: &EffortNote| with_sentence(note, &note.to_string());
         (!notes.is_empty()).then(|| notes.iter().map(one).collect())
     }

@@ -10,6 +10,7 @@ use super::Years;
 use crate::analyse::effort::judge::{Judgement, judged};
 use crate::analyse::effort::manner::{Manner, Weights};
 use crate::analyse::effort::paths::{PathUse, RegularPaths, WalkedCells};
+use crate::analyse::effort::styles::{Styles, style};
 use crate::analyse::effort::weights::ByManner;
 use crate::analyse::walk::Walk;
 use crate::commands::console::Console;
@@ -21,7 +22,10 @@ pub(super) type Band = Option<i64>;
 
 /// What all tracks together show of the search.
 pub(in crate::commands) struct Search {
-    pub(in crate::commands) weights: Weights,
+    /// How much each manner counts, by the style of an outing.
+    pub(in crate::commands) styles: Styles,
+    /// The style of each outing.
+    style: HashMap<Uuid, Manner>,
     /// The judgement of each track: each is judged once.
     judgements: HashMap<Uuid, Judgement>,
     /// The hours and kilometres of each outing by manner, by band of elevation; without finds.
@@ -81,8 +85,10 @@ impl Years {
             all.push(look.all);
             judgements.insert(look.outing, look.judgement);
         })?;
-        let weights = Weights::estimated(&all);
-        Ok(self.search.get_or_init(|| Search { weights, judgements, outings }))
+        let styles = Styles::estimated(&all);
+        let own = outings.iter().zip(&all);
+        let style = own.filter_map(|((id, _), by)| Some((*id, style(by)?))).collect();
+        Ok(self.search.get_or_init(|| Search { styles, style, judgements, outings }))
     }
 }
 
@@ -93,7 +99,12 @@ impl Search {
             Some(judgement) => judgement.applied(walk),
             None => walk,
         };
-        Walk { weights: self.weights, ..walk }
+        Walk { weights: self.weights(walk.outing), ..walk }
+    }
+
+    /// How much each manner counts on an outing.
+    pub(super) fn weights(&self, outing: Uuid) -> Weights {
+        self.styles.of(self.style.get(&outing).copied())
     }
 }
 

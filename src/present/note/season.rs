@@ -133,6 +133,19 @@ impl fmt::Display for EffortNote {
                 if southern { "southern" } else { "northern" },
                 if outings == 1 { "is" } else { "are" }
             ),
+            Self::StylesDiffer { searching, walking, fast } => write!(
+                f,
+                "{}: an hour of search is assumed to count the same in each; kilometres and hectares compare only \
+                 outings of one style.",
+                styles([(searching, "slow search"), (walking, "walking"), (fast, "walking fast")])
+            ),
         }
     }
+}
+
+/// `Outings are 20 of slow search and 30 of walking fast`.
+fn styles(outings: [(usize, &str); 3]) -> String {
+    let some = outings.into_iter().filter(|(count, _)| *count > 0);
+    let each: Vec<String> = some.map(|(count, style)| format!("{count} of {style}")).collect();
+    format!("Outings are {}", super::listed(&each))
 }

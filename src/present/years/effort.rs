@@ -2,9 +2,12 @@
 
 use serde::Serialize;
 
+use super::estimates::wrapped;
 use super::sites::rounded;
 use crate::analyse::effort::Effort;
-use crate::analyse::effort::manner::{ENOUGH, Weights};
+use crate::analyse::effort::manner::{ENOUGH, Manner, Weights};
+use crate::analyse::effort::styles::StyleWeights;
+use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 
 /// Effort under one heading.
@@ -77,9 +80,33 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
     table.to_string()
 }
 
-/// How much an hour counts in each manner, in a sentence.
+/// How much an hour counts in each manner, a sentence for each style.
 #[must_use]
-pub fn weights(weights: &Weights) -> String {
+pub fn weights(styles: &[StyleWeights]) -> String {
+    let mut text = String::from("\n");
+    for own in styles {
+        let of = match styles.len() {
+            1 => "An".to_owned(),
+            _ => format!(
+                "{} mostly {}: an",
+                counted(own.outings, "outing", "outings"),
+                style_words(own.style)
+            ),
+        };
+        text += &wrapped(&format!("{of} {}", of_weights(&own.weights)));
+    }
+    text + "Time at finds and rests counts 0.\n"
+}
+
+fn style_words(style: Manner) -> &'static str {
+    match style {
+        Manner::Searching => "of slow search",
+        Manner::Steady => "walking",
+        _ => "walking fast",
+    }
+}
+
+fn of_weights(weights: &Weights) -> String {
     let [searching, steady, brisk, path] = weights.hour;
     let basis = if weights.finds >= ENOUGH {
         let [searching, steady, brisk, path] = weights.by_manner;
@@ -92,7 +119,7 @@ pub fn weights(weights: &Weights) -> String {
         format!("assumed, since fewer than {ENOUGH} finds show it")
     };
     format!(
-        "\nAn hour counts {searching:.2} searching, {steady:.2} walking, {brisk:.2} walking fast and \
-         {path:.2} on regular paths ({basis}). Time at finds and rests counts 0.\n"
+        "hour counts {searching:.2} searching, {steady:.2} walking, {brisk:.2} walking fast and \
+         {path:.2} on regular paths ({basis})."
     )
 }
