@@ -39,7 +39,7 @@ pub mod width {
 }
 
 /// The size of figures of contours, points.
-pub const FIGURE: f64 = 5.4;
+pub const FIGURE: f64 = 6.0;
 /// The size of names, points.
 pub const NAME: f64 = 6.4;
 

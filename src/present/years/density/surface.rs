@@ -46,10 +46,11 @@ pub(super) fn panel(
             inside = inside.with(isopleths(&sheet.map, paper));
         }
         for find in &sheet.finds {
-            let dot = svg::circle(paper.at(*find), if few(sheet) { 1.8 } else { 0.9 })
-                .filled(style::INK)
-                .set("fill-opacity", 0.7);
-            inside = inside.with(dot);
+            inside = inside.with(casing(paper.at(*find), dot_radius(sheet)));
+        }
+        for find in &sheet.finds {
+            inside =
+                inside.with(svg::circle(paper.at(*find), dot_radius(sheet)).filled(style::INK));
         }
     }
     if let Some((_, words)) = &ground {
@@ -62,6 +63,16 @@ pub(super) fn panel(
         drawn.push(grid.figures);
     }
     drawn
+}
+
+/// The radius of the dot of a find.
+pub(super) fn dot_radius(sheet: &Sheet) -> f64 {
+    if few(sheet) { 1.8 } else { 0.9 }
+}
+
+/// A white ring around the dot of a find, so that it is seen on every class.
+pub(super) fn casing(at: Point, radius: f64) -> Element {
+    svg::circle(at, radius + 0.6).filled(style::PAPER)
 }
 
 /// Contours, water, roads and paths over the cells, and their words over everything. No shading: grey elsewhere would look like
