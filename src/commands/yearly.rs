@@ -99,7 +99,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 /// The name of all finds together.
-const ALL: &str = "all finds";
+const ALL: &str = view::ALL_FINDS;
 
 /// The finds that are compared together.
 struct Group {

@@ -35,7 +35,8 @@ pub fn drawing(page: &AreaPage, walked: &[Vec<LatLon>]) -> String {
     let top = head(&mut drawn, page);
     let lines = foot_lines(page);
     let below = FOOT + LINE * lines.len() as f64;
-    let room = Frame::new(MARGIN + 14.0, top, WIDE - 2.0 * MARGIN - 64.0, HIGH - top - below - 8.0);
+    let room =
+        Frame::new(MARGIN + 14.0, top, WIDE - 2.0 * MARGIN - 64.0, HIGH - top - below - 13.0);
     let (columns, rows) = (page.columns.max(1) as f64, page.rows.len().max(1) as f64);
     let side = (room.wide / columns).min(room.high / rows);
     let left = room.corner.x + (room.wide - side * columns) / 2.0;

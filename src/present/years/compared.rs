@@ -13,6 +13,9 @@ use crate::present::table::{Column, Table};
 
 pub use figure::pages;
 
+/// What stands for the taxon where all finds are compared.
+pub const ALL_FINDS: &str = "all finds";
+
 /// The sentence that answers the question for all taxa of a table.
 #[must_use]
 pub fn answer(all: &[YearsOf]) -> String {

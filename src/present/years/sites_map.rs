@@ -221,6 +221,8 @@ mod tests {
         for number in [">1<", ">2<", ">4<"] {
             assert!(drawn.contains(number), "{number}");
         }
+        let description = crate::present::markup::text_of(&drawn, "desc").unwrap();
+        assert!(description.contains("44 finds") && description.contains("site 2 (40 finds)"));
         assert!(figure(&[], "", &MapGround::default()).is_none());
     }
 

@@ -57,6 +57,17 @@ mod tests {
     }
 
     #[test]
+    fn words_of_the_ground_have_six_points_and_more() {
+        const {
+            assert!(
+                FIGURE >= 6.0
+                    && NAME >= 6.0
+                    && crate::present::style::size::SMALL - 0.8 >= 6.0 - 1e-9
+            )
+        };
+    }
+
+    #[test]
     fn words_and_lines_of_the_ground_have_the_contrast_of_wcag() {
         for colour in [CONTOUR_FIGURE, WATER_NAME] {
             assert!(contrast(colour) >= 4.5, "{colour}: {:.2}", contrast(colour));

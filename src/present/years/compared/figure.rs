@@ -1,7 +1,7 @@
 //! Draws the years of each taxon as small multiples: for each year the season from onset to end with its
 //! peak, and the amount beside it. Layer: `present`.
 
-use super::{answer, named_words};
+use super::{ALL_FINDS, answer, named_words};
 use crate::analyse::season::{DayEstimate, MONTHS};
 use crate::analyse::years::{YearLine, YearsOf};
 use crate::present::chart::{self, Axis, Panel, WIDE};
@@ -52,6 +52,16 @@ pub fn pages(all: &[YearsOf]) -> Vec<String> {
     pages.into_iter().enumerate().map(drawn).collect()
 }
 
+/// A taxon in italics; all finds together are no name.
+fn heading(taxon: &str, at: Point) -> crate::present::markup::Element {
+    let letters = Letters::new(size::BODY + 0.5);
+    if taxon == ALL_FINDS {
+        svg::text(at, taxon, letters.face(Face::Bold))
+    } else {
+        svg::name(at, taxon, letters)
+    }
+}
+
 /// Rows of panels onto pages of this height; a row has a page at least.
 fn filled<'a>(rows: &[&'a [YearsOf]], room: f64) -> Vec<Vec<&'a [YearsOf]>> {
     let mut pages: Vec<Vec<&[YearsOf]>> = Vec::new();
@@ -99,8 +109,7 @@ fn drawn_page(
     for row in rows {
         for (place, of) in row.iter().enumerate() {
             let corner = Point::new(MARGIN + place as f64 * (wide + GAP), y);
-            let name = Letters::new(size::BODY).face(Face::Bold);
-            drawn.push(svg::text(corner.plus(0.0, 8.0), &of.taxon, name));
+            drawn.push(heading(&of.taxon, corner.plus(0.0, 8.0)));
             // the figures of the axes stand once below each column
             let last = number + columns >= shown;
             drawn.push(Panels::of(of, axes, (corner, wide), last).draw(of));

@@ -218,5 +218,10 @@ fn isopleths_keep_to_the_searched_ground() {
             let aside = y.abs().max(x.abs() - 200.0);
             assert!(aside <= 20.0, "{share}: {x} {y}");
         }
+        // what is drawn does not follow the edge
+        let rings = crate::analyse::density::isopleth::outlines(&map.finds, &map.grid, level);
+        let whole: usize = rings.iter().flatten().map(Vec::len).sum();
+        let drawn: usize = surface::inner_parts(map, rings).iter().map(Vec::len).sum();
+        assert!(drawn > 0 && drawn < whole, "{share}: {drawn} of {whole}");
     }
 }

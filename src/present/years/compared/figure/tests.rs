@@ -35,7 +35,7 @@ fn year(year: i16, amount: Amount) -> YearLine {
 fn taxon(number: usize, years: i16) -> YearsOf {
     let amount = Amount { factor: 1.1, low95: 0.6, high95: 2.0 };
     YearsOf {
-        taxon: format!("Mycena no. {number}"),
+        taxon: format!("Mycena {}", "ab".repeat(number + 1)),
         finds: 90,
         outings: 40,
         begins: 1.0,
