@@ -175,24 +175,23 @@ impl<'a> Quotients<'a> {
     /// The quotients with the local lines that the data support, given the variance of each quotient, and the
     /// metres that they then rest on.
     fn corrected(&self, chance: impl Fn(usize, f64) -> f64) -> Vec<Option<(f64, f64)>> {
-        let parts = || self.cells.iter().zip(&self.corrections).enumerate();
+        let parts = self.cells.iter().zip(&self.corrections).enumerate();
         let (mut spread, mut aside) = (0.0, 0.0);
-        for (cell, (own, correction)) in parts() {
+        for (cell, (own, correction)) in parts {
             let (Some((_, metres)), Some(line)) = (own, correction) else { continue };
             let noise = line.noise * chance(cell, *metres);
             spread += self.track[cell] * (line.amount.powi(2) - noise);
             aside += self.track[cell] * line.aside;
         }
         let slopes = if aside > 0.0 { (spread / aside).max(0.0) } else { 0.0 };
-        let own =
-            |(cell, (own, correction)): (usize, (&Option<(f64, f64)>, &Option<Correction>))| {
-                let (rate, metres) = (*own)?;
-                let Some(line) = correction else { return Some((rate, metres)) };
-                let (signal, noise) = (slopes * line.aside, line.noise * chance(cell, metres));
-                let share = if signal > 0.0 { signal / (signal + noise) } else { 0.0 };
-                Some((rate - line.taken(share, rate), metres / line.inflation(share)))
-            };
-        parts().map(own).collect()
+        let own = |cell: usize| {
+            let (rate, metres) = self.cells[cell]?;
+            let Some(line) = &self.corrections[cell] else { return Some((rate, metres)) };
+            let (signal, noise) = (slopes * line.aside, line.noise * chance(cell, metres));
+            let share = if signal > 0.0 { signal / (signal + noise) } else { 0.0 };
+            Some((rate - line.taken(share, rate), metres / line.inflation(share)))
+        };
+        (0..self.cells.len()).map(own).collect()
     }
 
     fn mean(&self) -> f64 {

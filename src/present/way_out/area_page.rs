@@ -412,7 +412,7 @@ mod tests {
     #[test]
     fn no_words_are_smaller_than_six_points_as_printed() {
         let wide = WIDE - 2.0 * MARGIN;
-        assert!(FACT * SCALE >= 6.0 && LEAST * SCALE >= 6.0 && size::SMALL * SCALE >= 6.0);
+        const { assert!(FACT * SCALE >= 6.0 && LEAST * SCALE >= 6.0 && size::SMALL * SCALE >= 6.0) };
         assert!(fitting("to the trailhead of the lower track", Face::Regular, 4.0, 30.0) >= LEAST);
         let light = "Light on 2026-05-23: first light 06:56, sunrise 07:27, sunset 16:56, end of civil twilight 17:27. It gets dark earlier under trees. If the light is not sufficient, stay where you are.";
         for line in fonts::lines(light, Face::Bold, FACT, wide) {
