@@ -55,8 +55,7 @@ pub(super) fn legend(at: Point, measure: Measure, step: f64, areas: &[Area]) -> 
         key(&mut drawn, "find", &|x: f64| {
             let at = Point::new(x + 12.0, row);
             let mut drawn = Elements::default();
-            drawn.push(surface::casing(at, radius));
-            drawn.push(svg::circle(at, radius).filled(style::INK));
+            drawn.push(surface::dot(at, radius));
             drawn
         });
     }

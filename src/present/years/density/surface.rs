@@ -46,11 +46,7 @@ pub(super) fn panel(
             inside = inside.with(isopleths(&sheet.map, paper));
         }
         for find in &sheet.finds {
-            inside = inside.with(casing(paper.at(*find), dot_radius(sheet)));
-        }
-        for find in &sheet.finds {
-            inside =
-                inside.with(svg::circle(paper.at(*find), dot_radius(sheet)).filled(style::INK));
+            inside = inside.with(dot(paper.at(*find), dot_radius(sheet)));
         }
     }
     if let Some((_, words)) = &ground {
@@ -70,10 +66,14 @@ pub(super) fn dot_radius(sheet: &Sheet) -> f64 {
     if few(sheet) { 1.8 } else { 0.9 }
 }
 
-/// A white ring around the dot of a find, so that it is seen on every class.
-pub(super) fn casing(at: Point, radius: f64) -> Element {
-    svg::circle(at, radius + 0.6).filled(style::PAPER)
+/// The dot of a find with a white ring around it, so that it is seen on every class.
+pub(super) fn dot(at: Point, radius: f64) -> Element {
+    let ring = Stroke::new(style::PAPER, RING);
+    svg::circle(at, radius + RING / 2.0).filled(style::INK).stroked(ring)
 }
+
+/// The width of the ring around a dot.
+const RING: f64 = 0.6;
 
 /// Contours, water, roads and paths over the cells, and their words over everything. No shading: grey elsewhere would look like
 /// searched, nothing found.
