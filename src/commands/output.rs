@@ -86,6 +86,27 @@ impl Outputs {
         }
     }
 
+    /// Writes the pages of a drawing: one PDF, or a file for each page, the second named `NAME-2.svg`.
+    ///
+    /// # Errors
+    /// As [`Outputs::picture`].
+    pub(super) fn pictures(&mut self, path: &Path, pages: &[String]) -> Result<()> {
+        let end = path.extension().unwrap_or_default().to_string_lossy().into_owned();
+        let title = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        if end.eq_ignore_ascii_case("pdf") {
+            return self.write(path, &render::pages(pages, &title)?);
+        }
+        for (place, page) in pages.iter().enumerate() {
+            let name = if place == 0 {
+                path.to_owned()
+            } else {
+                path.with_file_name(format!("{title}-{}.{end}", place + 1))
+            };
+            self.picture(&name, page)?;
+        }
+        Ok(())
+    }
+
     /// Moves all files into place, or none.
     ///
     /// # Errors
@@ -112,6 +133,16 @@ pub(super) fn write(path: &Path, bytes: &[u8], overwrite: Overwrite) -> Result<(
 pub(super) fn picture(path: &Path, svg: &str, overwrite: Overwrite) -> Result<()> {
     let mut outputs = Outputs::new(overwrite);
     outputs.picture(path, svg)?;
+    outputs.place()
+}
+
+/// Writes the pages of a drawing.
+///
+/// # Errors
+/// As [`fn@picture`].
+pub(super) fn pictures(path: &Path, pages: &[String], overwrite: Overwrite) -> Result<()> {
+    let mut outputs = Outputs::new(overwrite);
+    outputs.pictures(path, pages)?;
     outputs.place()
 }
 

@@ -78,7 +78,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     name_years(&mut all);
     if let Some(path) = &arguments.figure {
-        output::picture(path, &view::figure(&all), arguments.replacing)?;
+        output::pictures(path, &view::pages(&all), arguments.replacing)?;
     }
     if arguments.json {
         let mut properties = view::properties(&all);
@@ -99,7 +99,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 /// The name of all finds together.
-const ALL: &str = "all finds";
+const ALL: &str = view::ALL_FINDS;
 
 /// The finds that are compared together.
 struct Group {

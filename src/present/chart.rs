@@ -24,7 +24,7 @@ use canvas::Canvas;
 mod canvas;
 mod page;
 
-pub use page::{WIDE, head, page, text};
+pub use page::{WIDE, beyond, head, page, text};
 
 /// One axis: its ends in its own unit, and what it counts.
 #[derive(Clone, Debug)]

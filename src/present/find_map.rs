@@ -1,6 +1,8 @@
 //! Draws a small map of one find: its 95 % circle, each piece of evidence, the position before a correction,
 //! and the track nearby. Layer: `present`.
 
+mod legend;
+
 use super::fonts::{self, Face};
 use super::map::MapSheet;
 use super::map::frame::{self, MapBase};
@@ -17,6 +19,8 @@ use crate::units::{LatLon, Metres, Radius95};
 const WIDE: f64 = 260.0;
 /// The surroundings are shown to this distance at least, metres.
 const AROUND: f64 = 20.0;
+
+const AS_IMPORTED: Stroke = Stroke::new(style::ASIDE, line::FINE).dashed(3.0, 2.0);
 
 /// The frame of the map.
 const FRAME: Frame = Frame::new(18.0, 24.0, WIDE - 26.0, 200.0);
@@ -36,6 +40,11 @@ fn fit(find: &KeptFind, anchors: &[Anchor]) -> Option<MapSheet> {
         .map(|(at, radius)| (at, Metres(radius.metres().0.max(AROUND))))
         .collect();
     MapSheet::fit(&circles, FRAME, 6.0, FRAME.high)
+}
+
+/// Its position as imported, where that differs.
+fn moved_from(find: &KeptFind) -> Option<(LatLon, Radius95)> {
+    before(find).filter(|before| Some(*before) != now(find))
 }
 
 /// Its position.
@@ -75,8 +84,10 @@ pub fn figure(
     drawn.push(svg::text(Point::new(8.0, 16.0), &title(find, number), letters));
     drawn.push(inside);
     let foot = base.around(&sheet, WIDE - 8.0, &mut drawn);
-    let high = base.legend(Point::new(8.0, foot + 8.0), WIDE - 8.0, &mut drawn) + 6.0;
-    let drawing = svg::drawing(WIDE, high, &format!("Map of {number}"))
+    let foot = legend::draw(find, (anchors, track), Point::new(8.0, foot + 10.0), &mut drawn);
+    let high = base.legend(Point::new(8.0, foot + 9.0), WIDE - 8.0, &mut drawn) + 6.0;
+    let description = legend::description(find, number, anchors);
+    let drawing = svg::described(WIDE, high, &format!("Map of {number}"), &description)
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
         .with(drawn);
     Some(drawing.to_string())
@@ -106,14 +117,13 @@ fn marks(
         take(anchor.at, &evidence_words(find, anchor));
         drawn.push(evidence_mark(sheet, find, anchor, &mut words_at));
     }
-    let now = now(find);
-    if let Some(before) = before(find).filter(|before| Some(*before) != now) {
-        let dashed = Stroke::new(style::ASIDE, line::FINE).dashed(3.0, 2.0);
+    if let Some(before) = moved_from(find) {
+        let dashed = AS_IMPORTED;
         take(before.0, "as imported");
         drawn.push(circle(sheet, before, dashed));
         drawn.push(label(sheet, before.0, "as imported"));
     }
-    if let Some(now) = now {
+    if let Some(now) = now(find) {
         take(now.0, number);
         drawn.push(circle(sheet, now, Stroke::new(style::FIND, line::CURVE)));
         drawn.push(svg::circle(sheet.at(now.0), 2.2).filled(style::FIND));
@@ -160,14 +170,23 @@ fn evidence_mark(
 ) -> Element {
     let colour = if anchor.used { style::PHOTO } else { style::ASIDE };
     let middle = sheet.at(anchor.at);
-    let stroke = Stroke::new(colour, line::CURVE);
     let words = evidence_words(find, anchor);
     let letters = Letters::new(size::SMALL).colour(colour).rimmed();
     svg::group()
         .with(circle(sheet, (anchor.at, anchor.radius), Stroke::new(colour, line::HAIR)))
-        .with(svg::line(middle.plus(-3.0, 0.0), middle.plus(3.0, 0.0), stroke))
-        .with(svg::line(middle.plus(0.0, -3.0), middle.plus(0.0, 3.0), stroke))
+        .with(cross(middle, anchor.used))
         .with(svg::text(free(middle.plus(5.0, 8.0), taken), &words, letters))
+}
+
+/// The mark of evidence: upright where it was used, turned where it was not.
+fn cross(at: Point, used: bool) -> Element {
+    let stroke = Stroke::new(if used { style::PHOTO } else { style::ASIDE }, line::CURVE);
+    let (dx, dy) = if used { (3.0, 0.0) } else { (2.3, 2.3) };
+    svg::group().with(svg::line(at.plus(-dx, -dy), at.plus(dx, dy), stroke)).with(svg::line(
+        at.plus(dy, -dx),
+        at.plus(-dy, dx),
+        stroke,
+    ))
 }
 
 fn evidence_words(find: &KeptFind, anchor: &Anchor) -> String {
@@ -203,6 +222,8 @@ mod tests {
         let mut find = fixture::kept_find("TH-0012");
         let svg = figure(&find, &[], &[], &MapGround::default()).unwrap();
         assert!(svg.contains("TH-0012") && svg.contains("<circle"), "{svg}");
+        assert!(svg.contains("<desc>TH-0012") && svg.contains("find with its 95 % circle"));
+        assert!(!svg.contains("not used") && !svg.contains("as imported"), "{svg}");
         find.place = None;
         assert!(figure(&find, &[], &[], &MapGround::default()).is_none());
     }

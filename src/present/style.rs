@@ -107,4 +107,4 @@ const DARK: [(Colour, Colour); 10] = [
 ];
 
 #[cfg(test)]
-mod contrast;
+pub(crate) mod contrast;

@@ -25,7 +25,8 @@ pub fn level(values: &[f64], share: f64) -> Option<f64> {
     })
 }
 
-/// The outlines of where the values are above a level.
+/// The outlines of where the values are above a level. Cells without a value (NaN) are outside: an outline
+/// goes no farther than half a cell beyond the cells with values.
 #[must_use]
 pub fn outlines(values: &[f64], grid: &Grid, level: f64) -> Vec<Outline> {
     // a border of zeros closes lines that would leave the grid
@@ -33,7 +34,11 @@ pub fn outlines(values: &[f64], grid: &Grid, level: f64) -> Vec<Outline> {
     let mut rimmed = vec![0.0; columns * rows];
     for row in 0..grid.rows {
         let from = &values[row * grid.columns..][..grid.columns];
-        rimmed[(row + 1) * columns + 1..][..grid.columns].copy_from_slice(from);
+        let into = &mut rimmed[(row + 1) * columns + 1..][..grid.columns];
+        for (cell, value) in into.iter_mut().zip(from) {
+            // between this and an outside cell of 0 the level is crossed at half way at the most
+            *cell = if value.is_nan() { 0.0 } else { value.clamp(0.0, 2.0 * level) };
+        }
     }
     let builder = contour::ContourBuilder::new(columns, rows, true)
         .x_origin(grid.west - grid.cell)
@@ -75,6 +80,20 @@ mod tests {
             let middle = outlines[0][0].iter().map(|at| at.0).sum::<f64>() / n;
             assert!((middle - 12.0).abs() < 1.5, "{middle}");
         }
+    }
+
+    #[test]
+    fn outlines_end_at_the_edge_of_the_cells_with_values() {
+        let grid = Grid { west: 0.0, south: 0.0, cell: 10.0, columns: 30, rows: 30 };
+        let mut values = sum(&[Mass { x: 150.0, y: 150.0, weight: 1.0 }], &grid, 60.0);
+        for (index, value) in values.iter_mut().enumerate() {
+            if index % 30 < 12 {
+                *value = f64::NAN;
+            }
+        }
+        let found = outlines(&values, &grid, level(&values, 0.95).unwrap());
+        let west = found.iter().flatten().flatten().map(|at| at.0).fold(f64::INFINITY, f64::min);
+        assert!((west - 120.0).abs() < 0.01, "{west}");
     }
 
     #[test]

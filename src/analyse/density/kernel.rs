@@ -133,10 +133,15 @@ impl Axis {
         })
     }
 
-    /// For each place the first auxiliary node within the cut-off, and the kernel there and at the
-    /// following nodes.
+    /// For each place the first auxiliary node within the cut-off, and the kernel or a derivative of it
+    /// there and at the following nodes.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the axis")]
-    fn taps(&self, places: impl Iterator<Item = f64>, bandwidth: f64) -> Vec<(usize, Vec<f64>)> {
+    fn taps(
+        &self,
+        places: impl Iterator<Item = f64>,
+        bandwidth: f64,
+        derivative: usize,
+    ) -> Vec<(usize, Vec<f64>)> {
         let reach = bandwidth * REACH;
         places
             .map(|place| {
@@ -144,23 +149,34 @@ impl Axis {
                 let last = ((place + reach - self.start) / self.step).floor().max(0.0) as usize;
                 let node = |index: usize| self.start + index as f64 * self.step;
                 let last = last.min(self.count - 1);
-                (first, (first..=last).map(|i| made_up(place - node(i), bandwidth)).collect())
+                let tap = |i| made_up(place - node(i), bandwidth, derivative);
+                (first, (first..=last).map(tap).collect())
             })
             .collect()
     }
 }
 
-/// The kernel corrected for the spline, per metre.
-fn made_up(away: f64, bandwidth: f64) -> f64 {
+/// The kernel corrected for the spline, per metre, or its first or second derivative by the place.
+///
+/// It is a Gaussian times Hermite polynomials of degree 0, 4 and 6; a derivative raises each degree by one.
+fn made_up(away: f64, bandwidth: f64, derivative: usize) -> f64 {
     // in units of the auxiliary step the Gaussian has variance 9, the spline takes 1/2 of it
     let variance = FINENESS * FINENESS - 0.5;
-    let unit = bandwidth / FINENESS;
-    let z2 = (away / unit).powi(2) / variance;
-    let gauss = (-0.5 * z2).exp() / ((2.0 * std::f64::consts::PI * variance).sqrt() * unit);
-    let hermite_4 = z2 * z2 - 6.0 * z2 + 3.0;
-    let hermite_6 = z2 * z2 * z2 - 15.0 * z2 * z2 + 45.0 * z2 - 15.0;
-    gauss
-        * (1.0 + hermite_4 / (480.0 * variance.powi(2)) - hermite_6 / (30_240.0 * variance.powi(3)))
+    let scale = variance.sqrt() * bandwidth / FINENESS;
+    let z = away / scale;
+    let gauss = (-0.5 * z * z).exp() / ((2.0 * std::f64::consts::PI).sqrt() * scale);
+    let of = |degree: usize| hermite(degree + derivative, z);
+    let sum = of(0) + of(4) / (480.0 * variance.powi(2)) - of(6) / (30_240.0 * variance.powi(3));
+    gauss * sum * (-1.0 / scale).powi(i32::try_from(derivative).unwrap_or(0))
+}
+
+/// The probabilists' Hermite polynomial of a degree.
+fn hermite(degree: usize, z: f64) -> f64 {
+    let (mut before, mut value) = (0.0, 1.0);
+    for n in 0..degree {
+        (before, value) = (value, z * value - n as f64 * before);
+    }
+    value
 }
 
 /// The quintic B-spline at the six nodes about a place that is `u` past the third of them.
@@ -179,12 +195,27 @@ fn quintic(u: f64) -> [f64; 6] {
 }
 
 fn spread_and_sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
+    let (x, y) = axes(grid, bandwidth);
+    gather(&spread(masses, &x, &y), (&x, &y), grid, bandwidth, (0, 0))
+}
+
+/// The auxiliary axes of a grid.
+fn axes(grid: &Grid, bandwidth: f64) -> (Axis, Axis) {
     let along = |count: usize| grid.cell * count as f64;
     let x = Axis::about(grid.west, along(grid.columns), bandwidth);
-    let y = Axis::about(grid.south, along(grid.rows), bandwidth);
-    let spread = spread(masses, &x, &y);
-    let x_taps = x.taps((0..grid.columns).map(|column| grid.x(column)), bandwidth);
-    let y_taps = y.taps((0..grid.rows).map(|row| grid.y(row)), bandwidth);
+    (x, Axis::about(grid.south, along(grid.rows), bandwidth))
+}
+
+/// Sums the auxiliary nodes at each cell, with the kernel or derivatives of these orders east and north.
+fn gather(
+    spread: &[f64],
+    (x, y): (&Axis, &Axis),
+    grid: &Grid,
+    bandwidth: f64,
+    (east, north): (usize, usize),
+) -> Vec<f64> {
+    let x_taps = x.taps((0..grid.columns).map(|column| grid.x(column)), bandwidth, east);
+    let y_taps = y.taps((0..grid.rows).map(|row| grid.y(row)), bandwidth, north);
     let mut result = vec![0.0; grid.columns * grid.rows];
     result.par_chunks_mut(grid.columns).zip(&y_taps).for_each_init(
         || vec![0.0; x.count],
@@ -198,6 +229,35 @@ fn spread_and_sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
     );
     result
 }
+
+/// A kernel sum with its derivatives at each cell.
+pub(super) struct Derivatives {
+    /// The sum.
+    pub(super) value: Vec<f64>,
+    /// Its first derivatives east and north.
+    pub(super) first: [Vec<f64>; 2],
+    /// Its second derivatives: east twice, east and north, north twice.
+    pub(super) second: [Vec<f64>; 3],
+}
+
+/// The kernel sum with its derivatives; `None` where cells are wider than the kernel resolves.
+pub(super) fn derivatives(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Option<Derivatives> {
+    let fit = bandwidth.is_finite() && bandwidth >= WIDEST * grid.cell && grid.cell > 0.0;
+    if !fit || grid.columns == 0 || grid.rows == 0 {
+        return None;
+    }
+    let (x, y) = axes(grid, bandwidth);
+    let spread = spread(masses, &x, &y);
+    let of = |orders| gather(&spread, (&x, &y), grid, bandwidth, orders);
+    Some(Derivatives {
+        value: of((0, 0)),
+        first: [(1, 0), (0, 1)].map(of),
+        second: [(2, 0), (1, 1), (0, 2)].map(of),
+    })
+}
+
+/// Bandwidths below this share of a cell are not resolved by the grid.
+pub(super) const WIDEST: f64 = 0.5;
 
 /// Spreads the points onto the grid: one row of `x.count` for each node of `y`.
 #[allow(clippy::cast_possible_truncation, reason = "weights to seven digits")]
@@ -309,6 +369,40 @@ mod tests {
                 assert!(off < 5e-5, "{name}, {cells} cells: {off:e}");
             }
         }
+    }
+
+    #[test]
+    fn derivatives_are_those_of_the_kernels() {
+        let grid = Grid { west: -70.0, south: 30.0, cell: 10.0, columns: 40, rows: 35 };
+        let masses = [
+            Mass { x: 103.3, y: 201.7, weight: 1.0 },
+            Mass { x: 151.1, y: 233.0, weight: 2.5 },
+            Mass { x: -40.0, y: 90.0, weight: 0.7 },
+        ];
+        for h in [6.0, 25.0, 90.0] {
+            let found = derivatives(&masses, &grid, h).unwrap();
+            let peak = found.value.iter().copied().fold(0.0, f64::max);
+            let d = 0.01 * h;
+            for index in (0..grid.columns * grid.rows).step_by(13) {
+                let (x, y) = (grid.x(index % grid.columns), grid.y(index / grid.columns));
+                let f = |east: f64, north: f64| exact(&masses, x + east * d, y + north * d, h);
+                let north = (f(0.0, 1.0) - f(0.0, -1.0)) / (2.0 * d);
+                let east2 = (f(1.0, 0.0) - 2.0 * f(0.0, 0.0) + f(-1.0, 0.0)) / (d * d);
+                let both =
+                    (f(1.0, 1.0) - f(1.0, -1.0) - f(-1.0, 1.0) + f(-1.0, -1.0)) / (4.0 * d * d);
+                let off = [
+                    found.value[index] - f(0.0, 0.0),
+                    h * (found.first[1][index] - north),
+                    h * h * (found.second[0][index] - east2),
+                    h * h * (found.second[1][index] - both),
+                ];
+                assert!(
+                    off.iter().all(|off| off.abs() < 2e-3 * peak),
+                    "{h} {x} {y}: {off:?} of {peak}"
+                );
+            }
+        }
+        assert!(derivatives(&masses, &grid, 4.0).is_none());
     }
 
     #[test]

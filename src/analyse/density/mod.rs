@@ -8,8 +8,9 @@
 //!
 //! # Method
 //! Finds are counted at the place of the searched track that they were made from; finds and searched length then
-//! have the same edges, and the quotient of their kernel sums is a rate per kilometre everywhere (`rate`). The
-//! bandwidth is chosen by Silverman's rule or by cross-validation over outings and is never narrower than the
+//! have the same edges, and the quotient of their kernel sums is a rate per kilometre everywhere (`rate`), with a
+//! local line against the bias of a gradient at an edge (`local_linear`). Finds and effort per hectare are
+//! divided by the share of the kernel on searched ground (`edge`). The bandwidth is chosen by Silverman's rule or by cross-validation over outings and is never narrower than the
 //! uncertainty of the positions (`bandwidth`). How much outings differ beyond Poisson widens the intervals
 //! (`dispersion`).
 //!
@@ -24,9 +25,11 @@
 pub(crate) mod along;
 pub mod bandwidth;
 pub mod dispersion;
+mod edge;
 pub(crate) mod isopleth;
 pub mod kernel;
 mod lines;
+mod local_linear;
 mod narrow;
 pub mod rate;
 pub mod rate_bandwidth;
@@ -51,10 +54,12 @@ pub struct DensityMap {
     pub grid: Grid,
     /// The kernel.
     pub bandwidth: Bandwidth,
-    /// Finds per hectare, kernel sum.
+    /// Finds per hectare of searched ground: the kernel sum over [`Self::kernel_share`].
     pub finds: Vec<f64>,
-    /// Searched kilometres per hectare, kernel sum.
+    /// Searched kilometres per hectare of searched ground, likewise.
     pub effort: Vec<f64>,
+    /// The share of the kernel about each cell that lies on searched ground.
+    pub kernel_share: Vec<f64>,
     /// Finds per searched kilometre ([`rate`]); NaN where nobody searched.
     pub per_km: Vec<f64>,
     /// The standard error of that; NaN where nobody searched.
@@ -106,12 +111,18 @@ impl DensityMap {
             let cells = values.iter().zip(&cells);
             cells.map(|(value, searched)| if *searched { *value } else { f64::NAN }).collect()
         };
+        let kernel_share = edge::kernel_share(&cells, &grid, h);
+        let on_searched = |values: Vec<f64>, unit: f64| {
+            let values = values.into_iter().zip(&kernel_share);
+            masked(values.map(|(value, share)| value.max(0.0) * unit / share).collect())
+        };
         Self {
             plane,
             grid,
             bandwidth,
-            finds: found.into_iter().map(|value| value.max(0.0) * HECTARE).collect(),
-            effort: searched.into_iter().map(|value| value.max(0.0) * HECTARE / 1e3).collect(),
+            finds: on_searched(found, HECTARE),
+            effort: on_searched(searched, HECTARE / 1e3),
+            kernel_share,
             per_km: masked(rate.per_km),
             error: masked(rate.error),
             evidence: rate.evidence,
@@ -136,9 +147,9 @@ impl DensityMap {
         self.relative = self
             .per_km
             .iter()
-            .zip(self.finds.iter().zip(&whole))
-            .map(|(mask, (finds, whole))| {
-                let risk = (finds / own + floor) / (whole.max(0.0) / of_all + floor);
+            .zip(self.finds.iter().zip(&self.kernel_share).zip(&whole))
+            .map(|(mask, ((finds, share), whole))| {
+                let risk = (finds * share / own + floor) / (whole.max(0.0) / of_all + floor);
                 if mask.is_nan() || floor <= 0.0 { f64::NAN } else { risk }
             })
             .collect();
@@ -153,7 +164,7 @@ impl DensityMap {
         let index = self.grid.index(x, y)?;
         let rate = self.per_km[index];
         // the effective area of the kernel is 4 pi h²
-        let near = self.effort[index] / HECTARE
+        let near = self.effort[index] * self.kernel_share[index] / HECTARE
             * 4.0
             * std::f64::consts::PI
             * self.bandwidth.metres.powi(2);

@@ -2,8 +2,8 @@
 //! readers who do not see it. Layer: `present`.
 
 use crate::present::fonts::{self, Face};
-use crate::present::markup::Elements;
-use crate::present::style::{self, size};
+use crate::present::markup::{Element, Elements};
+use crate::present::style::{self, Colour, size};
 use crate::present::svg::{self, Frame, Letters, Point};
 
 /// The width of a chart, for print at 170 mm.
@@ -17,6 +17,13 @@ pub fn head(left: f64, title: &str, sentence: &str, drawn: &mut Elements) -> f64
     drawn.push(svg::text(Point::new(left, 19.0), title, bold));
     let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
     text(sentence, Point::new(left, 31.5), soft, drawn) - LEADING + 4.0
+}
+
+/// An arrowhead at the edge of a panel: what is drawn continues beyond it, in this direction.
+pub fn beyond(at: Point, (dx, dy): (f64, f64), colour: Colour) -> Element {
+    let corner = |along: f64, aside: f64| at.plus(along * dx - aside * dy, along * dy + aside * dx);
+    svg::polygon(&[corner(0.0, 0.0), corner(-4.6, 2.5), corner(-4.6, -2.5)], colour)
+        .set("class", "beyond")
 }
 
 /// Text in lines from a place to the right edge; returns where the next line would be.

@@ -96,7 +96,8 @@ impl MapBase {
 /// The north arrow in the corner of a map where it covers least, with the declination of a day, and the
 /// room that it takes.
 pub fn arrow(sheet: &MapSheet, date: Option<Date>, obstacles: &mut Obstacles) -> (Element, Frame) {
-    let (wide, high) = furniture::ARROW;
+    let declination = date.and_then(|date| declination::at(sheet.middle(), date).ok());
+    let (wide, high) = furniture::arrow_room(declination.as_ref());
     let frame = sheet.frame.inset(5.0);
     let left = frame.corner.x;
     let right = frame.right() - wide;
@@ -108,7 +109,6 @@ pub fn arrow(sheet: &MapSheet, date: Option<Date>, obstacles: &mut Obstacles) ->
         .min_by(|a, b| obstacles.cost(*a).total_cmp(&obstacles.cost(*b)))
         .unwrap_or(frame);
     obstacles.block(emptiest);
-    let declination = date.and_then(|date| declination::at(sheet.middle(), date).ok());
     let foot = furniture::arrow_foot(emptiest, declination.as_ref());
     (furniture::north_arrow(foot, declination.as_ref()), emptiest)
 }

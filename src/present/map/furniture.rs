@@ -2,7 +2,7 @@
 
 use super::MapSheet;
 use crate::present::chart::round_step;
-use crate::present::fonts::Face;
+use crate::present::fonts::{self, Face};
 use crate::present::markup::Element;
 use crate::present::style::{self, line, size};
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
@@ -23,6 +23,18 @@ pub fn scale_bar(sheet: &MapSheet, at: Point, about: f64) -> Element {
         svg::text(at.plus(wide * halves, -3.0), &words, letters)
     });
     svg::group().set("class", "scale-bar").with_all(halves).with_all(ends)
+}
+
+/// A bar of one round length with that length above it, for a map too small for two halves.
+pub fn short_scale_bar(sheet: &MapSheet, at: Point, about: f64) -> Element {
+    let length = half_length(sheet, 2.0 * about);
+    let wide = sheet.points(length);
+    let edge = Stroke::new(style::INK, line::FINE);
+    let letters = Letters::new(size::SMALL).rimmed();
+    svg::group()
+        .set("class", "scale-bar")
+        .with(svg::rectangle(Frame::new(at.x, at.y, wide, 2.4)).filled(style::INK).stroked(edge))
+        .with(svg::text(at.plus(0.0, -3.0), &words(length), letters))
 }
 
 /// How long a bar is on paper, with the half of its last figure.
@@ -47,21 +59,39 @@ fn words(length: Metres) -> String {
     }
 }
 
-/// The room of an arrow with its words, points.
-pub const ARROW: (f64, f64) = (56.0, 50.0);
+/// The length of an arrow, and the room around its foot for the letter above and the head beside it, points.
+const LONG: f64 = 27.0;
+const HALF: f64 = 14.0;
+const HIGH: f64 = 46.0;
+
+/// The width and the height of an arrow with its words, points. Where magnetic north is far from true north
+/// the needle and its words reach farther.
+#[must_use]
+pub fn arrow_room(declination: Option<&Declination>) -> (f64, f64) {
+    let Some(declination) = declination else { return (2.0 * HALF, HIGH + 4.0) };
+    let tip = needle_tip(declination);
+    let words = tip.x.abs() + 2.5 + fonts::width("magnetic", Face::Regular, size::SMALL) + 1.5;
+    (HALF + words.max(HALF), HIGH + 4.0 + tip.y.max(0.0))
+}
 
 /// The foot of an arrow in such a room: the words are on the side of the needle.
 #[must_use]
 pub fn arrow_foot(room: Frame, declination: Option<&Declination>) -> Point {
     let west = declination.is_some_and(|declination| declination.east.0 < 0.0);
-    let across = if west { room.wide - 14.0 } else { 14.0 };
-    room.corner.plus(across, room.high - 4.0)
+    let across = if west { room.wide - HALF } else { HALF };
+    room.corner.plus(across, HIGH.min(room.high - 4.0))
+}
+
+/// The tip of the needle, from the foot of its arrow.
+fn needle_tip(declination: &Declination) -> Point {
+    let (sine, cosine) = declination.east.radians().sin_cos();
+    Point::new(LONG * sine, -LONG * cosine)
 }
 
 /// An arrow to true north with its foot at the place, and a thin needle to magnetic north where the
 /// declination is known.
 pub fn north_arrow(foot: Point, declination: Option<&Declination>) -> Element {
-    let long = 27.0;
+    let long = LONG;
     let tip = foot.plus(0.0, -long);
     let head = [tip, tip.plus(4.2, 13.0), tip.plus(0.0, 10.2), tip.plus(-4.2, 13.0)];
     let letters = Letters::new(size::BODY).face(Face::Bold).anchor(Anchor::Middle).rimmed();
@@ -77,7 +107,7 @@ pub fn north_arrow(foot: Point, declination: Option<&Declination>) -> Element {
 
 fn needle(foot: Point, long: f64, declination: &Declination) -> Element {
     let (sine, cosine) = declination.east.radians().sin_cos();
-    let tip = foot.plus(long * sine, -long * cosine);
+    let tip = foot.plus(needle_tip(declination).x, needle_tip(declination).y);
     let side = if sine < 0.0 { -1.0 } else { 1.0 };
     let barb = foot.plus(
         (long - 7.0) * sine + 2.6 * side * cosine,
@@ -100,7 +130,31 @@ fn needle(foot: Point, long: f64, declination: &Declination) -> Element {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::LatLon;
+    use crate::units::{Degrees, LatLon, MagneticModel};
+
+    #[test]
+    fn needle_and_words_stay_in_the_room_of_the_arrow_at_any_declination() {
+        for east in [-179.0, -120.0, -90.0, -60.0, -14.0, 0.0, 3.0, 15.0, 45.0, 88.0, 135.0, 180.0]
+        {
+            let declination = Declination {
+                east: Degrees(east),
+                uncertainty: Degrees(0.4),
+                model: MagneticModel::Stated,
+                date: jiff::civil::date(2026, 5, 1),
+                place: LatLon::new(89.5, 20.0).unwrap(),
+            };
+            let (wide, high) = arrow_room(Some(&declination));
+            let room = Frame::new(100.0, 100.0, wide, high);
+            let foot = arrow_foot(room, Some(&declination));
+            let tip = foot.plus(needle_tip(&declination).x, needle_tip(&declination).y);
+            let side = if declination.east.radians().sin() < 0.0 { -1.0 } else { 1.0 };
+            let end = tip.x + side * (2.5 + fonts::width("magnetic", Face::Regular, size::SMALL));
+            let words = Point::new(end, tip.y - 1.0 - 1.1 * size::SMALL - 0.8 * size::SMALL);
+            for at in [tip, words, foot.plus(0.0, -LONG - 3.0 - 0.8 * size::BODY)] {
+                assert!(room.inset(-0.01).holds(at), "{east}: {at:?} in {room:?}");
+            }
+        }
+    }
 
     #[test]
     fn scale_bar_is_round_and_near_the_requested_length() {

@@ -49,7 +49,7 @@ pub fn inset(sheet: &MapSheet, places: &[LatLon], obstacles: &mut Obstacles) -> 
     let (wide, high) = (small.points(Metres(2.0 * edge.0)), small.points(Metres(2.0 * edge.1)));
     let (wide, high) = (wide.max(3.6), high.max(3.6));
     let here = Frame::new(middle.x - wide / 2.0, middle.y - high / 2.0, wide, high);
-    let bar = Point::new(frame.corner.x + 7.0, frame.bottom() - 5.0);
+    let bar = Point::new(frame.corner.x + 7.0, frame.bottom() - 4.5);
     Some(
         svg::group()
             .set("class", "locator")
@@ -60,7 +60,7 @@ pub fn inset(sheet: &MapSheet, places: &[LatLon], obstacles: &mut Obstacles) -> 
             )
             .with_all(dots)
             .with(svg::rectangle(here).set("fill", "none").stroked(Stroke::new(style::FIND, 1.2)))
-            .with(furniture::scale_bar(&small, bar, 30.0)),
+            .with(furniture::short_scale_bar(&small, bar, 26.0)),
     )
 }
 
@@ -106,6 +106,16 @@ mod tests {
         let drawn = inset(&sheet(), &[near, far], &mut Obstacles::default()).unwrap().to_string();
         assert!(drawn.matches("<circle").count() >= 1 && drawn.contains(" km"), "{drawn}");
         assert!(!drawn.contains("NaN"));
+    }
+
+    #[test]
+    fn words_of_the_scale_stay_apart_at_any_scale() {
+        for far in [47.03, 47.1, 47.7, 48.6, 49.5] {
+            let places = [LatLon::new(far, 11.0).unwrap()];
+            let drawn = inset(&sheet(), &places, &mut Obstacles::default()).unwrap().to_string();
+            let texts = drawn.matches("</text>").count();
+            assert_eq!(texts, 2, "one figure with its halo: {drawn}");
+        }
     }
 
     #[test]

@@ -56,7 +56,13 @@ pub fn drawing(round: &PlannedRound, ground: &MapGround) -> Option<String> {
     let paper = svg::rectangle(Frame::new(0.0, 0.0, wide, high)).filled(style::PAPER);
     let placed =
         svg::group().set("transform", format_args!("translate({MARGIN} {MARGIN})")).with(drawn);
-    Some(svg::drawing(wide, high, &title).with(paper).with(placed).to_string())
+    let chances =
+        round.stops.iter().enumerate().map(|(index, stop)| {
+            format!("{} {} {:.0} %", index + 1, stop.name, 100.0 * stop.chance.0)
+        });
+    let chances = chances.collect::<Vec<_>>().join(", ");
+    let description = format!("{}. {words} Chances: {chances}.", times.join("; "));
+    Some(svg::described(wide, high, &title, &description).with(paper).with(placed).to_string())
 }
 
 /// `Round of Saturday 8 May 2027 from Car park`.

@@ -32,6 +32,7 @@ pub(super) fn inside(round: &PlannedRound, sheet: &MapSheet, base: &MapBase) -> 
     for place in &round.others {
         let at = sheet.at(*place);
         if sheet.frame.inset(3.0).holds(at) {
+            obstacles.mark(at, 3.4);
             marks.push(svg::pin(at, other()));
         }
     }

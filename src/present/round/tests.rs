@@ -55,6 +55,17 @@ pub(super) fn round(stops: usize) -> PlannedRound {
     }
 }
 
+#[test]
+fn figure_is_described_and_its_words_have_six_points_and_more() {
+    let drawn = figure::drawing(&round(6), &MapGround::default()).unwrap();
+    let description = crate::present::markup::text_of(&drawn, "desc").unwrap();
+    assert!(description.contains("turn back") && description.contains("30 Moss Terrace 34 %"));
+    for part in drawn.split("font-size=\"").skip(1) {
+        let size: f64 = part[..part.find('"').unwrap()].parse().unwrap();
+        assert!(size >= 6.0, "{size}");
+    }
+}
+
 /// The text of a drawing, its lines joined.
 fn words_of(drawing: &str) -> String {
     let parts = drawing.split('>').filter_map(|part| part.split('<').next());

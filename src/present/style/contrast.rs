@@ -57,7 +57,8 @@ fn luminance(colour: Colour) -> f64 {
     0.2126 * red + 0.7152 * green + 0.0722 * blue
 }
 
-fn contrast(one: Colour, other: Colour) -> f64 {
+/// The contrast ratio of two colours as WCAG 2.2 defines it.
+pub(crate) fn contrast(one: Colour, other: Colour) -> f64 {
     let (a, b) = (luminance(one), luminance(other));
     (a.max(b) + 0.05) / (a.min(b) + 0.05)
 }

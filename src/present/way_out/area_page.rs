@@ -22,14 +22,21 @@ const PRINTABLE: f64 = 12.0 * POINTS_PER_MILLIMETRE;
 const SCALE: f64 = 0.9;
 /// The first line of the words above the squares, and the distance between lines.
 const WORDS: (f64, f64) = (40.0, 9.0);
-const FOOT: f64 = 52.0;
+const FOOT: f64 = 16.0;
+/// The least size of type, 6 points as printed; that of the lines below the squares, and their distance.
+const LEAST: f64 = 6.0 / SCALE;
+const FACT: f64 = 7.2;
+const LINE: f64 = 9.0;
 
 /// The page as SVG, with the lines that were walked.
 #[must_use]
 pub fn drawing(page: &AreaPage, walked: &[Vec<LatLon>]) -> String {
     let mut drawn = Elements::default();
     let top = head(&mut drawn, page);
-    let room = Frame::new(MARGIN + 14.0, top, WIDE - 2.0 * MARGIN - 64.0, HIGH - top - FOOT - 8.0);
+    let lines = foot_lines(page);
+    let below = FOOT + LINE * lines.len() as f64;
+    let room =
+        Frame::new(MARGIN + 14.0, top, WIDE - 2.0 * MARGIN - 64.0, HIGH - top - below - 13.0);
     let (columns, rows) = (page.columns.max(1) as f64, page.rows.len().max(1) as f64);
     let side = (room.wide / columns).min(room.high / rows);
     let left = room.corner.x + (room.wide - side * columns) / 2.0;
@@ -57,7 +64,7 @@ pub fn drawing(page: &AreaPage, walked: &[Vec<LatLon>]) -> String {
             .set("transform", turn)
             .with(furniture::north_arrow(foot_of_arrow, Some(&page.declination))),
     );
-    foot(&mut drawn, page);
+    foot(&mut drawn, &lines);
     let inset = ((WIDE - SCALE * WIDE) / 2.0, PRINTABLE - SCALE * 15.0);
     let place = format!(
         "translate({} {}) scale({})",
@@ -129,7 +136,7 @@ impl Squares<'_> {
 /// Eastings below the lines between columns, northings to the left of those between rows, as a map
 /// has them; `below` is the south-west corner.
 fn figures_of_lines(drawn: &mut Elements, page: &AreaPage, below: Point, side: f64) {
-    let letters = Letters::new(6.4).colour(style::SOFT_INK);
+    let letters = Letters::new(LEAST).colour(style::SOFT_INK);
     for line in 0..=page.columns {
         let metres = page.corner.easting().0 + page.side.0 * line as f64;
         let at = below.plus(side * line as f64, 8.0);
@@ -223,7 +230,7 @@ fn cell_drawn(page: &AreaPage, cell: &AreaCell, frame: Frame, name: &str) -> Ele
     let along =
         |by: f64, aside: f64| centre.plus(sine * by + cosine * aside, -cosine * by + sine * aside);
     let head = [along(long, 0.0), along(long * 0.2, long * 0.42), along(long * 0.2, -long * 0.42)];
-    let small = (side * 0.1).clamp(5.2, 7.0);
+    let small = (side * 0.1).clamp(LEAST, 7.4);
     let mut drawn = svg::group().with(
         svg::rectangle(frame).set("fill", "none").stroked(Stroke::new(style::SOFT_INK, line::HAIR)),
     );
@@ -291,7 +298,7 @@ fn here(page: &AreaPage, cell: &AreaCell, frame: Frame) -> Elements {
 
 /// The size at which words fit into a width, at most the wished one.
 fn fitting(words: &str, face: Face, size: f64, width: f64) -> f64 {
-    size.min(size * width / fonts::width(words, face, size).max(1e-9))
+    size.min(size * width / fonts::width(words, face, size).max(1e-9)).max(LEAST)
 }
 
 /// `1.2 km ±0.1`: a distance as it is walked with its range, rounded up.
@@ -313,37 +320,46 @@ fn figures(mgrs: &str) -> &str {
         .unwrap_or(mgrs)
 }
 
-fn foot(drawn: &mut Elements, page: &AreaPage) {
-    let top = HIGH - FOOT + 10.0;
+/// The lines below the squares: the light in bold, then cautions.
+fn foot_lines(page: &AreaPage) -> Vec<(String, Face)> {
     let light = format!(
         "{}. It gets dark earlier under trees. If the light is not sufficient, stay where you are.",
         light_of(page)
     );
-    for (index, fact) in [
-        light.as_str(),
-        "Locate your square on the map; if you cannot, stop and stay. Map, compass and what you see come first: the ground between was not checked.",
-        "Hurt, exhausted or dark: stay put, keep warm, be seen. Call 112 or the local number. Six blasts or flashes a minute, pause a minute (three in North America).",
-        "Leave your route and return time with someone. Local advice, closures and weather first.",
-    ]
-    .iter()
-    .enumerate()
-    {
-        let face = if index == 0 { Face::Bold } else { Face::Regular };
-        let size = across(fact, face);
-        let at = Point::new(MARGIN, top + 9.2 * index as f64);
-        drawn.push(svg::text(at, fact, Letters::new(size).face(face)));
-    }
+    let facts = [
+        (light.as_str(), Face::Bold),
+        (
+            "Locate your square on the map; if you cannot, stop and stay. Map, compass and what you see come first: the ground between was not checked.",
+            Face::Regular,
+        ),
+        (
+            "Hurt, exhausted or dark: stay put, keep warm, be seen. Call 112 or the local number. Six blasts or flashes a minute, pause a minute (three in North America).",
+            Face::Regular,
+        ),
+        (
+            "Leave your route and return time with someone. Local advice, closures and weather first.",
+            Face::Regular,
+        ),
+    ];
+    let broken = |(words, face): (&str, Face)| {
+        let lines = fonts::lines(words, face, FACT, WIDE - 2.0 * MARGIN);
+        lines.into_iter().map(move |line| (line, face)).collect::<Vec<_>>()
+    };
+    facts.into_iter().flat_map(broken).collect()
 }
 
-/// The size at which a line stays within the margins.
-fn across(words: &str, face: Face) -> f64 {
-    const MOST: f64 = 7.4;
-    MOST.min(MOST * (WIDE - 2.0 * MARGIN) / fonts::width(words, face, MOST))
+fn foot(drawn: &mut Elements, lines: &[(String, Face)]) {
+    let top = HIGH - FOOT - LINE * lines.len() as f64 + 10.0;
+    for (index, (line, face)) in lines.iter().enumerate() {
+        let at = Point::new(MARGIN, top + LINE * index as f64);
+        drawn.push(svg::text(at, line, Letters::new(FACT).face(*face)));
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::present::style::size;
     use crate::units::{Declination, Degrees, MagneticModel, TimeZone, Timestamp};
     use crate::wayout::Goal;
     use crate::wayout::area;
@@ -394,12 +410,13 @@ mod tests {
     }
 
     #[test]
-    fn the_line_about_the_light_stays_on_the_page_in_bold() {
-        let light = "Light on 2026-05-23: first light 06:56, sunrise 07:27, sunset 16:56, end of civil twilight 17:27. Under trees it is dark sooner. Not light enough for the way? Stay put.";
-        for face in [Face::Bold, Face::Regular] {
-            let size = across(light, face);
-            assert!(fonts::width(light, face, size) <= WIDE - 2.0 * MARGIN + 1e-6, "{size}");
-            assert!(size > 6.0, "{size}");
+    fn no_words_are_smaller_than_six_points_as_printed() {
+        let wide = WIDE - 2.0 * MARGIN;
+        const { assert!(FACT * SCALE >= 6.0 && LEAST * SCALE >= 6.0 && size::SMALL * SCALE >= 6.0) };
+        assert!(fitting("to the trailhead of the lower track", Face::Regular, 4.0, 30.0) >= LEAST);
+        let light = "Light on 2026-05-23: first light 06:56, sunrise 07:27, sunset 16:56, end of civil twilight 17:27. It gets dark earlier under trees. If the light is not sufficient, stay where you are.";
+        for line in fonts::lines(light, Face::Bold, FACT, wide) {
+            assert!(fonts::width(&line, Face::Bold, FACT) <= wide + 1e-6, "{line}");
         }
     }
 }

@@ -126,7 +126,8 @@ fn numbers(way: &[Point], frame: Frame, obstacles: &mut Obstacles) -> Elements {
 
 /// North in the emptiest of the upper corners.
 fn north(answer: &WayOut, sheet: &MapSheet, obstacles: &mut Obstacles) -> Element {
-    let (wide, high) = furniture::ARROW;
+    let declination = Some(&answer.direct.declination);
+    let (wide, high) = furniture::arrow_room(declination);
     let frame = sheet.frame.inset(3.0);
     let corners = [frame.right() - wide, frame.corner.x]
         .map(|x| Frame::new(x, frame.corner.y, wide, high.min(frame.high)));
@@ -136,7 +137,6 @@ fn north(answer: &WayOut, sheet: &MapSheet, obstacles: &mut Obstacles) -> Elemen
         corners[1]
     };
     obstacles.block(emptiest);
-    let declination = Some(&answer.direct.declination);
     furniture::north_arrow(furniture::arrow_foot(emptiest, declination), declination)
 }
 

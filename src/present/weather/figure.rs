@@ -2,9 +2,10 @@
 
 use super::effect::{answer, holds, measure};
 use crate::analyse::weather::WeatherEffect;
-use crate::analyse::weather::effect::{Factor, LagEffect, MeasureEffect};
+use crate::analyse::weather::effect::{Factor, LagEffect, LagFactor, MeasureEffect};
 use crate::analyse::weather::lags::LONGEST;
 use crate::present::chart::{self, Axis, Panel, WIDE};
+use crate::present::fonts::Face;
 use crate::present::markup::Elements;
 use crate::present::style::{self, Colour, line, size};
 use crate::present::svg::{self, Frame, Letters, Point, Stroke};
@@ -18,14 +19,19 @@ const ROW: f64 = 13.0;
 pub fn figure(taxon: &str, effect: &WeatherEffect) -> String {
     let mut drawn = Elements::default();
     let sentence = answer(effect);
-    let top = chart::head(LEFT, taxon, &sentence, &mut drawn) + 4.0;
+    let top = chart::head(LEFT, taxon, &sentence, &mut drawn) + 14.0;
     let foot = top + 2.0 * (PANEL + 36.0) + 8.0;
     let rain = ("a day with 10 mm of rain", style::SEARCH, "rain");
     let warmth = ("a day 1 K warmer than usual", style::FIND, "warmth");
     drawn.push(lags(&effect.rain, top, rain, false));
     drawn.push(lags(&effect.warmth, top + PANEL + 36.0, warmth, true));
     drawn.push(measures(&effect.measures, foot));
-    let high = foot + ROW * effect.measures.len() as f64 + 50.0;
+    let mut high = foot + ROW * effect.measures.len() as f64 + 50.0;
+    if drawn.to_string().contains("class=\"beyond\"") {
+        let soft = Letters::new(size::SMALL).colour(style::SOFT_INK);
+        let words = "Arrowhead: the interval continues beyond the axis.";
+        high = chart::text(words, Point::new(LEFT, high - 6.0), soft, &mut drawn);
+    }
     chart::page(high, &format!("Weather and {taxon}"), &sentence, &drawn)
 }
 
@@ -67,8 +73,27 @@ fn lags(
     } else {
         format!("{what}: no effect that these data can show")
     };
-    let at = Point::new(panel.frame.corner.x + 5.0, panel.frame.corner.y + 10.0);
-    drawn.push(svg::text(at, &words, Letters::new(size::SMALL).rimmed()));
+    let at = panel.frame.corner.plus(0.0, -4.0);
+    drawn.push(svg::text(at, &words, Letters::new(size::BODY).face(Face::Bold)));
+    drawn.push(cuts(effect, &panel, colour));
+    drawn
+}
+
+/// Arrowheads where the band leaves the panel, in the middle of each such run of lags.
+fn cuts(effect: &LagEffect, panel: &Panel, colour: Colour) -> Elements {
+    let mut drawn = Elements::default();
+    let limit = panel.up.to;
+    for (sign, pick) in
+        [(1.0, (|of: &Factor| of.high95) as fn(&Factor) -> f64), (-1.0, |of: &Factor| of.low95)]
+    {
+        let cut = |of: &LagFactor| sign * pick(&of.factor).ln() > limit;
+        for run in effect.curve.chunk_by(|a, b| cut(a) == cut(b)).filter(|run| cut(&run[0])) {
+            let middle = panel.at(run[run.len() / 2].lag as f64, sign * limit);
+            let (left, right) = (panel.frame.corner.x + 4.0, panel.frame.right() - 4.0);
+            let at = Point::new(middle.x.clamp(left, right), middle.y);
+            drawn.push(chart::beyond(at, (0.0, -sign), colour));
+        }
+    }
     drawn
 }
 
@@ -127,18 +152,7 @@ fn measures(effects: &[MeasureEffect], top: f64) -> Elements {
 fn measure_row(effect: &MeasureEffect, panel: &Panel, y: f64) -> Elements {
     let mut drawn = Elements::default();
     let soft = Letters::new(size::SMALL).colour(style::SOFT_INK);
-    let limit = panel.across.to;
-    let x = |factor: f64| panel.at(factor.ln().clamp(-limit, limit), 0.0).x;
-    let Factor { factor, low95, high95 } = effect.factor;
-    let colour = if holds(effect) { style::INK } else { style::SOFT_INK };
-    let stroke = Stroke::new(colour, line::CURVE);
-    drawn.push(svg::line(Point::new(x(low95), y), Point::new(x(high95), y), stroke));
-    let dot = svg::circle(Point::new(x(factor), y), 2.2);
-    drawn.push(if holds(effect) {
-        dot.filled(colour)
-    } else {
-        dot.filled(style::PAPER).stroked(Stroke::new(colour, line::FINE))
-    });
+    drawn.push(interval(effect.factor, panel, y, holds(effect)));
     let q = effect.q.map_or_else(
         || "not tested".to_owned(),
         |q| {
@@ -147,4 +161,55 @@ fn measure_row(effect: &MeasureEffect, panel: &Panel, y: f64) -> Elements {
     );
     drawn.push(svg::text(Point::new(panel.frame.right() + 5.0, y + 2.4), &q, soft));
     drawn
+}
+
+/// A factor with its interval, and arrowheads where the axis ends before it.
+fn interval(of: Factor, panel: &Panel, y: f64, holds: bool) -> Elements {
+    let mut drawn = Elements::default();
+    let limit = panel.across.to;
+    let x = |factor: f64| panel.at(factor.ln().clamp(-limit, limit), 0.0).x;
+    let Factor { factor, low95, high95 } = of;
+    let colour = if holds { style::INK } else { style::SOFT_INK };
+    let stroke = Stroke::new(colour, line::CURVE);
+    drawn.push(svg::line(Point::new(x(low95), y), Point::new(x(high95), y), stroke));
+    for (end, sign) in [(low95, -1.0), (high95, 1.0)] {
+        if sign * end.ln() > limit {
+            drawn.push(chart::beyond(Point::new(x(end), y), (sign, 0.0), colour));
+        }
+    }
+    // a factor beyond the axis has no place on it
+    if factor.ln().abs() <= limit {
+        let dot = svg::circle(Point::new(x(factor), y), 2.2);
+        drawn.push(if holds {
+            dot.filled(colour)
+        } else {
+            dot.filled(style::PAPER).stroked(Stroke::new(colour, line::FINE))
+        });
+    }
+    drawn
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::weather::effect::Factor;
+
+    fn row(factor: f64, low95: f64, high95: f64) -> String {
+        let across = factors(2.2, "factor");
+        let up = Axis::categories(["rain".to_owned()]);
+        let panel = Panel { frame: Frame::new(50.0, 50.0, 300.0, ROW), across, up };
+        interval(Factor { factor, low95, high95 }, &panel, panel.row(0), true).to_string()
+    }
+
+    #[test]
+    fn interval_beyond_the_axis_ends_in_an_arrowhead_and_no_dot_stands_at_its_edge() {
+        let within = row(1.2, 0.8, 1.9);
+        assert!(!within.contains("beyond") && within.contains("<circle"));
+        let one = row(0.15, 0.02, 0.6);
+        assert_eq!(one.matches("class=\"beyond\"").count(), 1, "{one}");
+        assert!(one.contains("<circle"));
+        let both = row(40.0, 0.001, 1e9);
+        assert_eq!(both.matches("class=\"beyond\"").count(), 2);
+        assert!(!both.contains("<circle"), "{both}");
+    }
 }

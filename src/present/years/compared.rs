@@ -11,7 +11,10 @@ use crate::analyse::years::{Amount, LEVEL, Named, Trend, YearLine, YearsOf, tren
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 
-pub use figure::figure;
+pub use figure::pages;
+
+/// What stands for the taxon where all finds are compared.
+pub const ALL_FINDS: &str = "all finds";
 
 /// The sentence that answers the question for all taxa of a table.
 #[must_use]

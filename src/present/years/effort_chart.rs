@@ -8,8 +8,11 @@ use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
 use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 
-/// The height of one row.
+/// The height of one row, and the least at which its words stay apart.
 const ROW: f64 = 15.0;
+const LEAST_ROW: f64 = 9.0;
+/// The height of all rows on a page of A4.
+const ROWS: f64 = 257.0 * svg::POINTS_PER_MILLIMETRE - 90.0;
 /// The room for the numbers beside the bars.
 const NUMBERS: f64 = 74.0;
 /// The widest heading of a row before it is cut.
@@ -25,6 +28,7 @@ pub fn figure(heading: &str, lines: &[EffortLine]) -> Result<String> {
             .because("no outing in the store has a track")
             .hint("import a day with a GPX track first"));
     }
+    let row = ROW.min(ROWS / lines.len() as f64).max(LEAST_ROW);
     let longest = lines.iter().map(|line| hours(line.time_s)).fold(0.1, f64::max);
     let heading_of =
         |line: &EffortLine| fonts::shortened(&line.of, Face::Regular, size::SMALL, HEADING);
@@ -35,7 +39,7 @@ pub fn figure(heading: &str, lines: &[EffortLine]) -> Result<String> {
     let foot = chart::head(14.0, &title(heading), &words, &mut drawn);
     drawn.push(key(foot + 5.0));
     let panel = Panel {
-        frame: Frame::new(left, foot + 15.0, WIDE - left - NUMBERS, ROW * lines.len() as f64),
+        frame: Frame::new(left, foot + 15.0, WIDE - left - NUMBERS, row * lines.len() as f64),
         across: Axis::new(0.0, 1.04 * longest, 6, "hours"),
         up,
     };
@@ -82,11 +86,12 @@ fn bars(lines: &[EffortLine], panel: &Panel) -> Elements {
     let mut drawn = Elements::default();
     let edge = Stroke::new(style::SOFT_INK, line::HAIR);
     let left = panel.frame.corner.x;
+    let thin = panel.frame.high / (ROW * lines.len() as f64);
     for (place, line) in lines.iter().enumerate() {
         let y = panel.row(place);
         let letters = Letters::new(size::SMALL);
         for (seconds, high, colour) in
-            [(line.time_s, 10.0, style::FAINT), (line.searched_s, 5.0, style::SEARCH)]
+            [(line.time_s, 10.0 * thin, style::FAINT), (line.searched_s, 5.0 * thin, style::SEARCH)]
         {
             let wide = panel.at(hours(seconds), 0.0).x - left;
             let bar = Frame::new(left, y - high / 2.0, wide.max(0.0), high);
@@ -133,6 +138,15 @@ mod tests {
     fn long_headings_are_cut_and_nothing_is_not_a_number() {
         let long = figure("site", &[line(&"Hollow ".repeat(40), 0.0)]).unwrap();
         assert!(long.contains('\u{2026}') && !long.contains("NaN"), "{long}");
+    }
+
+    #[test]
+    fn many_rows_fit_a_page() {
+        let lines: Vec<EffortLine> = (0..70).map(|n| line(&format!("week {n}"), 2.0)).collect();
+        let drawn = figure("week of", &lines).unwrap();
+        let (_, rest) = drawn.split_once(" height=\"").unwrap();
+        let high: f64 = rest[..rest.find("mm").unwrap()].parse().unwrap();
+        assert!(high <= 257.0, "{high}");
     }
 
     #[test]

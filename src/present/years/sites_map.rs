@@ -91,7 +91,23 @@ pub fn figure(sites: &[SiteLine], positions: &str, ground: &MapGround) -> Option
     let paper = svg::rectangle(Frame::new(0.0, 0.0, wide, high)).filled(style::PAPER);
     let placed =
         svg::group().set("transform", format_args!("translate({MARGIN} {MARGIN})")).with(drawn);
-    Some(svg::drawing(wide, high, &title).with(paper).with(placed).to_string())
+    let description = description(&drawn_sites, &title, &words);
+    Some(svg::described(wide, high, &title, &description).with(paper).with(placed).to_string())
+}
+
+/// What the map shows: how many finds, and where most are.
+fn description(sites: &[&SiteLine], title: &str, words: &[String]) -> String {
+    let mut order = sites.to_vec();
+    order.sort_by_key(|site| std::cmp::Reverse(site.finds));
+    let most: Vec<String> = order
+        .iter()
+        .take(3)
+        .map(|site| {
+            let name = site.name.as_ref().map_or_else(String::new, |name| format!(" {name}"));
+            format!("site {}{name} ({})", site.site, counted(site.finds, "find", "finds"))
+        })
+        .collect();
+    format!("{title}: {}. Most finds: {}.", words.join("; "), most.join(", "))
 }
 
 fn inside(sites: &[&SiteLine], sheet: &MapSheet, base: &MapBase) -> Elements {
@@ -206,6 +222,8 @@ mod tests {
         for number in [">1<", ">2<", ">4<"] {
             assert!(drawn.contains(number), "{number}");
         }
+        let description = crate::present::markup::text_of(&drawn, "desc").unwrap();
+        assert!(description.contains("44 finds") && description.contains("site 2 (40 finds)"));
         assert!(figure(&[], "", &MapGround::default()).is_none());
     }
 

@@ -42,7 +42,10 @@ pub(super) fn areas(
         for feature in features.iter().filter(|feature| feature.class == class) {
             let BaseShape::Area(rings) = &feature.shape else { continue };
             let Some(label) = area(rings, sheet, &mut path, &mut edges) else { continue };
-            drawn.kinds.push(GroundKind::Base(class));
+            // of an area around the whole frame nothing is seen but water
+            if class == BaseClass::Water && filled || is_seen(&edges, sheet) {
+                drawn.kinds.push(GroundKind::Base(class));
+            }
             let Some(name) = &feature.name else { continue };
             if class == BaseClass::Boundary {
                 let edge = rings.first().into_iter().flatten().map(|place| sheet.at(*place));
@@ -162,7 +165,9 @@ pub(super) fn walked(tracks: &[Vec<LatLon>], sheet: &MapSheet, drawn: &mut Drawn
     if !parts.is_empty() {
         let stroke = Stroke::new(style::WALKED, 0.5);
         drawn.drawn.push(plain(&joined(&parts), stroke));
-        drawn.kinds.push(GroundKind::Walked);
+        if is_seen(&parts, sheet) {
+            drawn.kinds.push(GroundKind::Walked);
+        }
     }
 }
 
@@ -183,7 +188,9 @@ pub(super) fn lines(features: &[BaseFeature], sheet: &MapSheet, drawn: &mut Draw
         let parts = parts(&lines, sheet);
         if !parts.is_empty() {
             drawn.drawn.push(stroked(&joined(&parts), class));
-            drawn.kinds.push(GroundKind::Base(class));
+            if is_seen(&parts, sheet) {
+                drawn.kinds.push(GroundKind::Base(class));
+            }
         }
     }
 }
@@ -202,6 +209,12 @@ fn parts(lines: &[Vec<Point>], sheet: &MapSheet) -> Vec<Vec<Point>> {
         }
         tolerance *= 1.7;
     }
+}
+
+/// Whether some of the lines is seen within the frame, not only half of its width at the edge.
+fn is_seen(parts: &[Vec<Point>], sheet: &MapSheet) -> bool {
+    let frame = sheet.frame.inset(1.0);
+    parts.iter().any(|part| !outline::within(part, frame).is_empty())
 }
 
 fn joined(parts: &[Vec<Point>]) -> String {

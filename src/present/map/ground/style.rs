@@ -39,7 +39,7 @@ pub mod width {
 }
 
 /// The size of figures of contours, points.
-pub const FIGURE: f64 = 5.4;
+pub const FIGURE: f64 = 6.0;
 /// The size of names, points.
 pub const NAME: f64 = 6.4;
 
@@ -54,6 +54,11 @@ mod tests {
             if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
         };
         1.05 / (0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5) + 0.05)
+    }
+
+    #[test]
+    fn words_of_the_ground_have_six_points_and_more() {
+        const { assert!(FIGURE >= 6.0 && NAME >= 6.0) };
     }
 
     #[test]

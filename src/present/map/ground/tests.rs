@@ -132,3 +132,25 @@ fn nothing_known_draws_nothing() {
     let drawn = draw(&MapGround::default(), &sheet);
     assert!(drawn.drawn.is_empty() && drawn.kinds.is_empty() && MapGround::default().is_empty());
 }
+
+#[test]
+fn legend_lists_only_what_is_seen_within_the_frame() {
+    let sheet = sheet(LatLon::new(-42.6, 146.1).unwrap(), 400.0);
+    let plane = Plane::about(sheet.middle());
+    let unit = sheet.area().half_wide.0;
+    let at = |x: f64, y: f64| plane.from_plane(x * unit, y * unit);
+    let feature = |class, shape| BaseFeature { class, name: Some("Reserve".into()), shape };
+    let around = vec![at(-9.0, -9.0), at(9.0, -9.0), at(9.0, 9.0), at(-9.0, 9.0), at(-9.0, -9.0)];
+    // half of the width of a line along the frame, just outside
+    let edge = plane.to_plane(sheet.place(Point::new(FRAME.right() + 0.3, FRAME.corner.y))).0;
+    let beside = [-9.0, 9.0].map(|y| plane.from_plane(edge, y * unit)).to_vec();
+    let ground = MapGround {
+        features: vec![
+            feature(BaseClass::Boundary, BaseShape::Area(vec![around])),
+            feature(BaseClass::Stream, BaseShape::Line(beside)),
+            feature(BaseClass::Path, line(&sheet, &[(-3.0, 0.1), (3.0, -0.2)])),
+        ],
+        ..MapGround::default()
+    };
+    assert_eq!(draw(&ground, &sheet).kinds, [GroundKind::Base(BaseClass::Path)]);
+}

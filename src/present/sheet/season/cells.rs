@@ -84,8 +84,12 @@ fn shapes(cells: &[(GridCell, usize)], paper: &MapSheet) -> Elements {
         let frame = Frame::new(middle.x - wide / 2.0, middle.y - high / 2.0, wide, high);
         drawn.push(svg::rectangle(frame).filled(CLASSES[class(*finds)]).stroked(edge));
         let letters = Letters::new(size::SMALL).anchor(Anchor::Middle);
-        let dark = class(*finds) >= 4;
-        let letters = if dark { letters.colour(style::PAPER) } else { letters };
+        let letters = match class(*finds) {
+            5 => letters.colour(style::PAPER),
+            // neither black nor white has enough contrast on it
+            4 => letters.rimmed(),
+            _ => letters,
+        };
         if wide > 14.0 && high > 10.0 {
             drawn.push(svg::text(middle.plus(0.0, 2.4), &finds.to_string(), letters));
         }
@@ -126,6 +130,23 @@ mod tests {
     #[test]
     fn classes_double() {
         assert_eq!([1, 2, 3, 4, 7, 8, 31, 32, 900].map(class), [0, 1, 1, 2, 2, 3, 4, 5, 5]);
+    }
+
+    #[test]
+    fn figures_have_the_contrast_of_text_on_every_class() {
+        for (class, finds) in FROM.iter().enumerate() {
+            let drawn = figure(&[(cell(-42.618, 146.096), *finds)]).unwrap();
+            let cells = drawn.split("url(#cells)").nth(1).unwrap();
+            let cells = &cells[..cells.rfind(&format!(">{finds}</text>")).unwrap()];
+            let text = &cells[cells.rfind("<text").unwrap()..];
+            let colour = [style::INK, style::PAPER]
+                .into_iter()
+                .find(|colour| text.contains(&format!("fill=\"{colour}\"")))
+                .unwrap();
+            let below = if cells.contains("class=\"rim\"") { style::PAPER } else { CLASSES[class] };
+            let ratio = style::contrast::contrast(colour, below);
+            assert!(ratio >= 4.5, "{finds}: {ratio:.2}");
+        }
     }
 
     #[test]

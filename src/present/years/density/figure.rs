@@ -2,11 +2,13 @@
 
 use super::legend::{TALL, classes, legend};
 use super::surface::panel;
-use super::{Area, Measure, Sheet, class_step, surface};
+use super::{Area, Measure, Sheet, class_step, summary, surface};
 use crate::analyse::density::DensityMap;
 use crate::earth::declination;
 use crate::present::fonts::{self, Face};
-use crate::present::map::furniture::{ARROW, arrow_foot, north_arrow, scale_bar, scale_bar_long};
+use crate::present::map::furniture::{
+    arrow_foot, arrow_room, north_arrow, scale_bar, scale_bar_long,
+};
 use crate::present::map::ground::MapGround;
 use crate::present::map::{MapSheet, grid};
 use crate::present::markup::Element;
@@ -20,6 +22,8 @@ const WIDE: f64 = 482.0;
 const LEFT: f64 = 14.0;
 const TOP: f64 = 44.0;
 const GAP: f64 = 10.0;
+/// Room for the figures of the grid between a map and the effort beside it.
+const GRID: f64 = 16.0;
 /// The width of the effort beside a map.
 const BESIDE: f64 = 150.0;
 /// The most study areas that are drawn.
@@ -64,7 +68,7 @@ pub fn figure(
     }
     let beside = panels.iter().any(|panel| panel.measure != measure);
     let high = down + 8.0 + TALL + if beside { 34.0 } else { 0.0 };
-    let mut drawing = svg::drawing(WIDE, high, title)
+    let mut drawing = svg::described(WIDE, high, title, &description(areas))
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
         .with(svg::text(Point::new(LEFT, 20.0), title, Letters::new(size::TITLE).face(Face::Bold)))
         .with(subtitle(areas));
@@ -106,8 +110,18 @@ pub fn figure(
     }
     // areas apart have declinations of their own, beside their scales
     let declination = bars.first().filter(|_| bars.len() == 1).and_then(|bar| bar.1.as_ref());
-    let room = Frame::new(WIDE - LEFT - ARROW.0, foot - 18.0, ARROW.0, ARROW.1);
+    let (wide, tall) = arrow_room(declination);
+    let room = Frame::new(WIDE - LEFT - wide, foot - 18.0, wide, tall);
     drawing.with(north_arrow(arrow_foot(room, declination), declination)).to_string()
+}
+
+/// What the maps show: a sentence for each.
+fn description(areas: &[Area]) -> String {
+    let of = |area: &Area| {
+        let named = |sheet: &Sheet| format!("{}, {}.", area.name, summary(sheet));
+        area.sheets.iter().map(named).collect::<Vec<_>>().join(" ")
+    };
+    areas.iter().map(of).collect::<Vec<_>>().join(" ")
 }
 
 /// The declination in the middle of an area on the day of the last walk there.
@@ -190,7 +204,7 @@ fn block<'a>(
     let alone = across == 1;
     let beside = alone && measure != Measure::Effort;
     let wide = match (alone, beside) {
-        (true, true) => whole - BESIDE - GAP,
+        (true, true) => whole - BESIDE - GRID,
         (true, false) => whole,
         _ => (whole - GAP * (across as f64 - 1.0)) / across as f64,
     };
@@ -213,9 +227,9 @@ fn block<'a>(
         placed.push(Placed { sheet, measure, paper, heading, shade, ground });
     }
     if beside {
-        let frame = Frame::new(LEFT + wide + GAP, top + head, BESIDE, fitted.frame.high);
+        let frame = Frame::new(LEFT + wide + GRID, top + head, BESIDE, fitted.frame.high);
         if let Some(paper) = sheet_of(&first.map, frame) {
-            let heading = "searched km per hectare".to_owned();
+            let heading = format!("searched km per hectare, {}", paper.scale());
             placed.push(Placed {
                 sheet: first,
                 measure: Measure::Effort,

@@ -48,6 +48,17 @@ pub(super) fn legend(at: Point, measure: Measure, step: f64, areas: &[Area]) -> 
         "edge of the searched ground; white: not searched",
         &stroke(Stroke::new(style::SOFT_INK, line::HAIR)),
     );
+    if let Some(sheet) = sheets().find(|sheet| !sheet.finds.is_empty())
+        && measure != Measure::Effort
+    {
+        let radius = surface::dot_radius(sheet);
+        key(&mut drawn, "find", &|x: f64| {
+            let at = Point::new(x + 12.0, row);
+            let mut drawn = Elements::default();
+            drawn.push(surface::dot(at, radius));
+            drawn
+        });
+    }
     if !sheets().all(few) && measure != Measure::Effort {
         let [whole, half] = isopleth_strokes();
         key(&mut drawn, "holds 50 % of the finds", &stroke(half.1));

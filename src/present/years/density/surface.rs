@@ -3,7 +3,7 @@
 
 use super::{Measure, Sheet, few, surface};
 use crate::analyse::density::DensityMap;
-use crate::analyse::density::isopleth::{level, outlines};
+use crate::analyse::density::isopleth::{Outline, level, outlines};
 use crate::present::map::ground::{self, MapGround};
 use crate::present::map::names::Obstacles;
 use crate::present::map::{MapSheet, grid};
@@ -46,10 +46,7 @@ pub(super) fn panel(
             inside = inside.with(isopleths(&sheet.map, paper));
         }
         for find in &sheet.finds {
-            let dot = svg::circle(paper.at(*find), if few(sheet) { 1.8 } else { 0.9 })
-                .filled(style::INK)
-                .set("fill-opacity", 0.7);
-            inside = inside.with(dot);
+            inside = inside.with(dot(paper.at(*find), dot_radius(sheet)));
         }
     }
     if let Some((_, words)) = &ground {
@@ -63,6 +60,20 @@ pub(super) fn panel(
     }
     drawn
 }
+
+/// The radius of the dot of a find.
+pub(super) fn dot_radius(sheet: &Sheet) -> f64 {
+    if few(sheet) { 1.8 } else { 0.9 }
+}
+
+/// The dot of a find with a white ring around it, so that it is seen on every class.
+pub(super) fn dot(at: Point, radius: f64) -> Element {
+    let ring = Stroke::new(style::PAPER, RING);
+    svg::circle(at, radius + RING / 2.0).filled(style::INK).stroked(ring)
+}
+
+/// The width of the ring around a dot.
+const RING: f64 = 0.6;
 
 /// Contours, water, roads and paths over the cells, and their words over everything. No shading: grey elsewhere would look like
 /// searched, nothing found.
@@ -237,12 +248,45 @@ pub(super) fn isopleth_strokes() -> [(f64, Stroke); 2] {
     ]
 }
 
+/// The parts of outlines within the searched ground: where an outline follows the edge of that, the line of the
+/// edge stands for it.
+pub(super) fn inner_parts(map: &DensityMap, outlines: Vec<Outline>) -> Vec<Vec<(f64, f64)>> {
+    let searched =
+        |x: f64, y: f64| map.grid.index(x, y).is_some_and(|cell| !map.per_km[cell].is_nan());
+    let near = 0.49 * map.grid.cell;
+    let inner = |(x, y): (f64, f64)| {
+        [(-near, -near), (near, -near), (-near, near), (near, near)]
+            .iter()
+            .all(|(dx, dy)| searched(x + dx, y + dy))
+    };
+    let mut parts = Vec::new();
+    for ring in outlines.into_iter().flatten() {
+        let mut part: Vec<(f64, f64)> = Vec::new();
+        for pair in ring.windows(2) {
+            if inner(pair[0]) || inner(pair[1]) {
+                if part.is_empty() {
+                    part.push(pair[0]);
+                }
+                part.push(pair[1]);
+            } else {
+                parts.push(std::mem::take(&mut part));
+            }
+        }
+        parts.push(part);
+    }
+    parts.retain(|part| part.len() > 1);
+    parts
+}
+
 /// The isopleths, each on a white line so that it is seen on every class.
 fn isopleths(map: &DensityMap, paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
     for (share, stroke) in isopleth_strokes() {
         let Some(level) = level(&map.finds, share) else { continue };
-        let rings = lines(map, &map.finds, level, paper);
+        let rings: Vec<Vec<Point>> = inner_parts(map, outlines(&map.finds, &map.grid, level))
+            .into_iter()
+            .map(|part| part.iter().map(|(x, y)| paper.at(map.place(*x, *y))).collect())
+            .collect();
         for points in &rings {
             drawn.push(svg::polyline(points, Stroke::new(style::PAPER, 3.0 * line::CURVE)));
         }

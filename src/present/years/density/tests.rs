@@ -1,5 +1,7 @@
 //! Tests of density maps as drawn. Layer: `present`.
 
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "colours")]
+
 use jiff::civil::date;
 
 use super::surface::classes;
@@ -7,6 +9,7 @@ use super::*;
 use crate::analyse::density::kernel::Grid;
 use crate::analyse::density::track::{PlaneFind, SearchedRun};
 use crate::earth::equal_area::EqualArea;
+use crate::present::style;
 
 fn sheet(count: u32) -> Sheet {
     let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
@@ -134,4 +137,87 @@ fn study_areas_are_panels_of_their_own_with_names() {
     // by the magnetic model of that day and place: 14.4 degrees
     assert!(drawn.contains("north 14\u{b0} E"));
     assert!(drawn.contains("density-3") && drawn.contains("searched km per hectare"), "{drawn}");
+}
+
+/// A colour over another at this opacity.
+fn over(top: Colour, below: Colour, opacity: f64) -> Colour {
+    let (a, b) = (top.rgb(), below.rgb());
+    let mix = |a: u8, b: u8| (opacity * f64::from(a) + (1.0 - opacity) * f64::from(b)).round();
+    let mixed = format!(
+        "#{:02x}{:02x}{:02x}",
+        mix(a.0, b.0) as u8,
+        mix(a.1, b.1) as u8,
+        mix(a.2, b.2) as u8
+    );
+    Colour(Box::leak(mixed.into_boxed_str()))
+}
+
+/// Every colour that a map can have under a mark: each class, faded or not, in light and in shade.
+fn grounds_of(measure: Measure) -> Vec<Colour> {
+    let mut all = vec![style::PAPER];
+    for class in measure.colours() {
+        for (_, opacity) in surface::FADES {
+            let faded = over(class, style::PAPER, opacity);
+            all.extend((0..=6).map(|dark| over(style::INK, faded, 0.06 * f64::from(dark))));
+        }
+    }
+    all
+}
+
+#[test]
+fn finds_isopleths_and_words_are_seen_on_every_class() {
+    let ratio = style::contrast::contrast;
+    for measure in [Measure::PerKm, Measure::Finds, Measure::Error, Measure::Relative] {
+        for ground in grounds_of(measure) {
+            // either the ink or its white casing stands out from what is below
+            let seen = ratio(style::INK, ground).max(ratio(style::PAPER, ground));
+            assert!(seen >= 3.0, "{measure:?} {ground}: {seen:.2}");
+        }
+    }
+    assert!(ratio(style::INK, style::PAPER) >= 4.5);
+    let drawn = figure("Mycena", &[area(40)], Measure::PerKm, (&[], &[]));
+    let panel =
+        drawn.split("url(#density-0)").nth(1).unwrap().split("url(#density-1)").next().unwrap();
+    let dot = format!("fill=\"{}\" stroke=\"{}\" stroke-width=\"0.6\"/>", style::INK, style::PAPER);
+    // one circle for each find: the season sheet reads them back
+    assert_eq!((panel.matches("<circle").count(), panel.matches(&dot).count()), (40, 40));
+    let outlines = |colour: Colour, width: &str| {
+        panel.matches(&format!("stroke=\"{colour}\" stroke-width=\"{width}\"")).count()
+    };
+    let lines = outlines(style::INK, "1.1") + outlines(style::INK, "0.6");
+    assert!(lines > 0 && outlines(style::PAPER, "3.3") >= lines, "isopleths have casings");
+}
+
+#[test]
+fn no_words_are_smaller_than_six_points_and_the_finding_is_described() {
+    for measure in [Measure::PerKm, Measure::Effort] {
+        let drawn = figure("Mycena", &[area(40)], measure, (&[], &[]));
+        for part in drawn.split("font-size=\"").skip(1) {
+            let size: f64 = part[..part.find('"').unwrap()].parse().unwrap();
+            assert!(size >= 6.0, "{size}");
+        }
+        assert!(drawn.contains("<desc>-42.000, 146.000, 2026: ") && drawn.contains("40 finds"));
+    }
+}
+
+#[test]
+fn isopleths_keep_to_the_searched_ground() {
+    let sheet = sheet(40);
+    let map = &sheet.map;
+    for share in [0.5, 0.95] {
+        let level = crate::analyse::density::isopleth::level(&map.finds, share).unwrap();
+        let rings = crate::analyse::density::isopleth::outlines(&map.finds, &map.grid, level);
+        let points: Vec<(f64, f64)> = rings.into_iter().flatten().flatten().collect();
+        assert!(points.len() > 8);
+        for (x, y) in points {
+            // searched are cells with middles within 15 m of the line from -200 to 200
+            let aside = y.abs().max(x.abs() - 200.0);
+            assert!(aside <= 20.0, "{share}: {x} {y}");
+        }
+        // what is drawn does not follow the edge
+        let rings = crate::analyse::density::isopleth::outlines(&map.finds, &map.grid, level);
+        let whole: usize = rings.iter().flatten().map(Vec::len).sum();
+        let drawn: usize = surface::inner_parts(map, rings).iter().map(Vec::len).sum();
+        assert!(drawn > 0 && drawn < whole, "{share}: {drawn} of {whole}");
+    }
 }
