@@ -511,7 +511,8 @@ mod tests {
         let many: Vec<Point> =
             (0..1_000).map(|step| Point::new(0.013 * f64::from(step), 0.0)).collect();
         let path = relative_path(&many);
-        let sum: f64 = path[1..].split('l').map(|at| at[..at.len() - 2].parse::<f64>().unwrap()).sum();
+        let sum: f64 =
+            path[1..].split('l').map(|at| at[..at.len() - 2].parse::<f64>().unwrap()).sum();
         assert!((sum - 12.99).abs() < 1e-6, "{sum}");
     }
 

@@ -42,7 +42,10 @@ exports.misplacedTexts = (tab) => tab.evaluate(() => {
     if (parents.some((one) => getComputedStyle(one).position === "fixed")) continue;
     const range = document.createRange();
     range.selectNodeContents(walker.currentNode);
-    for (const box of range.getClientRects()) if (box.width > 1 && box.height > 1) seen.push({ words: data.trim().slice(0, 40), element, parents, box });
+    // what an enlarged map has moved off its frame is not seen
+    const frame = element.ownerSVGElement?.getBoundingClientRect();
+    const off = (box) => frame && (box.right <= frame.left || box.left >= frame.right || box.bottom <= frame.top || box.top >= frame.bottom);
+    for (const box of range.getClientRects()) if (box.width > 1 && box.height > 1 && !off(box)) seen.push({ words: data.trim().slice(0, 40), element, parents, box });
   }
   for (const { words, parents, box } of seen) {
     for (const parent of parents) {

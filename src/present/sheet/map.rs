@@ -132,11 +132,9 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
 /// style sheet has its colours.
 pub(super) fn choice(index: usize, label: &str) -> Element {
     let reach = FIND_REACH;
-    svg::group()
-        .set("class", "choice")
-        .set("data-find", index)
-        .set("aria-label", label)
-        .with(Element::new("path").set("d", format_args!("M0-{reach}L{reach} 0 0 {reach}-{reach} 0z")))
+    svg::group().set("class", "choice").set("data-find", index).set("aria-label", label).with(
+        Element::new("path").set("d", format_args!("M0-{reach}L{reach} 0 0 {reach}-{reach} 0z")),
+    )
 }
 
 /// The labels of finds that have none at this scale, each as x, y and words: the script shows them where zooming makes
