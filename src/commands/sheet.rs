@@ -97,8 +97,6 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
     let chosen = (arguments.collector.as_deref(), arguments.outing.as_deref());
     let outing = one(candidates(&store, date, chosen)?, date)?;
     let day = store.day(outing.id)?;
-    let thumbnails =
-        if arguments.without_photographs { Thumbnails::new() } else { thumbnails(&day, console) };
     let sensitive = others::sensitive_finds(&store)?;
     let involved = day.finds.iter().filter(|find| sensitive.contains(&find.id)).count();
     let exact = others::exact_words("this page", day.finds.len(), involved);
@@ -107,7 +105,15 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
         Some(area) => source.without_tracks(&area, Some(&store))?,
         None => MapGround::default(),
     };
-    let page = sheet::page_on(&day, &thumbnails, Timestamp::now(), &exact, &ground);
+    let page = |thumbnails: &Thumbnails| {
+        sheet::page_on(&day, thumbnails, Timestamp::now(), &exact, &ground)
+    };
+    let (mut thumbnails, mut page_text) = (Thumbnails::new(), page(&Thumbnails::new()));
+    if !arguments.without_photographs {
+        thumbnails = self::thumbnails(&day, page_text.len(), console);
+        page_text = page(&thumbnails);
+    }
+    let page = page_text;
     output::write(&arguments.out, page.as_bytes(), arguments.replacing)?;
     let finds = day.finds.len();
     let kilobytes = page.len().div_ceil(1024);
@@ -176,14 +182,18 @@ fn listed(outing: &KeptOuting) -> String {
     format!("{}, {}, {}", named(outing), counted(outing.finds, "find", "finds"), &id[..13])
 }
 
-/// The bytes of all photographs of a page with few of them; in the page they take a third more.
-const FEW_PHOTOGRAPHS: f64 = 235_000.0;
-/// The bytes that each photograph beyond [`MANY`] adds.
-const EACH_MORE: f64 = 1_800.0;
-/// The bytes of all photographs of the largest page.
-const MOST_BYTES: f64 = 720_000.0;
-/// The photographs from which the bytes of all of them grow.
+/// The bytes of a page with up to [`MANY`] photographs.
+const FEW_WEIGH: f64 = 485_000.0;
+/// The bytes that each further photograph adds.
+const EACH_MORE: f64 = 3_700.0;
+/// The photographs from which a page may weigh more.
 const MANY: f64 = 36.0;
+/// The bytes of an image element and its caption.
+const AROUND_EACH: f64 = 170.0;
+/// The fewest bytes of a photograph in which its subject is recognisable.
+const LEAST_EACH: f64 = 1_200.0;
+/// The most bytes of a photograph, so that a page with few of them is light.
+const MOST_EACH: f64 = 39_000.0;
 /// The photographs of one page, so that each is recognisable.
 const MOST_PHOTOGRAPHS: usize = 300;
 /// The photographs of one find.
@@ -199,17 +209,20 @@ fn chosen(day: &Day) -> Vec<usize> {
     chosen
 }
 
-/// The bytes of one photograph of so many.
+/// The bytes of one photograph of so many, on a page that has this length without them.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few thousand")]
-fn bytes_each(count: usize) -> usize {
-    let all = FEW_PHOTOGRAPHS + EACH_MORE * (count as f64 - MANY).max(0.0);
-    (all.min(MOST_BYTES) / count.max(6) as f64) as usize
+fn bytes_each(count: usize, without: usize) -> usize {
+    let count = count.max(1) as f64;
+    let page = FEW_WEIGH + EACH_MORE * (count - MANY).max(0.0);
+    let room = page - without as f64 - AROUND_EACH * count;
+    // base 64 takes four letters for three bytes
+    (0.75 * room / count).clamp(LEAST_EACH, MOST_EACH) as usize
 }
 
 /// Thumbnails of the photographs of finds. Unreadable files are reported and omitted.
-fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
+fn thumbnails(day: &Day, without: usize, console: &mut Console) -> Thumbnails {
     let claimed = chosen(day);
-    let bytes_each = bytes_each(claimed.len());
+    let bytes_each = bytes_each(claimed.len(), without);
     let bar = console.progress("photographs", claimed.len() as u64);
     let made: Vec<(usize, Result<Vec<u8>>)> = claimed
         .into_par_iter()
@@ -247,11 +260,18 @@ mod tests {
     use super::bytes_each;
 
     #[test]
-    fn photographs_of_a_page_stay_within_its_weight() {
-        // in base 64
-        let all = |count: usize| 4 * count * bytes_each(count) / 3;
-        assert!(all(1) < 100_000 && all(36) < 365_000, "{} {}", all(1), all(36));
-        assert!((1..1_000).all(|count| all(count) <= 960_000));
-        assert!(bytes_each(300) >= 2_300, "{}", bytes_each(300));
+    fn photographs_take_the_room_that_the_rest_of_the_page_leaves() {
+        let page = |count: usize, without: usize| {
+            without + count * (4 * bytes_each(count, without) / 3 + 170)
+        };
+        for without in [80_000, 200_000, 300_000] {
+            assert!((1..=36).all(|count| page(count, without) < 490_000), "{without}");
+        }
+        for without in [500_000, 900_000] {
+            assert!(page(300, without) < 1_480_000, "{without}: {}", page(300, without));
+        }
+        assert!(bytes_each(36, 200_000) > bytes_each(36, 300_000));
+        assert_eq!(bytes_each(300, 2_000_000), 1_200);
+        assert_eq!(bytes_each(1, 80_000), 39_000);
     }
 }

@@ -257,6 +257,17 @@ pub fn polyline(points: &[Point], stroke: Stroke) -> Element {
         .set("stroke-linecap", if stroke.dash.is_some() { "butt" } else { "round" })
 }
 
+/// Lines of many points as one element, through [`relative_path`].
+pub fn long_polylines(lines: &[Vec<Point>], stroke: Stroke) -> Element {
+    let paths: Vec<String> = lines.iter().map(|line| relative_path(line)).collect();
+    Element::new("path")
+        .set("d", paths.concat())
+        .set("fill", "none")
+        .stroked(stroke)
+        .set("stroke-linejoin", "round")
+        .set("stroke-linecap", if stroke.dash.is_some() { "butt" } else { "round" })
+}
+
 /// A filled shape with these corners.
 pub fn polygon(points: &[Point], fill: Colour) -> Element {
     Element::new("path").set("d", format_args!("{}Z", path(points))).set("fill", fill)
@@ -424,6 +435,45 @@ pub fn path(points: &[Point]) -> String {
     commands
 }
 
+/// Path data in steps of a hundredth of a point, each from the point before: half the length of [`path`]. The steps
+/// are whole numbers of hundredths, so rounding does not add up.
+pub fn relative_path(points: &[Point]) -> String {
+    let mut commands = String::with_capacity(points.len() * 8);
+    let mut last: Option<[i64; 2]> = None;
+    for point in points {
+        let here = [point.x, point.y].map(hundredths);
+        let step = last.map_or(here, |last| [here[0] - last[0], here[1] - last[1]]);
+        if last.is_some() && step == [0, 0] {
+            continue;
+        }
+        commands.push(if last.is_none() { 'M' } else { 'l' });
+        commands.push_str(&decimal(step[0]));
+        if step[1] >= 0 {
+            commands.push(' ');
+        }
+        commands.push_str(&decimal(step[1]));
+        last = Some(here);
+    }
+    commands
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "held to a range")]
+fn hundredths(number: f64) -> i64 {
+    if number.is_finite() { (number * 100.0).round().clamp(-1e12, 1e12) as i64 } else { 0 }
+}
+
+/// Hundredths as a decimal without its leading zero.
+fn decimal(hundredths: i64) -> String {
+    let sign = if hundredths < 0 { "-" } else { "" };
+    let (whole, rest) = (hundredths.abs() / 100, hundredths.abs() % 100);
+    let text = match (whole, rest) {
+        (whole, 0) => format!("{sign}{whole}"),
+        (0, rest) => format!("{sign}.{rest:02}"),
+        (whole, rest) => format!("{sign}{whole}.{rest:02}"),
+    };
+    if rest % 10 == 0 && rest != 0 { text[..text.len() - 1].to_owned() } else { text }
+}
+
 /// A number with at most two decimals and no trailing zeros; 0 for anything not finite.
 #[must_use]
 pub fn short(number: f64) -> String {
@@ -452,6 +502,18 @@ mod tests {
     fn path_omits_repeated_points() {
         let points = [Point::new(0.0, 0.0), Point::new(0.001, 0.0), Point::new(3.5, 2.0)];
         assert_eq!(path(&points), "M0 0L3.5 2");
+    }
+
+    #[test]
+    fn relative_path_ends_where_its_points_end() {
+        let points = [Point::new(1.0, -0.5), Point::new(1.004, -0.5), Point::new(0.9, 2.0)];
+        assert_eq!(relative_path(&points), "M1-.5l-.1 2.5");
+        let many: Vec<Point> =
+            (0..1_000).map(|step| Point::new(0.013 * f64::from(step), 0.0)).collect();
+        let path = relative_path(&many);
+        let sum: f64 =
+            path[1..].split('l').map(|at| at[..at.len() - 2].parse::<f64>().unwrap()).sum();
+        assert!((sum - 12.99).abs() < 1e-6, "{sum}");
     }
 
     #[test]

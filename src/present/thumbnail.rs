@@ -28,11 +28,13 @@ pub fn small(photograph: &[u8]) -> Result<Vec<u8>> {
 }
 
 /// The longest sides that are tried, pixels.
-const SIDES: [u32; 11] = [800, 640, 512, 420, 360, 280, 220, 180, 160, 128, 112];
+const SIDES: [u32; 12] = [800, 640, 512, 420, 360, 280, 220, 180, 160, 128, 112, 96];
 /// The qualities that are tried at each of them.
 const QUALITIES: [u8; 2] = [66, 48];
+/// The qualities that are tried at the last of them.
+const LAST_QUALITIES: [u8; 3] = [40, 32, 24];
 
-/// The largest JPEG of a photograph that takes no more than so many bytes, down to 112 pixels on the
+/// The largest JPEG of a photograph that takes no more than so many bytes, down to 96 pixels on the
 /// longer side. Nothing of the file but its pixels is kept.
 ///
 /// A photograph in another form than JPEG or PNG is shown by the JPEG that its camera put into the file.
@@ -54,6 +56,12 @@ pub fn within(photograph: &[u8], bytes: usize) -> Result<Vec<u8>> {
             if last.len() <= bytes {
                 return Ok(last);
             }
+        }
+    }
+    for quality in LAST_QUALITIES {
+        last = encoded(&picture, quality)?;
+        if last.len() <= bytes {
+            break;
         }
     }
     Ok(last)
@@ -161,7 +169,7 @@ mod tests {
             assert!(size(&small) > before, "{most}");
             before = size(&small);
         }
-        assert_eq!(size(&within(&photograph, 1).unwrap()), 112);
+        assert_eq!(size(&within(&photograph, 1).unwrap()), 96);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 // Opens one page in the system's Chromium, uses it, and prints what was seen as JSON.
 "use strict";
 const assert = require("node:assert");
-const { faults, launched, opened: open } = require("./browser.cjs");
+const { faults, launched, launchedWithLargeText, misplacedTexts, opened: open } = require("./browser.cjs");
 
 const [page, pdf, one] = process.argv.slice(2);
 // the parts below the map are there soon after the page has loaded
@@ -20,14 +20,14 @@ const phone = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile:
 // Where the chosen find is, as shares of the map's width and height.
 const chosenPlace = (tab) => tab.evaluate(() => {
   const map = document.getElementById("map").getBoundingClientRect();
-  const mark = document.querySelector('#map .choice[aria-pressed="true"] use').getBoundingClientRect();
+  const mark = document.querySelector('#map .choice[aria-pressed="true"] path').getBoundingClientRect();
   return [((mark.left + mark.right) / 2 - map.left) / map.width, ((mark.top + mark.bottom) / 2 - map.top) / map.height];
 });
 const inView = ([x, y]) => x >= 0 && x <= 1 && y >= 0 && y <= 1;
 
 // The middle of a mark on the page.
 const middle = (tab, selector, place) => tab.evaluate(([selector, place]) => {
-  const marks = [...document.querySelectorAll(selector)], box = marks.at(place).querySelector("use").getBoundingClientRect();
+  const marks = [...document.querySelectorAll(selector)], box = marks.at(place).querySelector("path").getBoundingClientRect();
   return [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
 }, [selector, place]);
 
@@ -191,6 +191,27 @@ async function widths(browser) {
   }
 }
 
+// Letters of double size on the narrowest screen: no text is cut or lies on another, chosen find or not, map whole or
+// enlarged.
+async function doubled() {
+  const browser = await launchedWithLargeText();
+  const [tab] = await opened(browser, { viewport: { width: 320, height: 844 }, reducedMotion: "reduce" });
+  const states = [
+    // all parts are laid out, those off the screen too
+    () => { document.getElementById("finds-part").style.contentVisibility = "visible"; },
+    () => document.querySelector("#finds tbody a").click(),
+    () => document.querySelector('[data-map="in"]').click(),
+  ];
+  for (const state of states) {
+    await tab.evaluate(state);
+    await tab.waitForTimeout(300);
+    const { seen, found } = await misplacedTexts(tab);
+    assert.ok(seen > 50, `${seen} texts`);
+    assert.equal(found.join("; "), "", "no text is cut or lies on another at 320 pixels with text of double size");
+  }
+  await browser.close();
+}
+
 async function themes(browser) {
   const found = [];
   for (const options of [{ colorScheme: "dark" }, { forcedColors: "active" }, { forcedColors: "active", colorScheme: "dark" }, phone]) {
@@ -252,6 +273,7 @@ async function slowed(browser) {
   reported.title = await tab.title();
   reported.cards = await withoutProgram(browser);
   await widths(browser);
+  if (!one) await doubled();
   await tab.pdf({ path: pdf, format: "A4", preferCSSPageSize: true });
   reported.violations = [...await faults(tab), ...one ? [] : await themes(browser)];
   reported.slowed = await slowed(browser);

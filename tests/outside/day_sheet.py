@@ -2,7 +2,9 @@
 day of 300 finds: nothing is asked of a network, nothing is complained about, finds can be chosen by hand,
 finger and key, the map grows and keeps the chosen find, the table sorts and is filtered, the page fits 320 to
 1440 pixels and A4, no printed letter is below 6 points, an accessibility checker (axe) finds no fault in any
-theme, the files are light, and a page of 300 finds answers soon on a processor slowed six times.
+theme, no text is cut or lies on another with letters of double size, headings of the table stand on each sheet of
+paper, pages of 36 and of 300 photographs are light, and a page of 300 finds answers soon on a processor slowed six
+times.
 
 Gets the path of trug in TRUG, an empty folder in WORK and the npm packages in NODE_PATH.
 """
@@ -14,6 +16,9 @@ import re
 import subprocess
 import sys
 from datetime import datetime, timedelta
+
+import numpy
+from PIL import Image, ImageDraw
 
 HERE = pathlib.Path(__file__).resolve().parent
 DAYS = HERE.parent.parent / "sample-tracks"
@@ -43,22 +48,53 @@ def hostile_day():
     return folder
 
 
-def crowded_day(finds):
-    """A notebook with so many finds along the track of a sample day."""
+def forest_floor(seed, wide, high):
+    """A picture as hard to compress as leaf litter: noise at all scales, with a few smooth caps on it."""
+    rng = numpy.random.default_rng(seed)
+    pixels = numpy.full((high, wide, 3), rng.uniform(50, 110, 3))
+    for octave in range(3, 10):
+        count = 2**octave
+        noise = rng.normal(0, 26 * 0.85 ** (octave - 3), (max(2, count * high // wide), count, 3))
+        noise = 0.5 * noise + noise.mean(2, keepdims=True)
+        layers = [Image.fromarray(noise[:, :, band].astype("float32")).resize((wide, high)) for band in range(3)]
+        pixels += numpy.stack([numpy.asarray(layer) for layer in layers], 2)
+    picture = Image.fromarray(pixels.clip(0, 255).astype("uint8"))
+    draw = ImageDraw.Draw(picture)
+    for _ in range(3):
+        x, y, reach = rng.uniform(0.2, 0.8) * wide, rng.uniform(0.3, 0.8) * high, rng.uniform(0.05, 0.15) * wide
+        draw.ellipse([x - reach, y - 0.6 * reach, x + reach, y + 0.6 * reach], fill=tuple(rng.integers(90, 230, 3).tolist()))
+    return picture
+
+
+def photograph(folder, number, picture, local):
+    """One photograph with the time at which it was taken."""
+    exif = Image.Exif()
+    exif[0x010F], exif[0x0110] = "Maker", "Model"
+    exif.get_ifd(0x8769)[0x9003] = f"{local:%Y:%m:%d %H:%M:%S}"
+    exif.get_ifd(0x8769)[0x9011] = "+10:00"
+    name = f"HX{number + 1:04}.jpg"
+    picture.transpose(Image.Transpose(number % 4)).save(folder / name, quality=86, exif=exif)
+    return name
+
+
+def crowded_day(finds, size=None):
+    """A notebook with so many finds along the track of a sample day, each with a photograph of this size."""
     folder = WORK / f"crowd-{finds}"
     folder.mkdir()
     source = DAYS / "2026-05-02-thimble-spur"
     (track,) = source.glob("*.gpx")
     (folder / track.name).write_bytes(track.read_bytes())
     points = re.findall(r'<trkpt lat="([-\d.]+)" lon="([-\d.]+)".*?<time>([^<]+)</time>', track.read_text(), re.S)
-    rows = ["Number,Date,Time,Name,Latitude,Longitude,Datum,Place,Substrate,Host,Container,Smell,Notes"]
+    rows = ["Number,Date,Time,Name,Latitude,Longitude,Datum,Place,Substrate,Host,Container,Smell,Photos,Notes"]
+    pictures = [forest_floor(seed, *size) for seed in range(8)] if size else []
     for number in range(finds):
         north, east, time = points[number * len(points) // finds]
         local = datetime.fromisoformat(time.replace("Z", "+00:00")) + timedelta(hours=10)
         kept = ["paper bag", "closed plastic box", "compartment box"][number % 3]
+        photo = photograph(folder, number, pictures[number % 8], local) if size else ""
         rows.append(
             f"HX {number + 1:04},{local:%Y-%m-%d},{local:%H:%M},Galerina hypnorum (Schrank) K\u00fchner,{north},{east},WGS84,"
-            f'Thimble Spur,"dead wood, bark off",Nothofagus cunninghamii,{kept},of radish,gills and foot stained blue'
+            f'Thimble Spur,"dead wood, bark off",Nothofagus cunninghamii,{kept},of radish,{photo},gills and foot stained blue'
         )
     (folder / "notebook.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     return folder
@@ -75,6 +111,11 @@ def printed(pdf):
     words = re.findall(r'<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">([^<&]{4,})</word>', boxes)
     heights = [min(float(low) - float(top), float(right) - float(left)) for left, top, right, low, _ in words]
     return int(re.search(r"Pages:\s+(\d+)", info)[1]), text, min(heights) / 1.17
+
+
+def rows_of(text):
+    """The sheets of paper that have rows of the table: a number and a time begin the line."""
+    return [sheet for sheet in text.split("\f") if re.search(r"^ *[^\s:][^:\n]{0,16}?\d +\d\d:\d\d\s", sheet, re.M)]
 
 
 def firefox():
@@ -106,12 +147,13 @@ def main():
     for name, folder, date in [
         ("hostile", hostile_day(), "2026-04-18"),
         ("of-18", crowded_day(18), "2026-05-02"),
-        ("of-300", crowded_day(300), "2026-05-02"),
+        ("of-36", crowded_day(36, (4000, 3000)), "2026-05-02"),
+        ("of-300", crowded_day(300, (1200, 900)), "2026-05-02"),
     ]:
         other = WORK / f"{name}.gpkg"
         trug("import", folder, "--store", other)
         trug("sheet", "--day", date, "--store", other, "--out", WORK / f"{name}.html")
-    pages |= {"hostile": (5, 5), "of-18": (18, 18), "of-300": (300, 300)}
+    pages |= {"hostile": (5, 5), "of-18": (18, 18), "of-36": (36, 36), "of-300": (300, 300)}
     for day, (finds, located) in pages.items():
         page = WORK / f"{day}.html"
         reported = subprocess.run(
@@ -132,9 +174,15 @@ def main():
         assert "Order of processing" in text and "substrate" in text, text
         assert text.count("95 % radius") >= located, "every card is printed"
         assert smallest >= 6.0, f"{day}: letters of {smallest:.1f} points"
-        most = {18: 7, 300: 100}.get(finds, 7)
+        most = {18: 7, 36: 11, 300: 75}.get(finds, 6)
         assert sheets <= most, f"{day}: {sheets} sheets for {finds} finds"
+        assert rows_of(text), f"{day}: no sheet has a row of the table"
+        without = [sheet for sheet in rows_of(text) if not re.search(r"number +time +name", sheet)]
+        assert not without, f"{day}: the table has no headings on a sheet: {without[0]}"
         weight = page.stat().st_size
+        if day in ("of-36", "of-300"):
+            pictures = page.read_text(encoding="utf-8").count("data:image/jpeg")
+            assert pictures == finds, f"{day}: {pictures} photographs"
         assert weight < (1_500_000 if finds == 300 else 500_000), f"{day}: {weight} bytes"
         slowed = seen["slowed"]
         print(
@@ -144,7 +192,7 @@ def main():
         )
     in_firefox = firefox()
     print(in_firefox)
-    print("day sheet: five days hold in Chromium, by hand, finger and key; axe finds no fault")
+    print("day sheet: six days hold in Chromium, by hand, finger and key; axe finds no fault")
 
 
 if __name__ == "__main__":

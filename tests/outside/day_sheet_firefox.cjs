@@ -20,7 +20,7 @@ const program = ["/usr/bin/firefox-esr", "/usr/bin/firefox"].find((one) => fs.ex
     assert.equal(await shown(), 0, "no card before a choice");
     const [x, y] = await tab.evaluate(() => {
       document.getElementById("map").scrollIntoView({ block: "center", behavior: "instant" });
-      const box = [...document.querySelectorAll("#map .choice")].at(-1).querySelector("use").getBoundingClientRect();
+      const box = [...document.querySelectorAll("#map .choice")].at(-1).querySelector("path").getBoundingClientRect();
       return [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
     });
     await tab.mouse.click(x + 4, y + 3);
@@ -30,7 +30,7 @@ const program = ["/usr/bin/firefox-esr", "/usr/bin/firefox"].find((one) => fs.ex
     const [size, inside] = await tab.evaluate(() => {
       const world = document.getElementById("world").getAttribute("transform");
       const map = document.getElementById("map").getBoundingClientRect();
-      const box = document.querySelector('#map .choice[aria-pressed="true"] use').getBoundingClientRect();
+      const box = document.querySelector('#map .choice[aria-pressed="true"] path').getBoundingClientRect();
       const x = (box.left + box.right) / 2, y = (box.top + box.bottom) / 2;
       return [Number(/scale\(([^)]+)\)/.exec(world)[1]), x > map.left && x < map.right && y > map.top && y < map.bottom];
     });

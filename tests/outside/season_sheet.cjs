@@ -1,7 +1,7 @@
 // Opens the page of a year in the system's Chromium, uses it, and prints what was seen as JSON.
 "use strict";
 const assert = require("node:assert");
-const { faults, launched, opened } = require("./browser.cjs");
+const { faults, launched, launchedWithLargeText, misplacedTexts, opened } = require("./browser.cjs");
 
 const [page, pdf] = process.argv.slice(2);
 
@@ -54,6 +54,16 @@ async function sorted(tab) {
     assert.ok(wide <= width, `nothing hangs over the edge of ${width} pixels, text times ${text}: ${wide}`);
     await sized.context().close();
   }
+  const doubled = await launchedWithLargeText();
+  const [large] = await opened(doubled, page, { viewport: { width: 320, height: 844 } });
+  assert.equal((await misplacedTexts(large)).found.join("; "), "", "no text is cut or lies on another with text of double size");
+  await doubled.close();
+  // the maps follow the theme
+  const [night] = await opened(browser, page, { colorScheme: "dark" });
+  const bright = await night.evaluate(() => [...document.querySelectorAll("#ground-part svg, #ground-part svg > rect:first-of-type")]
+    .map((one) => { const style = getComputedStyle(one); return one.tagName === "svg" ? style.backgroundColor : style.fill; })
+    .filter((colour) => colour === "rgb(255, 255, 255)").length);
+  assert.equal(bright, 0, "no map is white in the dark theme");
   const themed = [];
   for (const options of [{ colorScheme: "dark" }, { forcedColors: "active" }]) {
     const [other] = await opened(browser, page, options);

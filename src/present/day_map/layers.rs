@@ -3,6 +3,7 @@
 
 use crate::model::{Activity, Anchor, Day, Find, Located, Verdict};
 use crate::present::map::MapSheet;
+use crate::present::map::ground::outline;
 use crate::present::map::names::Obstacles;
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line};
@@ -80,12 +81,17 @@ impl Layers {
     fn recorded(&mut self, day: &Day, sheet: &MapSheet) {
         let kept: Vec<_> = day.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).collect();
         let runs = kept.chunk_by(|a, b| (a.source, a.segment) == (b.source, b.segment));
-        let drawn = runs
+        let lines: Vec<Vec<Point>> = runs
             .map(|run| thinned(sheet, run.iter().map(|fix| fix.fix.at)))
             .filter(|run| run.len() > 1)
-            .map(|run| svg::polyline(&run, RECORDED))
             .collect();
-        self.kind(Kind::Recorded, String::new(), drawn);
+        self.lines(Kind::Recorded, &lines, RECORDED);
+    }
+
+    /// All lines of a kind as one element.
+    fn lines(&mut self, kind: Kind, lines: &[Vec<Point>], stroke: Stroke) {
+        let drawn = (!lines.is_empty()).then(|| svg::long_polylines(lines, stroke));
+        self.kind(kind, String::new(), drawn.into_iter().collect());
     }
 
     fn aside(&mut self, day: &Day, sheet: &MapSheet) {
@@ -111,22 +117,19 @@ impl Layers {
     }
 
     fn track(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
-        let (mut walks, mut searches, mut gaps) =
-            (Elements::default(), Elements::default(), Elements::default());
+        let (mut walks, mut searches, mut gaps) = (Vec::new(), Vec::new(), Vec::new());
         for (activity, run) in runs(day) {
             let points = thinned(sheet, run.iter().copied());
             obstacles.line(&points);
             match activity {
-                TrackStyle::Known(Activity::Searching) => {
-                    searches.push(svg::polyline(&points, SEARCH));
-                }
-                TrackStyle::Known(_) => walks.push(svg::polyline(&points, WALK)),
-                TrackStyle::Gap => gaps.push(svg::polyline(&points, GAP)),
+                TrackStyle::Known(Activity::Searching) => searches.push(points),
+                TrackStyle::Known(_) => walks.push(points),
+                TrackStyle::Gap => gaps.push(points),
             }
         }
-        self.kind(Kind::Gap, String::new(), gaps);
-        self.kind(Kind::Walk, String::new(), walks);
-        self.kind(Kind::Search, String::new(), searches);
+        self.lines(Kind::Gap, &gaps, GAP);
+        self.lines(Kind::Walk, &walks, WALK);
+        self.lines(Kind::Search, &searches, SEARCH);
     }
 
     fn stops(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
@@ -218,6 +221,9 @@ fn runs(day: &Day) -> Vec<(TrackStyle, Vec<LatLon>)> {
     runs
 }
 
+/// How far a drawn track may be from its points, points of the drawing: a fiftieth of a millimetre on paper.
+const FINE: f64 = 0.06;
+
 /// Points on paper, without those that are indistinguishable at print size.
 fn thinned(sheet: &MapSheet, places: impl Iterator<Item = LatLon>) -> Vec<Point> {
     let mut points: Vec<Point> = Vec::new();
@@ -232,7 +238,7 @@ fn thinned(sheet: &MapSheet, places: impl Iterator<Item = LatLon>) -> Vec<Point>
         }
     }
     points.extend(skipped);
-    points
+    outline::simplified(&points, FINE)
 }
 
 /// A fix that was set aside.

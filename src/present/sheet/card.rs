@@ -25,21 +25,16 @@ pub(super) fn shown<'a>(
 /// photographs, position and record, conflicts.
 pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
     let find = &day.finds[index];
-    let id = anchor(index);
-    let title = format!("{id}-title");
     Element::new("article")
         .set("class", "card")
-        .set("id", &id)
-        .set("tabindex", "-1")
-        .set("aria-labelledby", &title)
+        .set("id", anchor(index))
         .with(
             Element::new("h3")
-                .set("id", &title)
                 .with(Element::new("b").set("class", "number").with_text(&layers::number(find)))
                 .with(name(find)),
         )
         .with(photographs(day, find, thumbnails))
-        .with(Element::new("dl").with(entries(day, find)))
+        .with(Element::new("dl").with(entries(day, find, thumbnails)))
         .with_all(conflicts(day, index))
 }
 
@@ -47,7 +42,7 @@ pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
 pub(super) fn name(find: &Find) -> Element {
     let name = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty());
     let Some(name) = name else {
-        return Element::new("span").set("class", "soft").with_text("not determined");
+        return Element::new("span").set("class", "soft").with_text("not determined ");
     };
     let words = scientific_name::words(name);
     let runs = words.chunk_by(|a, b| a.1 == b.1).map(|run| {
@@ -67,8 +62,6 @@ fn photographs(day: &Day, find: &Find, thumbnails: &Thumbnails) -> Elements {
         let size = jpeg_size(jpeg);
         let picture = Element::new("img")
             .set("alt", format_args!("Photograph {file} of {number}"))
-            .set("loading", "lazy")
-            .set("decoding", "async")
             .set_some("width", size.map(|(wide, _)| wide))
             .set_some("height", size.map(|(_, high)| high))
             .set("src", policy::jpeg(jpeg));
@@ -108,7 +101,7 @@ fn jpeg_size(jpeg: &[u8]) -> Option<(u16, u16)> {
     }
 }
 
-fn entries(day: &Day, find: &Find) -> Elements {
+fn entries(day: &Day, find: &Find, thumbnails: &Thumbnails) -> Elements {
     let record = &find.record;
     let mut entries = Entries::default();
     entries.add("time", time(day, find).as_deref());
@@ -130,15 +123,20 @@ fn entries(day: &Day, find: &Find) -> Elements {
         entries.add(caption(field), Some(words));
     }
     entries.add("container", record.container.as_deref());
-    entries.add("collector", record.collector.as_deref());
-    let photos: Vec<String> = find
-        .photos
-        .iter()
-        .filter_map(|index| day.photos.get(*index))
-        .map(|photo| photo.photo.name())
-        .collect();
-    entries.add("photographs", Some(&photos.join(", ")));
+    // the title of the page states the collector of the outing
+    let another = record.collector.as_deref().filter(|_| record.collector != day.outing.collector);
+    entries.add("collector", another);
+    entries.add("photographs", Some(&listed(day, find, thumbnails)));
     entries.0
+}
+
+/// The photographs by name; none where each is shown with its name below it.
+fn listed(day: &Day, find: &Find, thumbnails: &Thumbnails) -> String {
+    if shown(find, thumbnails).count() == find.photos.len() {
+        return String::new();
+    }
+    let photos = find.photos.iter().filter_map(|index| day.photos.get(*index));
+    photos.map(|photo| photo.photo.name()).collect::<Vec<_>>().join(", ")
 }
 
 /// The caption of a field.

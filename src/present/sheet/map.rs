@@ -10,8 +10,8 @@ use crate::present::map::names::Obstacles;
 use crate::present::map::{MapSheet, grid};
 use crate::present::markup::{Element, Elements, Markup};
 use crate::present::scientific_name;
-use crate::present::style::{self, size};
-use crate::present::svg::{self, Frame, Letters, Point};
+use crate::present::style;
+use crate::present::svg::{self, Frame, Point};
 use crate::present::{day_map, map};
 
 use super::map_grid;
@@ -68,12 +68,12 @@ pub(super) fn of(day: &Day, under: &MapGround) -> Element {
     if let Some(grid) = &grid {
         world.push(svg::group().set("id", "grid").with(&grid.lines).with(&grid.figures));
     }
-    world.push(terrain.words(&tall, &mut obstacles));
+    let names = svg::group().set("id", "names").with(terrain.words(&tall, &mut obstacles));
+    world.push(names);
     world.push(&ground.drawn);
     world.push(&named.drawn);
     world.extend(pins(day, &sheet));
     world.push(&ground.photos);
-    world.extend(labels.others().into_iter().map(|(at, words)| other_label(at, &words)));
     let high = sheet.frame.high;
     let drawing = Element::new("svg")
         .set("id", "map")
@@ -83,6 +83,7 @@ pub(super) fn of(day: &Day, under: &MapGround) -> Element {
         .set("aria-label", "Map of the day: finds as buttons. Arrow keys go from find to find; with Shift they move the map; plus, minus and 0 zoom.")
         .set("data-metres", sheet.metres(1.0).0)
         .set_some("data-grid", map_grid::transfer(&sheet))
+        .set("data-others", other_labels(&labels.others()))
         .with(Element::new("g").set("id", "world").with(world))
         .with(svg::group().set("id", "arrow").set("data-room", corners(room)).with(arrow))
         .with(scale(&sheet));
@@ -127,27 +128,21 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
     })
 }
 
-/// The mark of a find, of which the script makes a button: without it there is nothing to press.
+/// The mark of a find, of which the script makes a button with a ring: without it there is nothing to press. The
+/// style sheet has its colours.
 pub(super) fn choice(index: usize, label: &str) -> Element {
-    svg::group()
-        .set("class", "choice")
-        .set("data-find", index)
-        .set("aria-label", label)
-        .with(Element::new("use").set("href", "#find-mark"))
+    let reach = FIND_REACH;
+    svg::group().set("class", "choice").set("data-find", index).set("aria-label", label).with(
+        Element::new("path").set("d", format_args!("M0-{reach}L{reach} 0 0 {reach}-{reach} 0z")),
+    )
 }
 
-/// The mark of a find with the ring that shows focus and choice, drawn once and used by each [`choice`].
-pub(super) fn marks() -> Element {
-    let ring = svg::circle(Point::default(), 8.0).set("class", "target");
-    let mark = svg::group().set("id", "find-mark").with(ring).with(layers::find_mark());
-    Element::new("svg").set("hidden", "").with(mark)
-}
-
-/// The label of a find that has none at this scale; the script shows it where zooming makes room.
-fn other_label(at: Point, words: &str) -> Element {
-    let letters = Letters::new(size::SMALL).face(crate::present::fonts::Face::Bold).rimmed();
-    let text = svg::text(Point::new(FIND_REACH + 2.0, 0.35 * size::SMALL), words, letters);
-    svg::pin(at, text.set("class", "other").set("visibility", "hidden"))
+/// The labels of finds that have none at this scale, each as x, y and words: the script shows them where zooming makes
+/// room.
+fn other_labels(labels: &[(Point, String)]) -> String {
+    let hundredth = |number: f64| (number * 100.0).round() / 100.0;
+    let all = labels.iter().map(|(at, words)| (hundredth(at.x), hundredth(at.y), words));
+    serde_json::to_string(&all.collect::<Vec<_>>()).unwrap_or_default()
 }
 
 /// A scale bar that the script updates when the map is zoomed.
@@ -272,11 +267,10 @@ mod tests {
     }
 
     #[test]
-    fn marks_are_named_and_drawn_once() {
+    fn marks_are_named() {
         let day = fixture::day();
         let page = of(&day, &MapGround::default()).to_string();
         let located = day.finds.iter().filter(|find| find.place.is_ok()).count();
-        assert_eq!(page.matches("href=\"#find-mark\"").count(), located);
         assert_eq!(page.matches("class=\"choice\" data-find=").count(), located);
         assert!(!page.contains("role=\"button\""), "buttons are made by the script");
     }

@@ -13,7 +13,7 @@ use crate::present::summary::words;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 use crate::units::{Seconds, Timestamp};
 
-use super::activity;
+use super::activity::{self, Stripes};
 use super::{map, scrolling};
 
 const WIDE: f64 = 520.0;
@@ -184,7 +184,7 @@ fn gaps(panel: &Panel, walk: &Walk<'_>) -> Elements {
 }
 
 fn activities(panel: &Panel, walk: &Walk<'_>, band: Frame) -> Elements {
-    let mut drawn = Elements::default();
+    let mut stripes = Stripes::default();
     let mut start = 0;
     let x = |index: usize| panel.at(walk.along[index], 0.0).x;
     for index in 1..walk.track.len() {
@@ -194,12 +194,13 @@ fn activities(panel: &Panel, walk: &Walk<'_>, band: Frame) -> Elements {
             let end = if before.gap_after { index - 1 } else { index };
             // standing takes no distance: it is drawn over time only
             if before.activity != Activity::Stationary {
-                drawn.push(activity::stripe(before.activity, x(start), x(end), band));
+                stripes.add(before.activity, x(start), x(end), band);
             }
             start = index;
         }
     }
     let edge = Stroke::new(style::SOFT_INK, line::FINE);
+    let mut drawn = stripes.drawn();
     drawn.push(svg::rectangle(band).set("fill", "none").stroked(edge));
     drawn
 }

@@ -31,15 +31,17 @@
     template.innerHTML = text;
     return [...template.content.children];
   };
-  // the photographs of all cards, and where those of a card begin
-  const pictures = [], firsts = new Map();
-  for (const [find, text] of texts) {
-    const [number, ...images] = elements((text.match(/<b class="number">.*?<\/b>|<img [^>]*>/g) || []).join(""));
-    firsts.set(find, pictures.length);
-    for (const image of images) pictures.push({ find, number: number.textContent, src: image.getAttribute("src"), alt: image.alt });
-  }
+  // the photographs of cards as they are asked for, and where those of a card begin
+  const pictures = [], firsts = new Map(), unread = [...texts];
+  const readPictures = (count) => {
+    for (const [find, text] of unread.splice(0, count)) {
+      const [number, ...images] = elements((text.match(/<b class="number">.*?<\/b>|<img [^>]*>/g) || []).join(""));
+      firsts.set(find, pictures.length);
+      for (const image of images) pictures.push({ find, number: number.textContent, src: image.getAttribute("src"), alt: image.alt });
+    }
+  };
+  readPictures(12);
   const enlarge = (() => {
-    if (!pictures.length) return null;
     let at = 0, dialog = null;
     const image = made("img", { alt: "" }), words = made("p", {});
     const turn = (by) => {
@@ -63,9 +65,10 @@
       document.body.append(built);
       return built;
     };
-    return (place) => {
+    return (find, place) => {
+      fillStrip();
       dialog ??= build();
-      at = place;
+      at = firsts.get(find) + place;
       turn(0);
       dialog.showModal();
     };
@@ -74,13 +77,16 @@
   const card = (find) => {
     if (!texts.has(find)) return null;
     if (cards.has(find)) return cards.get(find);
-    const [element] = elements(texts.get(find));
+    const [element] = elements(texts.get(find)), title = element.querySelector("h3");
+    title.id = `find-${find}-title`;
+    element.setAttribute("aria-labelledby", title.id);
+    element.tabIndex = -1;
     for (const [place, image] of all("img", element).entries()) {
       const open = made("button", { type: "button" });
       open.setAttribute("aria-label", `Enlarge ${image.alt}`);
       image.replaceWith(open);
       open.append(image);
-      open.addEventListener("click", () => enlarge(firsts.get(find) + place));
+      open.addEventListener("click", () => enlarge(find, place));
     }
     cards.set(find, element);
     enter(find, element);
@@ -91,9 +97,9 @@
 
   const strip = (() => {
     const strip = named("strip");
-    if (!strip || !pictures.length) return null;
+    if (!strip || ![...texts.values()].some((text) => text.includes("<img "))) return null;
     const shown = new Map();
-    for (const { find, number, src, alt } of pictures) {
+    const add = ({ find, number, src, alt }) => {
       const small = made("img", { alt: "", loading: "lazy", decoding: "async", src });
       const button = made("button", { type: "button", tabIndex: strip.children.length ? -1 : 0, className: "choice" }, small, number);
       button.setAttribute("aria-label", alt);
@@ -101,10 +107,14 @@
       button.dataset.find = find;
       strip.append(button);
       if (!shown.has(find)) shown.set(find, button);
-    }
+      return button;
+    };
+    let count = 0;
+    const fill = () => pictures.slice(count, count = pictures.length).map(add);
+    fill();
     strip.hidden = false;
     strip.parentElement.parentElement.classList.add("strip");
-    return (find) => {
+    const bring = (find) => {
       const button = shown.get(find);
       if (!button) return;
       strip.scrollTo({
@@ -112,13 +122,33 @@
         left: button.offsetLeft - strip.offsetLeft - (strip.clientWidth - button.offsetWidth) / 2,
       });
     };
+    return { bring, fill };
   })();
+  // the strip begins with the photographs that are seen first; the others come while nothing else is to be done
+  const fillStrip = (cards = Infinity) => {
+    readPictures(cards);
+    for (const button of strip ? strip.fill() : []) {
+      enter(button.dataset.find, button);
+      if (button.dataset.find === chosen) button.setAttribute("aria-pressed", "true");
+    }
+  };
 
   const move = (() => {
     if (!map) return null;
     const world = named("world"), scale = named("scale"), arrow = named("arrow"), grid = named("grid");
     const wide = map.viewBox.baseVal.width, high = map.viewBox.baseVal.height;
     const metres = Number(map.dataset.metres);
+    const drawn = (name, attributes, ...inside) => {
+      const element = document.createElementNS("http://www.w3.org/2000/svg", name);
+      for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+      element.append(...inside);
+      return element;
+    };
+    // labels for which there is no room yet
+    for (const [x, y, words] of JSON.parse(map.dataset.others)) {
+      const text = drawn("text", { x: 5.4, y: 2.38 }, words);
+      world.append(drawn("g", { class: "pin", transform: `translate(${x} ${y})` }, drawn("g", { class: "other", visibility: "hidden" }, text)));
+    }
     const place = (pin) => /translate\(([-\d.]+) ([-\d.]+)\)/.exec(pin.getAttribute("transform")).slice(1).map(Number);
     const pins = all(".pin", world).map((pin) => [pin, ...place(pin)]);
     const finds = new Map(all(".pin > .choice", world).map((mark) => [mark.dataset.find, place(mark.parentElement)]));
@@ -138,7 +168,8 @@
       const boxes = all("rect", scale), words = all("text:not(.rim)", scale), rims = all("text.rim", scale);
       const inset = (grid && grid.children.length ? 20 : 10) * marks();
       scale.setAttribute("transform", `translate(${box.x + inset} ${box.y + box.h - 16 * marks()}) scale(${marks()})`);
-      const wished = 60 * marks() * metres / size;
+      // both halves of the bar and the figure at its end stay on the map
+      const wished = Math.min(60 * marks(), 0.5 * (box.w - inset - 16 * marks())) * metres / size;
       const power = 10 ** Math.floor(Math.log10(wished));
       const half = [5, 2, 1].map((first) => first * power).find((step) => step <= wished) || power;
       const long = half * size / metres / marks();
@@ -148,19 +179,15 @@
         const reported = length === 0 ? "0" : length >= 1000 ? `${length / 1000} km` : `${Number(length.toPrecision(3))} m`;
         for (const letters of [text, rims[place]].filter(Boolean)) {
           letters.setAttribute("x", place * long);
+          // the figure in the middle needs room between the others
+          letters.setAttribute("visibility", place === 1 && long < 26 ? "hidden" : "visible");
           letters.textContent = reported;
         }
       });
     };
 
     // the UTM grid: a line at round metres, its figure where it meets the edge
-    const svg = (name, attributes, words) => {
-      const element = document.createElementNS("http://www.w3.org/2000/svg", name);
-      for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
-      if (words) element.textContent = words;
-      return element;
-    };
-    const figures = svg("g", { id: "figures" });
+    const figures = drawn("g", { id: "figures" });
     if (grid) map.insertBefore(figures, arrow);
     const numbers = (map.dataset.grid || "").split(" ").map(Number);
     const lines = () => {
@@ -177,7 +204,7 @@
       const step = [1, 2, 5, 10].map((first) => first * power).find((one) => one >= least * 0.999);
       const words = named("grid-words");
       words.textContent = words.textContent.replace(/a line every [\d.]+ k?m/, `a line every ${step >= 1000 ? `${step / 1000} km` : `${Number(step.toPrecision(3))} m`}`);
-      const drawn = [], written = [], mark = marks(), letters = 6 * mark;
+      const gridLines = [], written = [], mark = marks(), letters = 6 * mark;
       const figure = (metres, letter) => `${Math.floor(metres / 1000)} ${String(Math.round(metres % 1000)).padStart(3, "0")} ${letter}`;
       const cross = (points, along, across, value) => {
         for (let at = 1; at < points.length; at += 1) {
@@ -189,7 +216,7 @@
       const write = (x, y, text, turn) => {
         const common = { x, y, "font-size": letters, "text-anchor": "middle" };
         if (turn) common.transform = `rotate(-90 ${x} ${y})`;
-        written.push(svg("text", { ...common, class: "rim", "aria-hidden": "true", "stroke-width": 0.3 * letters, "stroke-linejoin": "round" }, text), svg("text", common, text));
+        written.push(drawn("text", { ...common, class: "rim", "aria-hidden": "true", "stroke-width": 0.3 * letters, "stroke-linejoin": "round" }, text), drawn("text", common, text));
       };
       for (const [axis, other, middle, letter] of [[0, 1, east, "E"], [1, 0, north, "N"]]) {
         const ends = corners.map((corner) => middle + unit * corner[axis]);
@@ -200,7 +227,7 @@
             const along = low + (highest - low) * part / 4;
             return axis === 0 ? to(at, along) : to(along, at);
           });
-          drawn.push(svg("path", { d: `M${points.map((point) => point.map((one) => one.toFixed(3)).join(" ")).join("L")}` }));
+          gridLines.push(drawn("path", { d: `M${points.map((point) => point.map((one) => one.toFixed(3)).join(" ")).join("L")}` }));
           const seen = points.map(([x, y]) => [x * size + left, y * size + top]);
           if (axis === 0) {
             const y = box.y + box.h - 2.5 * mark, x = cross(seen, 1, 0, y);
@@ -211,7 +238,7 @@
           }
         }
       }
-      grid.replaceChildren(...drawn);
+      grid.replaceChildren(...gridLines);
       figures.replaceChildren(...written);
     };
 
@@ -222,6 +249,12 @@
       return { text, pin, key: pin.querySelector(".key"), other: pin.querySelector(".other"), at: places.get(pin) };
     });
     const names = labels.filter(({ key }) => !key);
+    // names and figures of the ground keep the size of their letters too
+    const ground = all("#names > *", world).map((group) => {
+      const text = [...group.querySelectorAll("text:not(.rim)")].pop();
+      const [x, y] = ["x", "y"].map((name) => Number(text.getAttribute(name)));
+      return { text, pin: group, ground: group.getAttribute("transform") || "", at: [x, y] };
+    });
     const mine = (find) => {
       const at = finds.get(find);
       return at && names.find((one) => Math.hypot(one.at[0] - at[0], one.at[1] - at[1]) < 1.6)?.pin;
@@ -235,12 +268,13 @@
     const apart = (one, at) => Math.hypot(one.at[0] - at[0], one.at[1] - at[1]);
     const owned = new Map();
     const own = (part, find) => owned.set(part, [...owned.get(part) || [], find]);
-    const numbered = labels.filter(({ text }) => text.getAttribute("font-weight") === "bold");
+    const numbered = labels.filter(({ text, other }) => other || text.getAttribute("font-weight") === "bold");
+    const [plainNumbers, keys] = [numbered.filter((one) => !one.key), numbered.filter((one) => one.key)];
     for (const [find, at] of finds) {
       for (const circle of circles.get(at.join(" ")) || []) own(circle, find);
       const nearest = (some) => some.reduce((a, b) => (a && apart(a, at) <= apart(b, at) ? a : b), null);
-      const number = nearest(numbered.filter((one) => !one.key));
-      const label = number && apart(number, at) < 1.6 ? number : nearest(numbered.filter((one) => one.key));
+      const number = nearest(plainNumbers);
+      const label = number && apart(number, at) < 1.6 ? number : nearest(keys);
       if (label) own(label.pin, find);
     }
     // a part goes when all of its finds are filtered out
@@ -257,7 +291,14 @@
         return { at, left: x - reach, right: x + reach, top: y - reach, bottom: y + reach };
       });
       const own = mine(chosen);
+      // its rim keeps the ring of the choice off the letters
+      if (own && world.lastElementChild !== own) world.append(own);
       const order = labels.map((one) => ({ ...one, rank: one.pin === own ? 0 : one.other ? 2 : 1 })).sort((a, b) => a.rank - b.rank);
+      // as it was made, the words of the ground lie beside all others
+      const made = size === 1 && marks() === 1;
+      order.push(...ground.map((one) => ({ ...one, rank: 3 })));
+      const furniture = [...all("text:not(.rim)", figures), scale, arrow];
+      const fixed = made ? [] : furniture.map((one) => one.getBoundingClientRect());
       // a hidden text has its box too
       for (const one of order) one.box = one.text.getBoundingClientRect();
       const shown = [];
@@ -266,29 +307,39 @@
         const away = own.right < frame.left || own.left > frame.right || own.bottom < frame.top || own.top > frame.bottom;
         const stale = key && size > 1;
         const cut = !away && (own.left < frame.left || own.right > frame.right || own.top < frame.top || own.bottom > frame.bottom);
-        const hidden = stale || cut || (size === 1 && rank === 2) || (!away && (shown.some(meets) || obstacles.some((mark) => meets(mark) && apart(mark, at) >= 1.6)));
+        const covers = () => shown.some(meets) || (rank > 0 && fixed.some(meets)) || obstacles.some((mark) => meets(mark) && apart(mark, at) >= 1.6);
+        const hidden = stale || cut || (size === 1 && rank === 2) || (!away && !(made && rank === 3) && covers());
         if (!hidden && !away && own.width) shown.push(own);
         if (hidden !== pin.hasAttribute("visibility")) pin.toggleAttribute("visibility");
         if (hidden) pin.setAttribute("visibility", "hidden");
         const state = hidden ? "hidden" : "visible";
         if (other && other.getAttribute("visibility") !== state) other.setAttribute("visibility", state);
       }
+      // the number of the chosen find goes before a figure of the grid
+      for (const figure of all("text", figures)) {
+        const own = figure.getBoundingClientRect();
+        const covered = !made && shown.some((other) => own.left < other.right && other.left < own.right && own.top < other.bottom && other.top < own.bottom);
+        figure.setAttribute("visibility", covered ? "hidden" : "visible");
+      }
     };
     // the arrow keeps to its corner of what is seen
     const room = arrow.dataset.room.split(" ").map(Number);
     const point = () => {
-      const right = room[0] > wide / 2, low = room[1] > high / 2, mark = Math.min(marks(), 1.7);
+      const right = room[0] > wide / 2, low = room[1] > high / 2, mark = Math.min(marks(), 0.4 * box.w / (room[2] - room[0]));
       const [fromX, fromY] = [right ? room[2] : room[0], low ? room[3] : room[1]];
       const [toX, toY] = [right ? box.x + box.w - 5 : box.x + 5, low ? box.y + box.h - 5 : box.y + 5];
       arrow.setAttribute("transform", `translate(${toX} ${toY}) scale(${mark}) translate(${-fromX} ${-fromY})`);
     };
-    let later = 0;
+    // as they were made, marks need no scale
+    let later = 0, drawnMark = 1;
     const draw = () => {
       left = held(left, wide * (1 - size), 0);
       top = held(top, high * (1 - size), 0);
       world.setAttribute("transform", `translate(${left} ${top}) scale(${size})`);
       const mark = marks() / size;
-      for (const [pin, x, y] of pins) pin.setAttribute("transform", `translate(${x} ${y}) scale(${mark})`);
+      if (mark !== drawnMark) for (const [pin, x, y] of pins) pin.setAttribute("transform", `translate(${x} ${y}) scale(${mark})`);
+      if (mark !== drawnMark) for (const { pin, at: [x, y], ground: own } of ground) pin.setAttribute("transform", `translate(${x} ${y}) scale(${mark}) translate(${-x} ${-y}) ${own}`);
+      drawnMark = mark;
       point();
       map.classList.toggle("enlarged", size > 1);
       lines();
@@ -399,8 +450,17 @@
 
   const choose = named("choose");
   if (choose) choose.hidden = false;
+  // the ring that shows focus and choice; drawn where it is needed first
+  const ringed = (mark) => {
+    if (!mark?.matches("g.choice") || mark.querySelector(".target")) return;
+    const ring = document.createElementNS("http://www.w3.org/2000/svg", "circle");
+    ring.setAttribute("class", "target");
+    ring.setAttribute("r", "8");
+    mark.prepend(ring);
+  };
   const state = (find, on) => {
     for (const part of parts.get(find) || []) {
+      if (on) ringed(part);
       if (part.hasAttribute("aria-pressed")) part.setAttribute("aria-pressed", String(on));
       else if (part.classList.contains("card")) part.classList.toggle("shown", on);
       else if (part.tagName === "TR") part.classList.toggle("chosen", on);
@@ -411,9 +471,10 @@
     chosen = find;
     if (choose) choose.hidden = find !== null;
     if (find !== null) {
+      if (!firsts.has(find)) fillStrip();
       const own = card(find);
       state(find, true);
-      if (strip) strip(find);
+      if (strip) strip.bring(find);
       if (own && bring) { own.scrollIntoView({ block: "nearest" }); own.focus({ preventScroll: true }); }
     }
     if (move) move.reveal();
@@ -453,7 +514,7 @@
   const nearest = (root, event) => {
     const touch = event.pointerType ? event.pointerType === "touch" : matchMedia("(pointer: coarse)").matches;
     const marks = all(".choice", root).filter((mark) => !mark.closest(".out")).map((mark) => {
-      const box = mark.querySelector("use").getBoundingClientRect();
+      const box = mark.querySelector("path").getBoundingClientRect();
       const x = (box.left + box.right) / 2, y = (box.top + box.bottom) / 2;
       return { mark, x, y, far: Math.hypot(event.clientX - x, event.clientY - y) };
     });
@@ -552,6 +613,7 @@
       }
       groups.push(rove(root, ".choice"));
       if (root.id === "strip") continue;
+      for (const event of ["pointerover", "focusin"]) root.addEventListener(event, ({ target }) => ringed(target.closest(".choice")));
       root.addEventListener("click", (event) => {
         if (root === map && move.dragged()) return;
         const find = nearest(root, event);
@@ -578,7 +640,7 @@
       wire(whole);
     }
   };
-  const unfoldAll = () => [...folded].forEach(unfold);
+  const unfoldAll = () => { fillStrip(); [...folded].forEach(unfold); };
   addEventListener("beforeprint", unfoldAll);
   const near = new IntersectionObserver((seen) => {
     for (const { isIntersecting, target } of seen) if (isIntersecting) all("noscript.later", target).forEach(unfold);
@@ -587,8 +649,9 @@
   const idle = self.requestIdleCallback || ((act) => setTimeout(act, 100));
   const next = () => {
     const [one] = folded;
-    if (!one) return;
-    unfold(one);
+    if (one) unfold(one);
+    else if (unread.length) fillStrip(25);
+    else return;
     idle(next, { timeout: 2000 });
   };
   wire(document);

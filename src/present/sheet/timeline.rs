@@ -11,7 +11,7 @@ use crate::present::summary::words;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 use crate::units::{Seconds, Timestamp};
 
-use super::activity::{self, stripe};
+use super::activity::{self, Stripes};
 use super::{map, scrolling};
 
 const WIDE: f64 = 520.0;
@@ -92,7 +92,7 @@ impl Hours {
 
 /// One stripe for each section of an activity; gaps are a dashed line.
 fn activities(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements {
-    let mut drawn = Elements::default();
+    let (mut drawn, mut stripes) = (Elements::default(), Stripes::default());
     let edge = Stroke::new(style::SOFT_INK, line::FINE);
     let x = |instant| panel.at(hours.since(instant), 0.0).x;
     let runs = day.track.chunk_by(|a, b| !a.gap_after && a.activity == b.activity);
@@ -105,12 +105,13 @@ fn activities(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements 
                 let dashed = Stroke::new(style::WALK, line::CURVE).dashed(3.2, 2.6);
                 drawn.push(svg::line(Point::new(from, y), Point::new(to, y), dashed));
             } else {
-                drawn.push(stripe(last.activity, from, to, band));
+                stripes.add(last.activity, from, to, band);
             }
         }
-        drawn.push(stripe(run[0].activity, x(run[0].time), x(run[run.len() - 1].time), band));
+        stripes.add(run[0].activity, x(run[0].time), x(run[run.len() - 1].time), band);
         before = Some(run);
     }
+    drawn.push(stripes.drawn());
     drawn.push(svg::rectangle(band).set("fill", "none").stroked(edge));
     drawn
 }
