@@ -418,11 +418,11 @@ fn ordinary_notes_are_hardly_ever_withheld() {
 
 #[test]
 #[ignore = "a minute; prints the table of docs/sensitive-places.md"]
-#[allow(clippy::print_stdout, reason = "a report")]
 fn ordinary_notes_report() {
     assert_ordinary_notes_are_shown(60);
 }
 
+#[allow(clippy::print_stdout, reason = "a report")]
 fn assert_ordinary_notes_are_shown(places: i32) {
     let find = &kept()[0];
     for (level, most) in [
