@@ -206,7 +206,8 @@ fn round_is_planned_in_daylight() {
     assert!(early["remark"].as_str().unwrap().contains("(daylight) instead of 03:00"), "{early}");
     let late = round("19:00");
     assert!(late["sites"].as_array().unwrap().is_empty(), "{late}");
-    assert!(late["remark"].as_str().unwrap().contains("no daylight left"), "{late}");
+    assert!(late["none_because"].as_str().unwrap().contains("no daylight left"), "{late}");
+    assert!(late["start"].is_null() && late["back"].is_null(), "{late}");
 }
 
 /// Terrain that rises to the east, as an ASCII grid in degrees around the sample days.
