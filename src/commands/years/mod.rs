@@ -6,6 +6,7 @@ mod hours;
 mod local;
 mod places;
 mod search;
+mod units;
 mod unlocated;
 mod walks;
 
@@ -32,6 +33,7 @@ pub(super) use hours::{Hours, Seen, Tallied};
 pub(super) use local::Weathers;
 pub(super) use places::rule_of;
 use search::Search;
+pub(super) use units::Units;
 
 /// The data of all years, without tracks.
 pub(super) struct Years {
@@ -57,6 +59,8 @@ pub(super) struct Years {
     search: OnceCell<Search>,
     /// Where finds and effort count.
     pub(super) counted: Counted,
+    /// The outings of people who walked together; found when first asked for.
+    units: OnceCell<Units>,
 }
 
 impl Years {
@@ -105,6 +109,7 @@ impl Years {
             moments,
             search,
             counted,
+            units: OnceCell::new(),
         })
     }
 
@@ -128,14 +133,20 @@ impl Years {
 
     /// Says how finds and effort are brought together; of seasons also which hemisphere is analysed.
     pub(super) fn say_effort(&self, seasons: bool, console: &mut Console) {
-        for note in self.counted.notes(seasons) {
+        for note in self.notes(seasons) {
             console.note(&note.to_string());
         }
     }
 
+    /// The notes on effort; those on people who walked together once an analysis has asked for them.
+    fn notes(&self, seasons: bool) -> Vec<EffortNote> {
+        let together = self.units.get().and_then(Units::note);
+        self.counted.notes(seasons).into_iter().chain(together).collect()
+    }
+
     /// The same as JSON; nothing where there are no notes.
     pub(super) fn effort_notes(&self, seasons: bool) -> Option<serde_json::Value> {
-        let notes = self.counted.notes(seasons);
+        let notes = self.notes(seasons);
         let one = |note: &EffortNote| with_sentence(note, &note.to_string());
         (!notes.is_empty()).then(|| notes.iter().map(one).collect())
     }
