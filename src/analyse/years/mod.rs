@@ -21,7 +21,7 @@
 //! Generalized Additive Models, 2nd ed., 7.7; Benjamini & Hochberg 1995, Controlling the false discovery
 //! rate, JRSS B 57:289; Gelman, Hill & Yajima 2012, Why we (usually) don't have to worry about multiple
 //! comparisons, Journal of Research on Educational Effectiveness 5:189 (partial pooling makes the
-//! comparison of years conservative).
+//! comparison of years conservative); Rubin 1987, Multiple Imputation for Nonresponse in Surveys, 3.1.
 
 mod curve;
 mod model;

@@ -316,42 +316,67 @@ impl Model<'_> {
     }
 
     fn shift_trend(&self) -> Option<Trend> {
-        self.trend_of(|marks| marks.median)
+        if !self.cases.has_trend() {
+            return None;
+        }
+        let trend = self.cases.trend() + 1;
+        let of = |beta: &[f64]| {
+            let shared = self.shared(beta);
+            let half = |side: f64| {
+                let slope = shared.slope + side * 0.5 * beta[trend];
+                self.days.marks(beta, Deviation { slope, ..shared }).median
+            };
+            half(1.0) - half(-1.0)
+        };
+        let error = spread(self.drawn.iter().map(|beta| of(beta)));
+        Some(self.trend(of(&self.fit.beta), error))
     }
 
-    /// The factor on the amount: on the sum of the rate over the season, as in the lines of the years. The level alone
-    /// is no amount where dates drift, since the slope changes the sum as well.
+    /// The factor on the amount, from the line through the logarithms of the amounts of the years. The level of the
+    /// model is no amount where dates drift, since the slope changes the sum of the rate as well.
+    ///
+    /// Each draw is one possible set of amounts: the variance is that of the slope about its line in the mean of the
+    /// draws, plus that of the slopes of the draws (Rubin 1987).
     fn amount_trend(&self) -> Option<Trend> {
-        let trend = self.trend_of(|marks| marks.total.ln())?;
+        if !self.cases.has_trend() {
+            return None;
+        }
+        let line = |beta: &[f64]| {
+            self.line_through(
+                (0..self.cases.years.len()).map(|year| self.of_year(beta, year).total.ln()),
+            )
+        };
+        let drawn: Vec<(f64, f64)> = self.drawn.iter().map(|beta| line(beta)).collect();
+        let count = drawn.len().max(1) as f64;
+        let within = drawn.iter().map(|(_, variance)| variance).sum::<f64>() / count;
+        let between = spread(drawn.iter().map(|(slope, _)| *slope)).powi(2) * (1.0 + 1.0 / count);
+        let trend = self.trend(line(&self.fit.beta).0, (within + between).sqrt());
         let [by_decade, low95, high95] = [trend.by_decade, trend.low95, trend.high95].map(f64::exp);
         Some(Trend { by_decade, low95, high95, ..trend })
     }
 
-    /// The change by decade of what is read off the curve of a year, from the trends of level and slope half a decade
-    /// to either side of the mean year.
-    fn trend_of(&self, pick: impl Fn(Marks) -> f64) -> Option<Trend> {
-        if !self.cases.has_trend() {
-            return None;
-        }
-        let trend = self.cases.trend();
-        let of = |beta: &[f64]| {
-            let shared = self.shared(beta);
-            let half = |side: f64| {
-                let level = shared.level + side * 0.5 * beta[trend];
-                let slope = shared.slope + side * 0.5 * beta[trend + 1];
-                pick(self.days.marks(beta, Deviation { level, slope, ..shared }))
-            };
-            half(1.0) - half(-1.0)
-        };
-        let (value, error) = (of(&self.fit.beta), spread(self.drawn.iter().map(|b| of(b))));
+    /// The slope by decade of the least-squares line through a value of each year, and its variance.
+    fn line_through(&self, values: impl Iterator<Item = f64>) -> (f64, f64) {
+        let values: Vec<f64> = values.collect();
+        let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let decades = || (0..values.len()).map(|year| self.cases.decades(year));
+        let width: f64 = decades().map(|at| at * at).sum();
+        let slope =
+            decades().zip(&values).map(|(at, value)| at * (value - mean)).sum::<f64>() / width;
+        let away = |(at, value): (f64, &f64)| (value - mean - slope * at).powi(2);
+        let squares: f64 = decades().zip(&values).map(away).sum();
+        (slope, squares / self.freedom() / width)
+    }
+
+    fn trend(&self, value: f64, error: f64) -> Trend {
         let wide = student_quantile(self.freedom(), 0.975) * error;
-        Some(Trend {
+        Trend {
             by_decade: value,
             low95: value - wide,
             high95: value + wide,
             p: student_beyond(value / error.max(1e-12), self.freedom()),
             q: None,
-        })
+        }
     }
 }
 

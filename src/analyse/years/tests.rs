@@ -163,8 +163,9 @@ fn amounts_by_decade_and_between_years_are_those_of_the_lines_where_dates_drift(
     let slope: f64 =
         logs.iter().zip(0..).map(|(log, year)| log * (f64::from(year) - 4.5)).sum::<f64>() / 82.5;
     let amount = of.amount.unwrap();
-    assert!((amount.by_decade.ln() - 10.0 * slope).abs() < 0.4, "{amount:?}, lines {slope}");
+    assert!((amount.by_decade.ln() - 10.0 * slope).abs() < 1e-6, "{amount:?}, lines {slope}");
     assert!(amount.low95 < 1.0 && 1.0 < amount.high95, "{amount:?}");
+    assert!(amount.high95 < 10.0 * amount.low95, "{amount:?}");
     let squares: f64 = logs.iter().map(|log| log * log).sum();
     assert!((of.amount_between_years - (squares / 9.0).sqrt()).abs() < 1e-6, "{logs:?}");
     assert!(of.shift_about_trend);
