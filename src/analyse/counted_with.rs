@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 use jiff::civil::Date;
 
+use super::carriers::Carrier;
 use super::spatial_index::Ecef;
 use crate::model::TrackPoint;
 use crate::units::{LatLon, Metres, Seconds};
@@ -19,8 +20,12 @@ use crate::units::{LatLon, Metres, Seconds};
 pub struct Candidate<'a> {
     /// Its local date.
     pub date: Date,
-    /// Who collected.
+    /// Who collected, as its records name them.
     pub collector: Option<&'a str>,
+    /// Who carried its receiver; without a track, who collected.
+    pub carrier: Carrier,
+    /// Whether the import declined to associate its finds with a track.
+    pub refused: bool,
     /// First and last instant of its track; none without a track.
     pub walked: Option<(Timestamp, Timestamp)>,
     /// Where it began.
@@ -57,7 +62,8 @@ pub struct Assigned {
 const REACH: f64 = 1_000.0;
 
 /// Assigns the finds of outings without a track to the track of the same date: of the same collector, else of an
-/// unknown one. A find farther from the start of a track than the track is long was not made on it.
+/// unknown one. A find farther from the start of a track than the track is long was not made on it. Finds that the
+/// import declined to associate with a track may have been made on it or not.
 #[must_use]
 pub fn assign(outings: &[Candidate<'_>]) -> Assigned {
     let mut of_date: std::collections::HashMap<Date, Vec<usize>> = std::collections::HashMap::new();
@@ -77,7 +83,7 @@ pub fn assign(outings: &[Candidate<'_>]) -> Assigned {
             let possible = possible(own, tracks, outings);
             let people: BTreeSet<String> =
                 possible.iter().filter_map(|index| person(&outings[*index])).collect();
-            if people.len() > 1 {
+            if people.len() > 1 || own.refused && !possible.is_empty() {
                 left_out.extend(possible);
                 return CountedWith::Unknown;
             }
@@ -105,24 +111,16 @@ fn possible(own: &Candidate<'_>, tracks: &[usize], outings: &[Candidate<'_>]) ->
     if !same.is_empty() {
         return same;
     }
-    here().filter(|index| name.is_none() || person(&outings[*index]).is_none()).collect()
+    let is_named =
+        |index: &usize| outings[*index].collector.is_some_and(|own| !own.trim().is_empty());
+    here().filter(|index| name.is_none() || !is_named(index)).collect()
 }
 
 fn person(outing: &Candidate<'_>) -> Option<String> {
-    let name = outing.collector?.trim().to_lowercase();
-    (!name.is_empty()).then_some(name)
+    outing.carrier.person.clone()
 }
 
-/// Whether two outings may be of one person.
-fn may_be_one(a: &Candidate<'_>, b: &Candidate<'_>) -> bool {
-    match (person(a), person(b)) {
-        (Some(a), Some(b)) => a == b,
-        _ => true,
-    }
-}
-
-/// Pairs of outings whose tracks ran at the same time, of one person or of an unknown one; the longer in time
-/// first.
+/// Pairs of outings whose tracks ran at the same time and may be of one person; the longer in time first.
 #[must_use]
 pub fn at_one_time(outings: &[Candidate<'_>]) -> Vec<(usize, usize)> {
     let mut walked: Vec<(Timestamp, Timestamp, usize)> = outings
@@ -134,7 +132,7 @@ pub fn at_one_time(outings: &[Candidate<'_>]) -> Vec<(usize, usize)> {
     let mut pairs = Vec::new();
     for (place, (from, to, index)) in walked.iter().enumerate() {
         for (later, until, other) in walked[place + 1..].iter().take_while(|next| next.0 < *to) {
-            if may_be_one(&outings[*index], &outings[*other]) {
+            if outings[*index].carrier.may_be(&outings[*other].carrier) {
                 let longer = Seconds::between(*from, *to).0 >= Seconds::between(*later, *until).0;
                 pairs.push(if longer { (*index, *other) } else { (*other, *index) });
             }
@@ -147,6 +145,9 @@ pub fn at_one_time(outings: &[Candidate<'_>]) -> Vec<(usize, usize)> {
 const STEP: f64 = 20.0;
 /// Metres within which they are at one place.
 const NEAR: f64 = 60.0;
+/// The largest median distance of two receivers on one person, metres: two of a radius of 25 m each, as under closed
+/// canopy, are 17 m apart in the median (project choice).
+const ON_ONE: f64 = 20.0;
 /// The share of the common time at one place that makes them one walk.
 const MOSTLY: f64 = 0.85;
 /// The fewest common times.
@@ -155,12 +156,12 @@ const LEAST: usize = 6;
 const GAP: f64 = 120.0;
 
 /// The share of the second track's time that the first one shows as well; none where they are not of one walk: they
-/// are within 60 m of each other for less than 85 % of their common time.
+/// are within 60 m of each other for less than 85 % of their common time, or half of that time more than 20 m apart.
 #[must_use]
 pub fn shared(main: &[TrackPoint], other: &[TrackPoint]) -> Option<f64> {
     let (first, last) = (other.first()?.time, other.last()?.time);
     let steps = (Seconds::between(first, last).0 / STEP).floor().clamp(0.0, 100_000.0);
-    let (mut own, mut common, mut near) = (0_usize, 0_usize, 0_usize);
+    let (mut own, mut apart) = (0_usize, Vec::new());
     let mut step = 0.0;
     while step <= steps {
         let when = Seconds(step * STEP).after(first);
@@ -168,11 +169,12 @@ pub fn shared(main: &[TrackPoint], other: &[TrackPoint]) -> Option<f64> {
         let Some(here) = at(other, when) else { continue };
         own += 1;
         let Some(there) = at(main, when) else { continue };
-        common += 1;
-        near += usize::from(here.distance(there).0 <= NEAR);
+        apart.push(here.distance(there).0);
     }
-    (common >= LEAST && near as f64 >= MOSTLY * common as f64)
-        .then(|| common as f64 / own.max(1) as f64)
+    let within = |metres: f64| apart.iter().filter(|apart| **apart <= metres).count() as f64;
+    let common = apart.len() as f64;
+    let is_one = within(NEAR) >= MOSTLY * common && within(ON_ONE) >= 0.5 * common;
+    (apart.len() >= LEAST && is_one).then(|| common / own.max(1) as f64)
 }
 
 /// The position at a time, between two points no more than two minutes apart.
@@ -217,15 +219,20 @@ pub fn without(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analyse::carriers::{Carried, carriers};
+    use crate::analyse::statistics::Rng;
     use crate::model::Activity;
     use crate::units::Radius95;
     use jiff::civil::date;
+    use std::path::PathBuf;
 
     fn outing(collector: Option<&str>, track: Option<i64>, finds: usize) -> Candidate<'_> {
         let at = |second| Timestamp::from_second(second).unwrap();
         Candidate {
             date: date(2021, 9, 16),
             collector,
+            carrier: Carrier::of(collector),
+            refused: false,
             walked: track.map(|start| (at(start), at(start + 3_600))),
             began: track.map(|_| LatLon::clamped(47.0, 8.0)),
             length: Metres(1_200.0),
@@ -272,6 +279,19 @@ mod tests {
         assert!(assigned.left_out.is_empty());
     }
 
+    #[test]
+    fn finds_that_the_import_did_not_place_on_a_track_do_not_count_with_it() {
+        let orla = Some("Orla Winterhagen");
+        let refused = Candidate { refused: true, ..outing(orla, None, 3) };
+        let assigned = assign(&[outing(orla, Some(0), 2), refused.clone()]);
+        assert_eq!(assigned.with[1], CountedWith::Unknown);
+        assert_eq!(assigned.left_out, BTreeSet::from([0]));
+        // without a track of that date nothing is left out
+        let mut later = outing(orla, Some(0), 2);
+        later.date = date(2021, 9, 17);
+        assert!(assign(&[later, refused]).left_out.is_empty());
+    }
+
     fn track(start: i64, north: f64) -> Vec<TrackPoint> {
         let point = |index: i64| TrackPoint {
             time: Timestamp::from_second(start + 10 * index).unwrap(),
@@ -289,6 +309,8 @@ mod tests {
         let (main, other) = (track(0, 0.0), track(300, 0.000_1));
         assert!((shared(&main, &other).unwrap() - 0.5).abs() < 0.05);
         assert_eq!(shared(&main, &track(300, 0.01)), None);
+        // 40 m beside: two people
+        assert_eq!(shared(&main, &track(300, 0.000_36)), None);
         let lengths = vec![Metres(1.0); other.len()];
         let shown = [(main[0].time, main[60].time)];
         let (left, lengths) = without((other, lengths), &shown);
@@ -302,5 +324,80 @@ mod tests {
         assert_eq!(pair(Some("Bo Tarn"), Some("Orla Winterhagen")), 0);
         assert_eq!(pair(Some("Bo Tarn"), None), 1);
         assert_eq!(pair(Some("Bo Tarn"), Some("bo tarn")), 1);
+    }
+
+    /// The tracks of each date that count, for a party of so many people on twelve dates, each of whom finds something
+    /// as `finds` says.
+    fn tracks_that_count(
+        people: &[&'static str],
+        file: impl Fn(&str, i8) -> String,
+        finds: impl Fn(usize, i8) -> bool,
+    ) -> Vec<usize> {
+        let days: Vec<(i8, usize)> =
+            (1..=12).flat_map(|day| (0..people.len()).map(move |person| (day, person))).collect();
+        let files: Vec<_> =
+            days.iter().map(|(day, person)| PathBuf::from(file(people[*person], *day))).collect();
+        let carried: Vec<Carried<'_>> = (days.iter().zip(&files))
+            .map(|((day, person), file)| Carried {
+                date: date(2021, 9, *day),
+                collector: finds(*person, *day).then_some(people[*person]),
+                file: Some(file),
+            })
+            .collect();
+        let of = |(carrier, (day, _)): (Carrier, &(i8, usize))| Candidate {
+            date: date(2021, 9, *day),
+            carrier,
+            ..outing(None, Some(86_400 * i64::from(*day)), 0)
+        };
+        let outings: Vec<_> = carriers(&carried).into_iter().zip(&days).map(of).collect();
+        let mut dropped = BTreeSet::new();
+        for (main, other) in at_one_time(&outings) {
+            let (one, two) = (track(0, 0.0), track(0, 0.000_03));
+            if !dropped.contains(&main) && shared(&one, &two).is_some() {
+                dropped.insert(other);
+            }
+        }
+        let counts = |day: i8| days.iter().enumerate().filter(move |(_, own)| own.0 == day);
+        (1..=12).map(|day| counts(day).filter(|(k, _)| !dropped.contains(k)).count()).collect()
+    }
+
+    #[test]
+    fn hours_of_a_party_do_not_depend_on_its_finds() {
+        let everybody = ["Ilse Fennwick", "Bo Harlan", "Cato Merrin", "Dagny Wolt"];
+        let first = |name: &str| name.split(' ').next().unwrap_or_default().to_owned();
+        let layouts: [&dyn Fn(&str, i8) -> String; 5] = [
+            &|name, day| format!("d/{}/2021-09-{day}.gpx", first(name)),
+            &|name, day| format!("d/2021/{day}-{}.gpx", first(name)),
+            &|name, day| format!("d/{day}/{}.gpx", name.len()),
+            &|name, day| format!("d/{}/{day}.gpx", name.len()),
+            &|name, day| format!("d/{day}-{}.gpx", name.len()),
+        ];
+        let mut rng = Rng::new(9);
+        for people in 2..=4 {
+            for (number, layout) in layouts.iter().enumerate() {
+                for _ in 0..10 {
+                    let drawn: Vec<bool> = (0..12 * people).map(|_| rng.uniform() < 0.4).collect();
+                    // everybody finds something on the first two dates, and nobody on the third
+                    let finds = |person: usize, day: i8| {
+                        day < 3
+                            || day > 3
+                                && drawn[usize::from(day.unsigned_abs() - 1) * people + person]
+                    };
+                    let counted = tracks_that_count(&everybody[..people], layout, finds);
+                    assert_eq!(counted, [people; 12], "{people} people, layout {number}");
+                }
+            }
+        }
+        // one person with two receivers walks once, whichever of them the finds are on
+        let one = ["Ilse Fennwick", "Ilse Fennwick"];
+        let files = std::cell::Cell::new(0);
+        let file = |_: &str, day: i8| {
+            files.set(files.get() + 1);
+            format!("d/{day}-{}.gpx", files.get())
+        };
+        assert_eq!(
+            tracks_that_count(&one, file, |person, day| person == 0 && day % 2 == 0),
+            [1; 12]
+        );
     }
 }

@@ -7,7 +7,8 @@
 //! | sites near a place | `nearby` |
 //! | visits, with and without a find | [`VisitRule`] |
 //! | search time, length and area | `effort`, by `searched_area` |
-//! | whose effort finds count with | `counted_with` |
+//! | whose effort finds count with | `counted_with`, who carried a receiver by `carriers` |
+//! | people who walked together, as one unit | `parties` |
 //! | fruiting season | [`season`] |
 //! | weather of outings, and its effect | `weather` |
 //! | seasons compared from year to year | `years` |
@@ -22,8 +23,8 @@
 //! - **Effort is the denominator.** A rate is finds over time or length that was searched, outings without a find
 //!   included. Counts alone show where and when somebody walked. Where nobody searched the answer is "unknown",
 //!   never zero.
-//! - **The outing is the unit.** Finds of one outing share weather, place and collector: resampling, permutations and
-//!   cross-validation take whole outings (or whole years), never single finds.
+//! - **The outing is the unit**, of one person or of people who walked together. Its finds share weather, place and
+//!   collector: resampling, permutations and cross-validation take whole outings (or whole years), never single finds.
 //! - **Too few data are refused**, with what is missing, instead of answered with a wide curve.
 //!
 //! Random numbers have a fixed seed, so that the same store gives the same interval on every machine.
@@ -61,6 +62,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub(crate) mod carriers;
 #[doc(hidden)]
 pub mod clustering;
 pub(crate) mod counted_with;
@@ -80,6 +82,7 @@ pub mod lists;
 pub(crate) mod nearby;
 #[doc(hidden)]
 pub mod next;
+pub(crate) mod parties;
 pub(crate) mod patches;
 #[doc(hidden)]
 pub mod penalised;

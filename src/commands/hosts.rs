@@ -135,15 +135,17 @@ fn report(
     let host = |find: &NotedFind| by.of(find).and_then(|text| groups.of(text));
     let (taxa, of, chosen) = taxa(noted, taxon);
     let places = Groups::of_words(noted.finds.iter().filter_map(|find| find.place.as_deref()));
+    let units = noted.years.units(console)?;
+    let unit = |find: &NotedFind| units.of(noted.outing(find));
     let spot = |find: &NotedFind| {
         let place = || find.place.as_deref().and_then(|place| places.of(place));
-        let elsewhere = || Spot::Outing(noted.outing(find), place().unwrap_or(usize::MAX));
+        let elsewhere = || Spot::Outing(unit(find), place().unwrap_or(usize::MAX));
         noted.site(find).map_or_else(elsewhere, Spot::Site)
     };
     let each = noted.finds.iter().zip(&of);
     let grown: Vec<Grown> = each
         .map(|(find, taxon)| Grown {
-            outing: noted.outing(find),
+            outing: unit(find),
             spot: spot(find),
             taxon: *taxon,
             host: host(find),
@@ -212,11 +214,11 @@ fn habitat_rates(
 ) -> Result<Rates> {
     let years = &noted.years;
     let plane = EqualArea::about_all(years.outings.iter().filter_map(|outing| outing.began));
-    let chosen = noted.outings();
+    let (chosen, units) = (noted.outings(), years.units(console)?);
     let located = noted.finds.iter().zip(wanted).filter_map(|(find, wanted)| {
         let at = years.finds[*noted.located.get(&find.key)?].at;
         let cell = rates::cell(plane.to_plane(at));
-        let (habitat, outing) = (habitat(find), noted.outing(find));
+        let (habitat, outing) = (habitat(find), units.of(noted.outing(find)));
         Some(Located { cell, habitat, wanted: *wanted, outing })
     });
     let located: Vec<Located> = located.collect();
@@ -225,7 +227,13 @@ fn habitat_rates(
     let look = |walk: Walk| (walk.outing, ground.hours_of(&walk, &plane));
     years.map_searches(console, "Computing effort", look, |(outing, own)| {
         let number = noted.number.get(&outing).filter(|number| chosen.contains(*number));
-        outings.extend(number.map(|number| (*number, own)));
+        let Some(searched) = number.map(|number| outings.entry(units.of(*number)).or_default())
+        else {
+            return;
+        };
+        for (habitat, hours) in own {
+            *searched.entry(habitat).or_insert(0.0) += hours;
+        }
     })?;
     Ok(ground.rates(&located, &outings))
 }

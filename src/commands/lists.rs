@@ -13,6 +13,7 @@ use super::output;
 use super::selection::SelectionArguments;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
+use super::years::Units;
 use super::years::json;
 use crate::analyse::hosts::names::Groups;
 use crate::analyse::lists::richness::chao2;
@@ -105,15 +106,20 @@ fn report(arguments: &Arguments, noted: &Noted, console: &Console) -> Result<Rep
         None => (Vec::new(), vec![None; noted.finds.len()]),
         Some(by) => by.groups(noted, &outings, console)?,
     };
-    let made = lists(&listed(noted, &of), &outings, &groups);
-    let units: BTreeSet<usize> =
+    let together = noted.years.units(console)?;
+    let made = lists(
+        &listed(noted, &of, together),
+        &as_units(&outings, together),
+        &groups.into_iter().map(|group| in_units(group, together)).collect::<Vec<_>>(),
+    );
+    let chosen: BTreeSet<usize> =
         outings.iter().copied().chain(noted.finds.iter().map(|find| noted.outing(find))).collect();
-    let hours = hours(noted, &units, console)?;
+    let hours = hours(noted, &chosen, console)?;
     let richness = Richness::of(&made.all.incidences);
     let complete = chao2(&made.all.incidences, true).value;
     let species = &made.all.species;
     let not_in_checklist = not_in_checklist(&noted.years.store, species)?;
-    let dates = || units.iter().filter_map(|n| noted.years.outings.get(*n)).map(|o| o.date);
+    let dates = || chosen.iter().filter_map(|n| noted.years.outings.get(*n)).map(|o| o.date);
     Ok(Report {
         of: arguments.selection.words(),
         by: arguments.by.map(By::named),
@@ -186,8 +192,17 @@ fn hours(noted: &Noted, units: &BTreeSet<usize>, console: &Console) -> Result<Op
     Ok((hours > 0.0).then_some(hours))
 }
 
+/// The outings as sampling units: those of people who walked together are one.
+fn as_units(outings: &BTreeSet<usize>, units: &Units) -> BTreeSet<usize> {
+    outings.iter().map(|outing| units.of(*outing)).collect()
+}
+
+fn in_units(group: Group, units: &Units) -> Group {
+    Group { outings: as_units(&group.outings, units), ..group }
+}
+
 /// The finds as the lists need them, with the group of each.
-fn listed(noted: &Noted, groups: &[Option<usize>]) -> Vec<Listed> {
+fn listed(noted: &Noted, groups: &[Option<usize>], units: &Units) -> Vec<Listed> {
     let names: BTreeSet<&str> =
         noted.finds.iter().filter_map(|find| find.name.as_deref()).collect();
     let rule = NameRule::of(names.iter().copied());
@@ -197,7 +212,7 @@ fn listed(noted: &Noted, groups: &[Option<usize>]) -> Vec<Listed> {
     let named = |name: Option<&str>| name.and_then(|name| read.get(name)).unwrap_or(&blank).clone();
     let each = noted.finds.iter().zip(groups);
     each.map(|(find, group)| Listed {
-        outing: noted.outing(find),
+        outing: units.of(noted.outing(find)),
         date: find.date,
         number: find.number.clone(),
         named: named(find.name.as_deref()),

@@ -55,9 +55,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let years = arguments.store.years(console)?;
     let asked = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, asked.as_deref())?;
-    years.say_effort(true, console)?;
     let weathers = if arguments.weather { Some(years.weathers()?) } else { None };
     let hours = years.hours(console)?;
+    years.say_effort(true, console)?;
     let tallied = hours.tallied(&years.seen);
     let groups = groups(&tallied, asked.as_deref());
     let results: Vec<std::result::Result<YearsOf, TooFew>> = groups

@@ -129,6 +129,13 @@ pub enum EffortNote {
         /// The last of their dates.
         last: Date,
     },
+    /// Outings of people who walked together count as one unit.
+    WalkedTogether {
+        /// The outings that were together with others.
+        outings: usize,
+        /// The units that they make.
+        units: usize,
+    },
     /// Outings of the hemisphere with fewer outings are not analysed together with the others.
     OtherHemisphere {
         /// The outings that are left out.

@@ -350,3 +350,64 @@ fn hours_kilometres_and_hectares_agree_about_the_season() {
         assert!(ends[0] <= median && median <= ends[1], "{median} {ends:?}");
     }
 }
+
+/// Two people side by side on six days, with their own tracks and notebooks; Bo finds nothing on the last three.
+fn party() -> Desk {
+    let desk = Desk::new();
+    let mut books = [String::new(), String::new()];
+    for day in 1..=6 {
+        for (person, name) in ["Ilse Fennwick", "Bo Harlan"].into_iter().enumerate() {
+            let mut points = String::new();
+            for step in 0..180 {
+                let (minute, second) = (step / 3, 20 * (step % 3));
+                let east = 9.12 + f64::from(step) * 1e-4;
+                let north = 47.31 + 3e-5 * person as f64;
+                points += &format!(
+                    "<trkpt lat=\"{north:.6}\" lon=\"{east:.6}\"><time>2021-09-{day:02}T08:{minute:02}:{second:02}Z\
+                     </time></trkpt>\n"
+                );
+            }
+            let folder = name.split(' ').next().unwrap();
+            desk.file(
+                &format!("d/{folder}/{day}.gpx"),
+                format!("<gpx version=\"1.1\"><trk><trkseg>{points}</trkseg></trk></gpx>"),
+            );
+            if person == 0 || day <= 3 {
+                for minute in [15, 30, 45] {
+                    books[person] += &format!(
+                        "{folder}-{day}{minute},{name},2021-09-{day:02},10:{minute},Russula plana\n"
+                    );
+                }
+            }
+        }
+    }
+    for (book, folder) in books.iter().zip(["Ilse", "Bo"]) {
+        let heading = "Number,Collector,Date,Time,Name\n";
+        desk.file(&format!("d/{folder}/notebook.csv"), format!("{heading}{book}"));
+    }
+    desk.run(&["import", "d", "--store", "a.gpkg"]);
+    desk
+}
+
+#[test]
+fn hours_of_companions_count_without_finds_and_a_party_is_one_unit() {
+    let desk = party();
+    let effort = json(&desk, &["effort", "--by", "day", "--format", "json"]);
+    let days = effort["lines"].as_array().unwrap();
+    assert_eq!(days.len(), 6);
+    for day in days {
+        assert_eq!(
+            (&day["outings"], day["time_s"].as_f64().unwrap() > 7_000.0),
+            (&2.into(), true),
+            "{day}"
+        );
+    }
+    assert!(effort.get("effort_notes").is_none(), "{effort}");
+    let season = json(&desk, &["season", "--taxon", "Russula plana", "--json"]);
+    assert_eq!((&season["outings"], &season["finds"]), (&6.into(), &27.into()));
+    let note = &season["effort_notes"][0];
+    assert_eq!(note["code"], "walked-together");
+    assert_eq!((&note["outings"], &note["units"]), (&12.into(), &6.into()));
+    let lists = json(&desk, &["lists", "--format", "json"]);
+    assert_eq!(lists["list"]["outings"].as_u64().or(lists["outings"].as_u64()), Some(6), "{lists}");
+}

@@ -21,7 +21,7 @@
 //! Generalized Additive Models, 2nd ed., 7.7; Benjamini & Hochberg 1995, Controlling the false discovery
 //! rate, JRSS B 57:289; Gelman, Hill & Yajima 2012, Why we (usually) don't have to worry about multiple
 //! comparisons, Journal of Research on Educational Effectiveness 5:189 (partial pooling makes the
-//! comparison of years conservative).
+//! comparison of years conservative); Rubin 1987, Multiple Imputation for Nonresponse in Surveys, 3.1.
 
 mod curve;
 mod model;
@@ -93,8 +93,10 @@ pub enum Named {
 /// One season.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct YearLine {
-    /// The year in which it begins.
+    /// The calendar year in which its onset lies in a typical year.
     pub year: i32,
+    /// The calendar year in which its end does: another one where the season goes across New Year.
+    pub until_year: i32,
     /// Outings with search.
     pub outings: usize,
     /// Hours searched.
@@ -165,10 +167,12 @@ pub struct YearsOf {
     pub clear_season: bool,
     /// The seasons.
     pub years: Vec<YearLine>,
-    /// The standard deviation of shifts between years, days.
+    /// The standard deviation of shifts between years, days; about the trend where there is one.
     pub shift_between_years: f64,
-    /// The standard deviation of the logarithm of amounts between years.
-    pub level_between_years: f64,
+    /// Whether a trend is taken out of it.
+    pub shift_about_trend: bool,
+    /// The standard deviation of the logarithm of the amounts of the years.
+    pub amount_between_years: f64,
     /// Days later by decade; none with fewer than five seasons.
     pub shift: Option<Trend>,
     /// The factor on the amount by decade.

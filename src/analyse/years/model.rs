@@ -62,7 +62,7 @@ pub fn compare(taxon: &str, stints: &[Stint], weather: Option<&Adjust>) -> Resul
         let fit = cases.problem(days.scale(), true).fit()?;
         let drawn = fit.drawn(DRAWS, &mut Rng::new(0x0ea2_5001));
         let model = Model { cases: &cases, days: &days, fit: &fit, drawn: &drawn };
-        Some((model.shift_trend()?, model.level_trend()?))
+        Some((model.shift_trend()?, model.amount_trend()?))
     });
     Ok(YearsOf { clear_season, ..model.read(taxon, with_weather) })
 }
@@ -224,7 +224,7 @@ impl Model<'_> {
         let drawn: Vec<(Vec<Marks>, Marks)> =
             self.drawn.iter().map(|beta| self.all(beta)).collect();
         let typical: Vec<Marks> = drawn.iter().map(|(_, typical)| *typical).collect();
-        let deviation = |penalty: usize| (1.0 / self.fit.lambda[penalty]).sqrt();
+        let slopes = (1.0 / self.fit.lambda[2]).sqrt();
         YearsOf {
             taxon: taxon.to_owned(),
             clear_season: true,
@@ -240,10 +240,11 @@ impl Model<'_> {
                     self.line(year, (best_years[year], &own), (best, &typical))
                 })
                 .collect(),
-            shift_between_years: deviation(2) * self.days_for_slope(),
-            level_between_years: deviation(1),
+            shift_between_years: slopes * self.days_for_slope(),
+            shift_about_trend: self.cases.has_trend(),
+            amount_between_years: spread(best_years.iter().map(|own| own.total.ln())),
             shift: self.shift_trend(),
-            amount: self.level_trend(),
+            amount: self.amount_trend(),
             with_weather,
         }
     }
@@ -282,7 +283,8 @@ impl Model<'_> {
         let until = dates().max().unwrap_or_default();
         let placed = |date: Date| (phase(date) - self.cases.cut).rem_euclid(1.0) * 365.0;
         YearLine {
-            year: self.cases.years[year],
+            year: self.calendar_year(year, typical.onset),
+            until_year: self.calendar_year(year, typical.end),
             outings: own().count(),
             hours: own().map(|outing| outing.hours).sum(),
             finds: own().map(|outing| outing.finds).sum(),
@@ -299,6 +301,13 @@ impl Model<'_> {
             level: difference(level, levels.into_iter()),
             named: Vec::new(),
         }
+    }
+
+    /// The calendar year of a day of a season, in days from its beginning.
+    fn calendar_year(&self, year: usize, along: f64) -> i32 {
+        // a season that begins in the second half of a year is named by the next
+        let first = self.cases.years[year] - i32::from(self.cases.cut >= 0.5);
+        first + i32::from(self.cases.cut + along / 365.0 >= 1.0)
     }
 
     /// Degrees of freedom of a trend: years less two.
@@ -319,30 +328,55 @@ impl Model<'_> {
             };
             half(1.0) - half(-1.0)
         };
-        let (value, error) = (of(&self.fit.beta), deviation(self.drawn.iter().map(|b| of(b))));
+        let error = spread(self.drawn.iter().map(|beta| of(beta)));
+        Some(self.trend(of(&self.fit.beta), error))
+    }
+
+    /// The factor on the amount, from the line through the logarithms of the amounts of the years. The level of the
+    /// model is no amount where dates drift, since the slope changes the sum of the rate as well.
+    ///
+    /// Each draw is one possible set of amounts: the variance is that of the slope about its line in the mean of the
+    /// draws, plus that of the slopes of the draws (Rubin 1987).
+    fn amount_trend(&self) -> Option<Trend> {
+        if !self.cases.has_trend() {
+            return None;
+        }
+        let line = |beta: &[f64]| {
+            self.line_through(
+                (0..self.cases.years.len()).map(|year| self.of_year(beta, year).total.ln()),
+            )
+        };
+        let drawn: Vec<(f64, f64)> = self.drawn.iter().map(|beta| line(beta)).collect();
+        let count = drawn.len().max(1) as f64;
+        let within = drawn.iter().map(|(_, variance)| variance).sum::<f64>() / count;
+        let between = spread(drawn.iter().map(|(slope, _)| *slope)).powi(2) * (1.0 + 1.0 / count);
+        let trend = self.trend(line(&self.fit.beta).0, (within + between).sqrt());
+        let [by_decade, low95, high95] = [trend.by_decade, trend.low95, trend.high95].map(f64::exp);
+        Some(Trend { by_decade, low95, high95, ..trend })
+    }
+
+    /// The slope by decade of the least-squares line through a value of each year, and its variance.
+    fn line_through(&self, values: impl Iterator<Item = f64>) -> (f64, f64) {
+        let values: Vec<f64> = values.collect();
+        let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let decades = || (0..values.len()).map(|year| self.cases.decades(year));
+        let width: f64 = decades().map(|at| at * at).sum();
+        let slope =
+            decades().zip(&values).map(|(at, value)| at * (value - mean)).sum::<f64>() / width;
+        let away = |(at, value): (f64, &f64)| (value - mean - slope * at).powi(2);
+        let squares: f64 = decades().zip(&values).map(away).sum();
+        (slope, squares / self.freedom() / width)
+    }
+
+    fn trend(&self, value: f64, error: f64) -> Trend {
         let wide = student_quantile(self.freedom(), 0.975) * error;
-        Some(Trend {
+        Trend {
             by_decade: value,
             low95: value - wide,
             high95: value + wide,
             p: student_beyond(value / error.max(1e-12), self.freedom()),
             q: None,
-        })
-    }
-
-    fn level_trend(&self) -> Option<Trend> {
-        if !self.cases.has_trend() {
-            return None;
         }
-        let (value, error) = self.fit.combined(&[(self.cases.trend(), 1.0)]);
-        let wide = student_quantile(self.freedom(), 0.975) * error;
-        Some(Trend {
-            by_decade: value.exp(),
-            low95: (value - wide).exp(),
-            high95: (value + wide).exp(),
-            p: student_beyond(value / error.max(1e-12), self.freedom()),
-            q: None,
-        })
     }
 }
 
@@ -354,8 +388,9 @@ fn interval(drawn: impl Iterator<Item = f64>, best: f64) -> (f64, f64) {
     (at(0.025), at(0.975))
 }
 
-fn deviation(drawn: impl Iterator<Item = f64>) -> f64 {
-    let all: Vec<f64> = drawn.collect();
+/// The standard deviation.
+fn spread(values: impl Iterator<Item = f64>) -> f64 {
+    let all: Vec<f64> = values.collect();
     let mean = all.iter().sum::<f64>() / all.len().max(1) as f64;
     let squares: f64 = all.iter().map(|value| (value - mean).powi(2)).sum();
     (squares / (all.len() as f64 - 1.0).max(1.0)).sqrt()
@@ -363,6 +398,6 @@ fn deviation(drawn: impl Iterator<Item = f64>) -> f64 {
 
 /// A difference with its p-value, from the spread of its draws.
 fn difference(value: f64, drawn: impl Iterator<Item = f64>) -> Difference {
-    let error = deviation(drawn).max(1e-12);
+    let error = spread(drawn).max(1e-12);
     Difference { value, p: 2.0 * normal_below(-(value / error).abs()), q: None }
 }

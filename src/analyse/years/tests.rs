@@ -153,3 +153,39 @@ fn an_amount_of_a_wide_interval_is_not_determined() {
     assert!(!amount(51.24, 0.0, 148_063_308.0));
     assert!(!amount(5.28, 0.4, 0.82));
 }
+
+#[test]
+fn amounts_by_decade_and_between_years_are_those_of_the_lines_where_dates_drift() {
+    let years: Vec<(f64, f64)> = (0..10).map(|year| (5.0 * (f64::from(year) - 4.5), 1.0)).collect();
+    let of = compare("x", &stints(&mut Rng::new(8), &years), None).unwrap();
+    assert!(of.shift.unwrap().low95 > 25.0, "{:?}", of.shift);
+    let logs: Vec<f64> = of.years.iter().map(|year| year.amount.factor.ln()).collect();
+    let slope: f64 =
+        logs.iter().zip(0..).map(|(log, year)| log * (f64::from(year) - 4.5)).sum::<f64>() / 82.5;
+    let amount = of.amount.unwrap();
+    assert!((amount.by_decade.ln() - 10.0 * slope).abs() < 1e-6, "{amount:?}, lines {slope}");
+    assert!(amount.low95 < 1.0 && 1.0 < amount.high95, "{amount:?}");
+    assert!(amount.high95 < 10.0 * amount.low95, "{amount:?}");
+    let squares: f64 = logs.iter().map(|log| log * log).sum();
+    assert!((of.amount_between_years - (squares / 9.0).sqrt()).abs() < 1e-6, "{logs:?}");
+    assert!(of.shift_about_trend);
+}
+
+#[test]
+fn a_season_across_new_year_has_the_names_of_both_years() {
+    // the same autumns, moved to begin in the middle of November
+    let moved: Vec<Stint> = stints(&mut Rng::new(9), &[(0.0, 1.0); 5])
+        .into_iter()
+        .map(|stint| Stint { date: stint.date + jiff::Span::new().days(80), ..stint })
+        .collect();
+    let all = [compare("x", &moved, None).unwrap()];
+    let named: Vec<(i32, i32)> =
+        all[0].years.iter().map(|year| (year.year, year.until_year)).collect();
+    assert_eq!(named[0], (2010, 2011));
+    assert_eq!(named.len(), 5);
+    let text = crate::present::years::compared::text(&all);
+    assert!(text.contains("\n  2010/11 "), "{text}");
+    let properties = crate::present::years::compared::properties(&all);
+    assert_eq!(properties["taxa"][0]["years"][1]["season"], "2011/12");
+    assert!(crate::present::years::compared::pages(&all)[0].contains("2014/15"));
+}

@@ -2,11 +2,13 @@
 //! of one walk, outings of the other hemisphere. Layer: `commands`.
 
 use std::collections::{BTreeSet, HashMap, HashSet};
+use std::path::PathBuf;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
 
+use crate::analyse::carriers::{Carried, Carrier, carriers};
 use crate::analyse::counted_with::{
     Assigned, Candidate, CountedWith, WHOLE, assign, at_one_time, shared,
 };
@@ -32,17 +34,34 @@ pub(in crate::commands) struct Counted {
     notes: Vec<EffortNote>,
 }
 
-fn candidates<'a>(outings: &'a [KeptOuting], place: &HashMap<Uuid, LatLon>) -> Vec<Candidate<'a>> {
-    let of = |outing: &'a KeptOuting| Candidate {
+/// What decides about each outing.
+///
+/// # Errors
+/// When the store cannot be read.
+pub(super) fn candidates<'a>(
+    store: &Store,
+    outings: &'a [KeptOuting],
+    place: &HashMap<Uuid, LatLon>,
+) -> Result<Vec<Candidate<'a>>> {
+    let (files, refused) = (store.track_files()?, store.not_associated()?);
+    let carried = |outing: &'a KeptOuting| Carried {
         date: outing.date,
         collector: outing.collector.as_deref(),
+        file: outing.length.and_then(|_| files.get(&outing.id)).map(PathBuf::as_path),
+    };
+    let carriers = carriers(&outings.iter().map(carried).collect::<Vec<_>>());
+    let of = |(outing, carrier): (&'a KeptOuting, Carrier)| Candidate {
+        date: outing.date,
+        collector: outing.collector.as_deref(),
+        carrier,
+        refused: refused.contains(&outing.id),
         walked: outing.length.and(outing.start.zip(outing.end)),
         began: outing.began,
         length: outing.length.unwrap_or(Metres(0.0)),
         finds: outing.finds,
         find_at: place.get(&outing.id).copied(),
     };
-    outings.iter().map(of).collect()
+    Ok(outings.iter().zip(carriers).map(of).collect())
 }
 
 /// Notes on the outings of an import whose track shows a walk that the store has already.
@@ -57,7 +76,7 @@ pub(in crate::commands) fn note_same_walks(store: &Store, imported: &mut Importe
     if days.is_empty() {
         return Ok(());
     }
-    for (a, b) in at_one_time(&candidates(&outings, &HashMap::new())) {
+    for (a, b) in at_one_time(&candidates(store, &outings, &HashMap::new())?) {
         let (a, b) = (&outings[a], &outings[b]);
         let (own, other) = if days.contains_key(&b.id) { (b, a) } else { (a, b) };
         let Some(day) = days.get_mut(&own.id) else { continue };
@@ -91,7 +110,7 @@ impl Counted {
                 place.entry(find.outing).or_insert(at);
             }
         }
-        let candidates = candidates(outings, &place);
+        let candidates = candidates(store, outings, &place)?;
         let mut counted = Self::default();
         counted.take_walks(store, outings, &candidates)?;
         counted.take_finds(outings, &candidates);

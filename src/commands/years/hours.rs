@@ -1,6 +1,6 @@
 //! Sums the search effort of each outing by elevation band. Layer: `commands`.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
 use jiff::civil::Date;
@@ -60,6 +60,8 @@ pub(in crate::commands) struct Hours {
     of: BTreeMap<(usize, Band), f64>,
     dates: Vec<Date>,
     number: HashMap<Uuid, usize>,
+    /// The unit of each outing: that of people who walked together is one.
+    unit: Vec<usize>,
     /// Outings of the hemisphere that is not analysed.
     other_hemisphere: HashSet<usize>,
 }
@@ -70,7 +72,7 @@ impl Hours {
         self.of.iter().map(|((outing, _), hours)| (*outing, self.dates[*outing], *hours))
     }
 
-    /// All outings as stints, with the finds of the wanted names.
+    /// All outings as stints, with the finds of the wanted names; those of people who walked together as one.
     pub(in crate::commands) fn stints(
         &self,
         seen: &[Seen],
@@ -94,29 +96,31 @@ impl Hours {
         Tallied(names)
     }
 
-    /// All outings as stints, with the finds of the wanted names.
+    /// All outings as stints, with the finds of the wanted names; those of people who walked together as one.
     pub(in crate::commands) fn stints_of(
         &self,
         tallied: &Tallied,
         wanted: impl Fn(&str) -> bool,
     ) -> Vec<Stint> {
-        let mut finds: BTreeMap<(usize, Band), u32> = BTreeMap::new();
+        let mut sums: BTreeMap<(usize, Band), (f64, u32)> = BTreeMap::new();
+        let here = |outing: &usize| !self.other_hemisphere.contains(outing);
+        let unit = |(outing, band): &(usize, Band)| (self.unit[*outing], *band);
+        for (key, hours) in self.of.iter().filter(|(key, _)| here(&key.0)) {
+            sums.entry(unit(key)).or_default().0 += hours;
+        }
         for (_, own) in tallied.0.iter().filter(|(name, _)| wanted(name)) {
-            for (key, count) in own {
-                *finds.entry(*key).or_insert(0) += count;
+            for (key, count) in own.iter().filter(|(key, _)| here(&key.0)) {
+                sums.entry(unit(key)).or_default().1 += count;
             }
         }
-        let keys: BTreeSet<_> = self.of.keys().chain(finds.keys()).collect();
-        keys.into_iter()
-            .filter(|key| !self.other_hemisphere.contains(&key.0))
-            .map(|key| Stint {
-                outing: key.0,
-                date: self.dates[key.0],
-                elevation: key.1.map(|band| band as f64 * 100.0 + 50.0),
-                hours: self.of.get(key).copied().unwrap_or(0.0),
-                finds: finds.get(key).copied().unwrap_or(0),
-            })
-            .collect()
+        let stint = |((outing, band), (hours, finds)): ((usize, Band), (f64, u32))| Stint {
+            outing,
+            date: self.dates[outing],
+            elevation: band.map(|band| band as f64 * 100.0 + 50.0),
+            hours,
+            finds,
+        };
+        sums.into_iter().map(stint).collect()
     }
 }
 
@@ -195,6 +199,8 @@ impl Years {
         let dates = self.outings.iter().map(|outing| outing.date).collect();
         let other = self.counted.other_hemisphere.iter();
         let other_hemisphere = other.filter_map(|id| number.get(id).copied()).collect();
-        Ok(Hours { of, dates, number, other_hemisphere })
+        let units = self.units(console)?;
+        let unit = (0..self.outings.len()).map(|outing| units.of(outing)).collect();
+        Ok(Hours { of, dates, number, unit, other_hemisphere })
     }
 }

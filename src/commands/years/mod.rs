@@ -6,6 +6,7 @@ mod hours;
 mod local;
 mod places;
 mod search;
+mod units;
 mod unlocated;
 mod walks;
 
@@ -32,6 +33,7 @@ pub(super) use hours::{Hours, Seen, Tallied};
 pub(super) use local::Weathers;
 pub(super) use places::rule_of;
 use search::Search;
+pub(super) use units::Units;
 
 /// The data of all years, without tracks.
 pub(super) struct Years {
@@ -57,6 +59,8 @@ pub(super) struct Years {
     search: OnceCell<Search>,
     /// Where finds and effort count.
     pub(super) counted: Counted,
+    /// The outings of people who walked together; found when first asked for.
+    units: OnceCell<Units>,
 }
 
 impl Years {
@@ -105,6 +109,7 @@ impl Years {
             moments,
             search,
             counted,
+            units: OnceCell::new(),
         })
     }
 
@@ -138,6 +143,7 @@ impl Years {
         Ok(())
     }
 
+    /// The notes on effort; those on people who walked together once an analysis has asked for them.
     fn notes_of_effort(&self, seasons: bool) -> Vec<EffortNote> {
         let differing = self.search.get().and_then(|search| search.styles.differing());
         let styles = differing.map(|[searching, walking, fast]| EffortNote::StylesDiffer {
@@ -145,7 +151,8 @@ impl Years {
             walking,
             fast,
         });
-        self.counted.notes(seasons).into_iter().chain(styles).collect()
+        let together = self.units.get().and_then(Units::note);
+        self.counted.notes(seasons).into_iter().chain(together).chain(styles).collect()
     }
 
     /// The same as JSON; nothing where there are no notes.

@@ -86,7 +86,7 @@ impl Years {
     }
 
     /// Simplifies tracks that are not yet simplified: once, in stores of older versions.
-    fn make_ways(&self, console: &Console) -> Result<()> {
+    pub(super) fn make_ways(&self, console: &Console) -> Result<()> {
         let bar = console.progress("Simplifying tracks (once)", 0);
         self.store.make_brief_ways(|done, of| {
             bar.set_length(of as u64);

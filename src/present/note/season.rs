@@ -125,6 +125,12 @@ impl fmt::Display for EffortNote {
                 }
                 f.write_str("): its time counts once.")
             }
+            Self::WalkedTogether { outings, units } => write!(
+                f,
+                "{} of people who walked together count as {units}: their hours are added up, and intervals and \
+                 tests take them as one.",
+                counted(outings, "outing", "outings")
+            ),
             Self::OtherHemisphere { outings, finds, southern } => write!(
                 f,
                 "{} with {} in the {} hemisphere {} not included: seasons of two hemispheres are half a year apart.",

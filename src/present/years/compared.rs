@@ -23,7 +23,7 @@ pub fn answer(all: &[YearsOf]) -> String {
     for of in all {
         for year in of.years.iter().filter(|year| !year.named.is_empty()) {
             let what: Vec<String> = year.named.iter().map(|named| standing(*named, year)).collect();
-            named.push(format!("{} {} was {}", of.taxon, year.year, what.join(" and ")));
+            named.push(format!("{} {} was {}", of.taxon, season(year), what.join(" and ")));
         }
     }
     let years: usize = all.iter().map(|of| of.years.len()).max().unwrap_or(0);
@@ -59,6 +59,15 @@ fn standing(named: Named, year: &YearLine) -> String {
             let Amount { factor, low95, high95 } = year.amount;
             format!("{word} ({factor:.1} times the typical year, 95 %: {low95:.1} to {high95:.1})")
         }
+    }
+}
+
+/// `2016`, or `2015/16` of a season across New Year.
+pub(super) fn season(year: &YearLine) -> String {
+    if year.until_year > year.year {
+        format!("{}/{:02}", year.year, year.until_year.rem_euclid(100))
+    } else {
+        year.year.to_string()
     }
 }
 
@@ -122,7 +131,7 @@ fn section(of: &YearsOf) -> String {
     .indented(2);
     for year in &of.years {
         table.row([
-            year.year.to_string(),
+            season(year),
             year.outings.to_string(),
             format!("{:.1}", year.hours),
             year.finds.to_string(),
@@ -136,9 +145,10 @@ fn section(of: &YearsOf) -> String {
     let _ = write!(text, "{table}");
     let _ = writeln!(
         text,
-        "  between years: {:.1} days (standard deviation), amounts by a factor of {:.2}",
+        "  between years: {:.1} days (standard deviation{}), amounts by a factor of {:.2}",
         of.shift_between_years.abs(),
-        of.level_between_years.exp()
+        if of.shift_about_trend { " about the trend" } else { "" },
+        of.amount_between_years.exp()
     );
     if !of.clear_season {
         text.push_str("  no clear season in all years together: no year is called early or late\n");
@@ -218,9 +228,15 @@ fn words(day: DayEstimate, unsearched: bool) -> String {
 /// The JSON.
 #[must_use]
 pub fn properties(all: &[YearsOf]) -> Value {
+    let mut taxa = json!(all);
+    for (place, of) in all.iter().enumerate() {
+        for (number, year) in of.years.iter().enumerate() {
+            taxa[place]["years"][number]["season"] = season(year).into();
+        }
+    }
     json!({
         "sentence": answer(all),
         "false_discovery_rate": crate::analyse::years::LEVEL,
-        "taxa": all,
+        "taxa": taxa,
     })
 }

@@ -16,6 +16,8 @@ pub use track::{BriefTrack, PackedBriefTrack};
 
 pub(super) use keep::renew;
 
+use uuid::Uuid;
+
 use super::Store;
 use crate::error::Result;
 
@@ -39,7 +41,19 @@ impl Store {
     /// # Errors
     /// When the store cannot be read; each track may fail separately.
     pub fn brief_ways(&self) -> Result<impl Iterator<Item = Result<PackedBriefTrack>> + '_> {
-        let keys = track::keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
+        self.brief_ways_of(|_| true)
+    }
+
+    /// Those of the wanted outings, as [`Store::brief_ways`].
+    ///
+    /// # Errors
+    /// When the store cannot be read; each track may fail separately.
+    pub fn brief_ways_of(
+        &self,
+        wanted: impl Fn(Uuid) -> bool,
+    ) -> Result<impl Iterator<Item = Result<PackedBriefTrack>> + '_> {
+        let mut keys = track::keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
+        keys.retain(|(_, outing)| wanted(*outing));
         Ok(keys.into_iter().map(|(key, outing)| {
             track::read(&self.connection, key, outing).map_err(|fault| fault.tell(&self.path))
         }))

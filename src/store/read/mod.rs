@@ -12,6 +12,7 @@ mod identified;
 mod kept_results;
 mod near;
 mod noted;
+mod outing_files;
 mod outings;
 mod places;
 mod published;

@@ -1,7 +1,7 @@
 //! Draws the years of each taxon as small multiples: for each year the season from onset to end with its
 //! peak, and the amount beside it. Layer: `present`.
 
-use super::{ALL_FINDS, answer, named_words};
+use super::{ALL_FINDS, answer, named_words, season};
 use crate::analyse::season::{DayEstimate, MONTHS};
 use crate::analyse::years::{YearLine, YearsOf};
 use crate::present::chart::{self, Axis, Panel, WIDE};
@@ -183,7 +183,7 @@ impl Panels {
             }
             axis
         };
-        let up = Axis::categories(of.years.iter().map(|year| year.year.to_string()));
+        let up = Axis::categories(of.years.iter().map(season));
         let beside = Axis { ticks: Vec::new(), ..up.clone() };
         let frame = Frame::new(
             corner.x + YEARS,

@@ -14,6 +14,7 @@ fn year(year: i16, amount: Amount) -> YearLine {
     let none = Difference { value: 0.0, p: 0.8, q: None };
     YearLine {
         year: i32::from(year),
+        until_year: i32::from(year),
         outings: 12,
         hours: 14.0,
         finds: 30,
@@ -45,7 +46,8 @@ fn taxon(number: usize, years: i16) -> YearsOf {
         clear_season: true,
         years: (0..years).map(|place| year(2001 + place, amount)).collect(),
         shift_between_years: 3.0,
-        level_between_years: 0.2,
+        shift_about_trend: false,
+        amount_between_years: 0.2,
         shift: None,
         amount: None,
         with_weather: None,
