@@ -150,9 +150,8 @@ fn the_time_searched_is_taken_up_where_it_matters() {
 #[test]
 fn a_probability_that_may_be_nothing_is_not_determined() {
     let season = || alike(30, 1);
-    let sites: Vec<SiteHistory> = (0..3)
-        .map(|_| SiteHistory { seasons: vec![season()], known_by_find: true })
-        .collect();
+    let sites: Vec<SiteHistory> =
+        (0..3).map(|_| SiteHistory { seasons: vec![season()], known_by_find: true }).collect();
     let rare = fit(&sites, None).unwrap();
     assert!(rare.per_visit.low95 <= 0.0 && rare.per_visit.high95 < 0.2, "{rare:?}");
     assert!(!rare.per_visit_determined() && !rare.visits_determined());
