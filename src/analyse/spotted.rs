@@ -76,7 +76,32 @@ fn same_word(a: &str, b: &str) -> bool {
         || (!(a.is_ascii() && b.is_ascii()) && a.to_lowercase() == b.to_lowercase())
 }
 
-/// The three names most similar to the requested one, ignoring authors.
+/// The names that the requested one is the beginning of, cut at the end of the word in which it ends: `Inocyb` and
+/// `Inocybe al` are continued to `Inocybe` and `Inocybe albida`.
+#[must_use]
+pub fn continued<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> Vec<String> {
+    let asked: Vec<String> = asked.split_whitespace().map(str::to_lowercase).collect();
+    let Some((last, whole)) = asked.split_last() else { return Vec::new() };
+    let mut found: std::collections::BTreeMap<String, String> = std::collections::BTreeMap::new();
+    for name in names {
+        let words: Vec<&str> = name.split_whitespace().take(asked.len()).collect();
+        let Some((own_last, own_whole)) = words.split_last() else { continue };
+        let alike = words.len() == asked.len()
+            && own_whole.iter().zip(whole).all(|(own, asked)| same_word(own, asked))
+            && own_last.to_lowercase().starts_with(last);
+        if alike {
+            let name = words.join(" ");
+            found.entry(name.to_lowercase()).or_insert(name);
+        }
+    }
+    found.into_values().collect()
+}
+
+/// Names that differ from the requested one by more than this share of its letters do not resemble it (project
+/// choice).
+const UNLIKE: f64 = 0.4;
+
+/// Up to three names similar to the requested one, ignoring authors.
 #[must_use]
 pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> Vec<String> {
     let plain: std::collections::BTreeSet<String> =
@@ -90,6 +115,7 @@ pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> V
             let part = if genus_only { whole.split(' ').next().unwrap_or("") } else { &whole };
             (edit_distance(part, asked.trim()), name)
         })
+        .filter(|(edits, _)| *edits as f64 <= UNLIKE * asked.trim().chars().count() as f64)
         .collect();
     ranked.sort();
     ranked.into_iter().take(3).map(|(_, name)| name).collect()
@@ -117,6 +143,23 @@ mod tests {
         assert_eq!(nearest_names(names.into_iter(), "rusula lenkunia")[0], "Russula lenkunya");
         assert_eq!(edit_distance("kitten", "sitting"), 3);
         assert!(nearest_names(std::iter::empty(), "x").is_empty());
+    }
+
+    #[test]
+    fn names_that_do_not_resemble_are_not_suggested() {
+        let names = ["Mycena aurantica", "Inocybe albida"];
+        assert!(nearest_names(names.into_iter(), "Xyz").is_empty());
+        assert_eq!(nearest_names(names.into_iter(), "Mycna"), ["Mycena aurantica"]);
+    }
+
+    #[test]
+    fn the_beginning_of_a_name_is_continued_to_the_end_of_its_word() {
+        let names = ["Inocybe albida Author", "inocybe asterospora", "Inocybe albida", "Mycena"];
+        let of = |asked| continued(names.into_iter(), asked);
+        assert_eq!(of("Inocyb"), ["Inocybe"]);
+        assert_eq!(of("inocybe  al"), ["Inocybe albida"]);
+        assert_eq!(of("Inocybe a").len(), 2);
+        assert!(of("nocybe").is_empty() && of(" ").is_empty());
     }
 
     #[test]

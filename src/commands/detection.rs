@@ -10,7 +10,7 @@ use super::console::Console;
 use super::exit::Exit;
 use super::names;
 use super::store_path::StoreArgument;
-use super::years::{Years, json, length};
+use super::years::{Years, json};
 use crate::analyse::detection::{Search, SiteHistory, fit, search_time, trials};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::spotted::belongs;
@@ -45,7 +45,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let minutes = arguments.minutes.map(|minutes| length("--minutes", minutes)).transpose()?;
+    let minutes = arguments.minutes.map(duration).transpose()?;
     let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
@@ -64,7 +64,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         .clone()
         .or_else(|| arguments.site.clone())
         .unwrap_or_else(|| "any find".to_owned());
-    let Some(fitted) = fit(&histories, minutes.map(|minutes| minutes.0)) else {
+    let Some(fitted) = fit(&histories, minutes) else {
         return Err(Error::input(format!("detection cannot be determined for {of}"))
             .because(format!(
                 "{} to {}; it needs a find, and a season with two visits{}",
@@ -78,12 +78,28 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             ))
             .hint("visit the same sites more than once in a season"));
     };
+    if minutes.is_some() && !fitted.by_time.is_some_and(|by_time| by_time.used) {
+        console.note(
+            "--minutes changes nothing: these data show no effect of the length of a visit, so visits are treated as \
+             equal.",
+        );
+    }
     if arguments.json {
         console.print(&json(&view::properties(&of, histories.len(), in_passing, &fitted))?)?;
     } else {
         console.print(&view::text(&of, histories.len(), in_passing, &fitted))?;
     }
     Ok(Exit::Done)
+}
+
+/// Minutes of a visit, above zero and up to a day.
+fn duration(minutes: f64) -> Result<f64> {
+    if minutes > 0.0 && minutes <= 24.0 * 60.0 {
+        return Ok(minutes);
+    }
+    Err(Error::input(format!("--minutes {minutes} is not the length of a visit"))
+        .because("a visit lasts longer than nothing and a day at the most")
+        .hint("give minutes above 0 and up to 1440"))
 }
 
 /// Whether something of the taxon, or anything, was found on a visit.

@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use super::years::Years;
-use crate::analyse::spotted::{belongs, nearest_names, nearest_words};
+use crate::analyse::spotted::{belongs, continued, nearest_names, nearest_words};
 use crate::error::{Error, Result};
 use crate::model::{NumberChoice, RecordNumber, same_person};
 use crate::present::summary::words::counted;
@@ -40,10 +40,29 @@ pub(super) fn unknown_in(store: &Store, taxon: Option<&str>) -> Result<Option<Er
     Ok((!known).then(|| unknown_taxon(names.iter().copied(), names.len(), taxon)))
 }
 
+/// What to do where a taxon has too few finds.
+pub(super) fn more_finds(taxon: &str) -> String {
+    match taxon.split_once(' ') {
+        Some((genus, _)) => {
+            format!("list its finds with `trug finds --taxon`; try the genus {genus}")
+        }
+        None => {
+            "list its finds with `trug finds --taxon`; choose a taxon with more finds".to_owned()
+        }
+    }
+}
+
 fn unknown_taxon<'a>(names: impl Iterator<Item = &'a str>, count: usize, taxon: &str) -> Error {
-    let nearest = nearest_names(names, taxon);
-    let hint = if nearest.is_empty() {
+    let names: Vec<&str> = names.collect();
+    let begin = continued(names.iter().copied(), taxon);
+    let nearest = nearest_names(names.into_iter(), taxon);
+    let hint = if count == 0 {
         "import days whose records name their finds".to_owned()
+    } else if begin.len() > 1 {
+        let first: Vec<&str> = begin.iter().take(5).map(String::as_str).collect();
+        format!("{} names begin so: {}; give one of them", begin.len(), first.join(", "))
+    } else if nearest.is_empty() {
+        "no name is like it; list the names with `trug lists`".to_owned()
     } else {
         format!("names most like it: {}", nearest.join(", "))
     };

@@ -14,7 +14,7 @@ use jiff::civil::{Date, Time};
 use serde::Serialize;
 use uuid::Uuid;
 
-use self::plan::plan;
+use self::plan::{plan, trailhead};
 use self::recent::with_weather;
 use super::console::Console;
 use super::exit::Exit;
@@ -28,6 +28,7 @@ use crate::analyse::next::rank::{PastVisit, Prospect, outlook};
 use crate::analyse::next::weather::Recent;
 use crate::analyse::sites::{SiteRule, Sites};
 use crate::analyse::spotted::belongs;
+use crate::analyse::statistics::quantile;
 use crate::analyse::taxon_name::{NameRule, Named};
 use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
@@ -52,7 +53,7 @@ pub(super) struct Arguments {
     store: StoreArgument,
 
     /// The date.
-    #[arg(long, value_name = "D")]
+    #[arg(long, value_name = "DATE", value_parser = super::day_argument::read)]
     date: Date,
 
     /// Only finds of this taxon count.
@@ -75,7 +76,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "HH:MM", requires = "hours", default_value = "09:00")]
     start: Time,
 
-    /// Minutes of searching at each site.
+    /// Minutes of searching at each site; probabilities are those of a visit of the usual length.
     #[arg(long, value_name = "MINUTES", requires = "hours", default_value_t = 12.0)]
     stay: f64,
 
@@ -131,6 +132,11 @@ struct Reported {
     /// Whether the weather before the date changes the probabilities, and why not.
     weather: Recent,
     round: Option<ReportedRound>,
+    /// The median search of the visits that the probabilities come from, minutes, whatever the stay is.
+    usual_visit_min: Option<f64>,
+    /// How finds and effort were brought together, and which hemisphere is left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    effort_notes: Option<serde_json::Value>,
     /// Always `exact`: positions are not generalised.
     positions: &'static str,
     /// Sites with a sensitive find.
@@ -226,6 +232,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
+    if arguments.hours.is_some() {
+        let (from, _) = trailhead(arguments, &years)?;
+        years.analyse_side_of(from);
+    }
     years.say_effort(true, console)?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
@@ -240,7 +250,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     };
     if reported.sites.is_empty() {
         return Err(Error::input(format!("no data before {}", arguments.date))
-            .because("no site was searched before that date")
+            .because(no_site_because(&years, &sites, arguments.date))
             .hint("import days with tracks and finds first"));
     }
     let listed: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
@@ -273,6 +283,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             sites,
             weather: recent,
             round: round.as_ref().map(ReportedRound::from),
+            usual_visit_min: usual_visit(&visits).map(|usual| rounded(usual.0 / 60.0, 1)),
+            effort_notes: years.effort_notes(true),
             positions: "exact",
             sensitive_sites: sensitive.clone(),
         };
@@ -286,6 +298,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.print(&table(&reported.sites, &sites))?;
         if let Some(round) = &round {
             console.print(&words(round, &sites, arguments.aim))?;
+            if !round.sites.is_empty() {
+                console.print(&prospects::of_usual_visits(usual_visit(&visits), arguments.stay))?;
+            }
+        }
+        if let Some(left) = years.left_out_side() {
+            console.print(&prospects::other_side(&left.to_string()))?;
         }
         if arguments.aim == Aim::New {
             console.print(&prospects::how_new())?;
@@ -322,6 +340,8 @@ pub(super) fn round_to_carry(
         format: Form::Json,
     };
     let mut years = store.years(console)?;
+    let (from, _) = trailhead(&arguments, &years)?;
+    years.analyse_side_of(from);
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let reported = outlook(&past(&years, &visits, None, (Aim::Find, date)), date);
@@ -343,6 +363,26 @@ pub(super) fn round_to_carry(
         back: round.back.as_second(),
         remark: round.remark,
     })
+}
+
+/// Why no site can be ranked.
+fn no_site_because(years: &Years, sites: &Sites, date: Date) -> &'static str {
+    if years.finds.is_empty() {
+        "the store has no find with a position, so it knows no site"
+    } else if sites.sites.is_empty() {
+        "its finds make no site"
+    } else if years.finds.iter().all(|find| find.date >= date) {
+        "all finds are of that date or later"
+    } else {
+        "no site was searched before that date"
+    }
+}
+
+/// The median search of the visits that count as trials.
+fn usual_visit(visits: &[Visit]) -> Option<Seconds> {
+    let mut times: Vec<f64> = visits.iter().filter_map(search_time).map(|time| time.0).collect();
+    times.sort_unstable_by(f64::total_cmp);
+    quantile(&times, 0.5).map(Seconds)
 }
 
 /// The sites of these with a sensitive find.

@@ -29,7 +29,7 @@ pub(super) struct Arguments {
     store: StoreArgument,
 
     /// The taxon: a name or the beginning of one; a genus includes its species.
-    #[arg(long, value_name = "T", required_unless_present = "figure")]
+    #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
     /// The effort that the finds are divided by.
@@ -75,6 +75,11 @@ impl From<PerChoice> for Per {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     needs("--json", arguments.json, "--taxon", arguments.taxon.is_some())?;
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
+    if arguments.taxon.is_none() && arguments.figure.is_none() {
+        return Err(Error::input("no taxon is given")
+            .because("a season is that of one taxon; all taxa together are a calendar, which is a figure")
+            .hint("give --taxon NAME, or --figure FILE.svg for the calendar"));
+    }
     let years = arguments.store.years(console)?;
     let per = arguments.per.into();
     let hours = years.effort_per(per, console)?;
@@ -88,7 +93,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let season = estimate_per(&stints, per).map_err(|little| {
         Error::input(format!("not enough data to estimate the season of {taxon}"))
             .because(little.why.to_string())
-            .hint("list its finds with `trug finds --taxon`; try the genus")
+            .hint(names::more_finds(taxon))
     })?;
     let compared = compare(taxon, &stints, None);
     let effect = if arguments.weather { Some(weather(&years, &stints, taxon)?) } else { None };
@@ -127,7 +132,7 @@ fn weather(years: &Years, stints: &[Stint], taxon: &str) -> Result<WeatherEffect
     weathers.effect(stints).map_err(|little| {
         Error::input(format!("not enough data for the weather of {taxon}"))
             .because(weather_view::too_little(&little))
-            .hint("see the gaps of the stations with `trug weather`; add years of weather; try the genus")
+            .hint(weather_view::more_weather(&little))
     })
 }
 
@@ -145,7 +150,8 @@ fn calendar(
         let name: Vec<&str> = find.taxon.split_whitespace().take(2).collect();
         (name.join(" "), find.date)
     };
-    let (rows, first) = calendar::rows(years.seen.iter().map(named));
+    let is_name = |find: &&Seen| find.taxon.chars().any(char::is_alphabetic);
+    let (rows, first) = calendar::rows(years.seen.iter().filter(is_name).map(named));
     if rows.is_empty() {
         return Err(Error::input("no data for a calendar")
             .because("no find in the store has a name")

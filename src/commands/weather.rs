@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::Timestamp;
+use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
@@ -13,6 +14,7 @@ use super::finds::one_position;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
 use super::years::json;
+use crate::earth::geodesic;
 use crate::error::{Error, Result};
 use crate::ingest::weather::{self, Options, Units};
 use crate::model::{StationValues, WeatherFile, WeatherStation, WeatherValue};
@@ -202,10 +204,17 @@ impl AddArguments {
             station: self.station.clone(),
             at,
             elevation: self.elevation.map(Metres),
+            latest: latest(Timestamp::now()),
             units,
             columns: self.column.clone(),
         })
     }
+}
+
+/// The last date that has begun anywhere on the Earth: the earliest clocks are 14 hours ahead of UTC.
+fn latest(now: Timestamp) -> Option<Date> {
+    let ahead = now.checked_add(jiff::SignedDuration::from_hours(14)).ok()?;
+    Some(jiff::tz::TimeZone::UTC.to_datetime(ahead).date())
 }
 
 fn warn(refused: &[Error], console: &mut Console) {
@@ -260,14 +269,33 @@ fn placed(
         (None, _, 1) => codes.first().copied().unwrap_or_default(),
         _ => return Err(several(&open, codes.len())),
     };
+    let stated = stations.get(meant);
+    if let Some(own) = stated.and_then(|station| station.at) {
+        agrees(meant, own, at)?;
+    }
     let station = WeatherStation {
         code: meant.to_owned(),
-        name: stations.get(meant).and_then(|station| station.name.clone()),
+        name: stated.and_then(|station| station.name.clone()),
         at: Some(at),
-        elevation: options.elevation,
+        elevation: options.elevation.or_else(|| stated.and_then(|station| station.elevation)),
     };
     stations.insert(meant.to_owned(), station);
     Ok(stations.into_values().collect())
+}
+
+/// So far apart two positions are not the same station, however roughly one is given (project choice).
+const SAME_PLACE: Metres = Metres(1_000.0);
+
+/// # Errors
+/// When --at is not where the file says that its station is.
+fn agrees(code: &str, stated: LatLon, given: LatLon) -> Result<()> {
+    let apart = geodesic::distance(stated, given);
+    if apart.0 <= SAME_PLACE.0 {
+        return Ok(());
+    }
+    Err(Error::input(format!("--at is not where the file places the station {code}"))
+        .because(format!("the file states {stated}; --at {given} is {apart} away"))
+        .hint("omit --at, or give the file of the station that is there"))
 }
 
 fn several(open: &[&str], all: usize) -> Error {

@@ -119,6 +119,13 @@ pub enum WeatherNote {
         /// That value, in the unit of the element.
         value: f64,
     },
+    /// Values of days that have not been yet.
+    Future {
+        /// How many.
+        values: usize,
+        /// The first of these days.
+        date: Date,
+    },
     /// Days whose highest temperature is below the lowest.
     Reversed {
         /// How many.

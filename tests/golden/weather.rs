@@ -74,3 +74,32 @@ fn weather_that_could_mean_two_things_is_refused() {
     insta::assert_snapshot!(add(&["b.csv", "c.csv", "--at", "-42.6 146.2", "--elevation", "310"]));
     insta::assert_snapshot!(add(&["a.csv", "--column", "rain=rain mm", "--at", "-42.6 146.2"]));
 }
+
+#[test]
+fn a_position_that_contradicts_the_file_and_days_to_come_are_not_taken() {
+    let desk = desk();
+    let add = |arguments: &[&str]| {
+        let mut all = vec!["weather", "add", "--store", "a.gpkg"];
+        all.extend(arguments);
+        desk.reported(&all)
+    };
+    desk.file(
+        "w.csv",
+        "STATION,DATE,LATITUDE,LONGITUDE,ELEVATION,NAME,PRCP\nXXM00000009,2026-03-01,-42.6,146.2,310,N,12\n\
+         XXM00000009,2099-03-01,-42.6,146.2,310,N,12\n",
+    );
+    let far = add(&["w.csv", "--units", "tenths", "--at", "-41.1 146.2"]);
+    assert!(
+        far.contains("exit status: 2") && far.contains("--at is not where the file places"),
+        "{far}"
+    );
+    // near enough, the file's elevation stays
+    let near = add(&["w.csv", "--units", "tenths", "--at", "-42.601 146.2"]);
+    assert!(near.contains("exit status: 1"), "{near}");
+    assert!(
+        near.contains("1 value set aside: the day is in the future, first 2099-03-01"),
+        "{near}"
+    );
+    let listed = desk.reported(&["weather", "--json", "--store", "a.gpkg"]);
+    assert!(listed.contains("310"), "{listed}");
+}

@@ -411,3 +411,53 @@ fn hours_of_companions_count_without_finds_and_a_party_is_one_unit() {
     let lists = json(&desk, &["lists", "--format", "json"]);
     assert_eq!(lists["list"]["outings"].as_u64().or(lists["outings"].as_u64()), Some(6), "{lists}");
 }
+
+#[test]
+fn beginnings_of_names_dates_and_lengths_are_read_or_refused_with_a_reason() {
+    let desk = desk();
+    let run = |arguments: &[&str]| {
+        let mut all = arguments.to_vec();
+        all.extend(["--store", "a.gpkg"]);
+        desk.reported(&all)
+    };
+    let whole = run(&["detection", "--taxon", "Cortinarius", "--json"]);
+    let begun = run(&["detection", "--taxon", "Cortinar", "--json"]);
+    assert!(
+        begun.contains("Cortinar is read as Cortinarius, the only name that begins so"),
+        "{begun}"
+    );
+    let status = |text: &str| text.lines().next().map(ToOwned::to_owned);
+    assert_eq!(status(&begun), status(&whole));
+    let unlike = run(&["years", "--taxon", "Xyz  q"]);
+    assert!(
+        unlike.contains("is named Xyz q") && !unlike.contains("names most like it"),
+        "{unlike}"
+    );
+    let none = run(&["season"]);
+    assert!(
+        none.contains("exit status: 2") && none.contains("--figure FILE.svg for the calendar"),
+        "{none}"
+    );
+    let minutes = run(&["detection", "--minutes", "0"]);
+    assert!(minutes.contains("--minutes 0 is not the length of a visit"), "{minutes}");
+    let written = run(&["next", "--date", "8.5.2027"]);
+    assert_eq!(written, run(&["next", "--date", "2027-05-08"]));
+    let month = run(&["next", "--date", "2027-13-01"]);
+    assert!(month.contains("write it like 2026-10-02"), "{month}");
+    let high = ["next", "--date", "2027-05-08", "--hours", "3", "--least-chance", "100"];
+    let round = run(&high);
+    assert!(round.contains("below 100 % (--least-chance)"), "{round}");
+    let usual = run(&["next", "--date", "2027-05-08", "--hours", "3", "--stay", "5"]);
+    assert!(usual.contains("whatever --stay is"), "{usual}");
+}
+
+#[test]
+fn a_store_without_a_find_says_that_it_knows_no_site() {
+    let desk = Desk::new();
+    let track = samples().join("2026-04-18-wren-gully");
+    let gpx = fs::read_dir(track).unwrap().filter_map(Result::ok).map(|entry| entry.path());
+    let gpx = gpx.into_iter().find(|path| path.extension().is_some_and(|e| e == "gpx")).unwrap();
+    desk.run(&["import", &gpx.to_string_lossy(), "--store", "a.gpkg"]);
+    let text = desk.reported(&["next", "--date", "2027-05-08", "--store", "a.gpkg"]);
+    assert!(text.contains("no find with a position"), "{text}");
+}

@@ -149,7 +149,8 @@ pub struct Occupancy {
     pub present: Estimate,
     /// The probability that a visit of the usual length finds it where it is present.
     pub per_visit: Estimate,
-    /// The usual length, minutes; `None` where no length is known.
+    /// The length that the probability is for, minutes: where visits are treated as equal, the median whatever was
+    /// asked for. `None` where no length is known.
     pub usual: Option<f64>,
     /// Visits of that length without a find after which presence has been missed with less than 5 %
     /// probability: for the value and the ends of the interval of `per_visit` (fewest and most).
@@ -164,6 +165,32 @@ pub struct Occupancy {
     pub seasons: usize,
     /// The number of visits used.
     pub visits: usize,
+}
+
+impl Occupancy {
+    /// Whether the data determine the detection probability: not where its interval tells nothing, or reaches 0,
+    /// where no number of visits indicates absence.
+    #[must_use]
+    pub fn per_visit_determined(&self) -> bool {
+        !self.per_visit.tells_nothing() && self.per_visit.low95 > 0.0
+    }
+
+    /// Whether they determine how many visits without a find indicate absence.
+    #[must_use]
+    pub fn visits_determined(&self) -> bool {
+        /// Beyond this ratio of its ends an interval says nothing (project choice).
+        const WIDEST: f64 = 100.0;
+        let (_, fewest, most) = self.visits_for_95;
+        self.per_visit_determined() && f64::from(most) <= WIDEST * f64::from(fewest)
+    }
+}
+
+impl ByTime {
+    /// Whether the power is the largest that is tried: the data would have it larger.
+    #[must_use]
+    pub fn is_at_limit(&self) -> bool {
+        self.power.value >= HIGH[2] - 1e-6
+    }
 }
 
 /// Number of parameters with equal visits, and with the power of the duration.
@@ -195,7 +222,8 @@ pub fn fit(sites: &[SiteHistory], minutes: Option<f64>) -> Option<Occupancy> {
     if !ever || seasons().all(|season| season.len() < 2) {
         return None;
     }
-    let usual = median_minutes(sites).map(|median| minutes.unwrap_or(median));
+    let median = median_minutes(sites);
+    let usual = median.map(|median| minutes.unwrap_or(median));
     let table = Table::of(sites, usual.unwrap_or(1.0));
     let f = |at: &Point| table.log_likelihood(at);
     let starts = [[0.0, -1.0, 0.0], [2.0, 0.0, 0.0], [-2.0, -2.0, 0.0]];
@@ -221,7 +249,7 @@ pub fn fit(sites: &[SiteHistory], minutes: Option<f64>) -> Option<Occupancy> {
     Some(Occupancy {
         present: result(0, logistic),
         per_visit,
-        usual,
+        usual: if by_time.is_some_and(|by_time| by_time.used) { usual } else { median },
         visits_for_95: (
             visits_for_95(per_visit.value),
             visits_for_95(per_visit.high95),

@@ -145,3 +145,28 @@ fn the_time_searched_is_taken_up_where_it_matters() {
     }
     assert!(used[1] >= 19 && used[0] <= 9, "{used:?}");
 }
+
+/// Where the interval reaches 0 no number of visits indicates absence.
+#[test]
+fn a_probability_that_may_be_nothing_is_not_determined() {
+    let season = || alike(30, 1);
+    let sites: Vec<SiteHistory> =
+        (0..3).map(|_| SiteHistory { seasons: vec![season()], known_by_find: true }).collect();
+    let rare = fit(&sites, None).unwrap();
+    assert!(rare.per_visit.low95 <= 0.0 && rare.per_visit.high95 < 0.2, "{rare:?}");
+    assert!(!rare.per_visit_determined() && !rare.visits_determined());
+    let often: Vec<SiteHistory> = (0..20).map(|_| site(alike(6, 3))).collect();
+    let often = fit(&often, None).unwrap();
+    assert!(often.per_visit_determined() && often.visits_determined(), "{often:?}");
+}
+
+#[test]
+fn an_asked_length_counts_only_where_length_has_an_effect() {
+    let visit = |minutes, found| Search { minutes: Some(minutes), found };
+    let equal: Vec<SiteHistory> = (0..12)
+        .map(|n| site(vec![visit(3.0, n % 2 == 0), visit(5.0, n % 2 == 0), visit(4.0, n % 3 == 0)]))
+        .collect();
+    let fitted = fit(&equal, Some(10.0)).unwrap();
+    assert!(fitted.by_time.is_none_or(|by_time| !by_time.used), "{fitted:?}");
+    assert_eq!(fitted.usual, Some(4.0));
+}

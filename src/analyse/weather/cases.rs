@@ -74,6 +74,8 @@ pub(super) struct Cases {
     pub(super) years: Vec<i32>,
     /// Searched outings whose weather is not known well enough.
     pub(super) without: usize,
+    /// How many of these lack rain, and how many temperature.
+    pub(super) without_series: [usize; 2],
 }
 
 impl Cases {
@@ -92,12 +94,18 @@ impl Cases {
         }
         let mut list = Vec::new();
         let mut without = 0;
+        let mut without_series = [0; 2];
         for (outing, (date, hours, finds)) in outings.into_iter().filter(|(_, of)| of.1 > 0.0) {
-            let lagged = area_of(outing).and_then(|area| Some((area, lagged(&areas[area], date)?)));
-            let Some((area, lagged)) = lagged else {
+            let area = area_of(outing);
+            let known = BLOCKS.map(|block| lagged(area.map(|area| &areas[area])?, block, date));
+            let (Some(area), [Some(rain), Some(warmth)]) = (area, known) else {
                 without += 1;
+                for (count, known) in without_series.iter_mut().zip(&known) {
+                    *count += usize::from(known.is_none());
+                }
                 continue;
             };
+            let lagged = [rain, warmth];
             let season = season_year(date, cut);
             list.push((season, Case { date, area, year: 0, hours, finds, lagged }));
         }
@@ -107,7 +115,7 @@ impl Cases {
         let place = |season: i32| years.binary_search(&season).unwrap_or(0);
         let list =
             list.into_iter().map(|(season, case)| Case { year: place(season), ..case }).collect();
-        Self { list, years, without }
+        Self { list, years, without, without_series }
     }
 
     /// The model with these blocks.
@@ -118,18 +126,11 @@ impl Cases {
     }
 }
 
-/// The lag columns of an outing; none where too little is known.
-fn lagged(weather: &AreaWeather, date: Date) -> Option<[[f64; COEFFICIENTS]; 2]> {
+/// The lag columns of one series before an outing; none where too little is known.
+fn lagged(weather: &AreaWeather, block: Block, date: Date) -> Option<[f64; COEFFICIENTS]> {
     let need = KNOWN * (LONGEST + 1) as f64;
-    let mut both = [[0.0; COEFFICIENTS]; 2];
-    for (block, lagged) in BLOCKS.into_iter().zip(&mut both) {
-        let (before, known) = weather.series(block).before(date, LONGEST + 1);
-        if (known as f64) < need {
-            return None;
-        }
-        *lagged = columns(&before);
-    }
-    Some(both)
+    let (before, known) = weather.series(block).before(date, LONGEST + 1);
+    (known as f64 >= need).then(|| columns(&before))
 }
 
 /// Which columns belong to what: the season, the blocks, the years.
@@ -177,4 +178,25 @@ impl Layout {
 /// The same day so many years later; 29 February becomes the 28th.
 pub(super) fn moved(date: Date, years: i32) -> Option<Date> {
     date.checked_add(years.years()).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::date;
+
+    use super::*;
+    use crate::analyse::weather::local::LocalDay;
+
+    #[test]
+    fn outings_without_temperature_are_counted_as_that() {
+        let day = LocalDay { rain: Some(1.0), ..LocalDay::default() };
+        let local =
+            Local { first: Some(date(2024, 1, 1)), days: vec![day; 366], ..Local::default() };
+        let stint = |outing, date| Stint { outing, date, elevation: None, hours: 1.0, finds: 1 };
+        let stints =
+            [stint(0, date(2024, 6, 1)), stint(1, date(2024, 9, 1)), stint(2, date(2023, 9, 1))];
+        let cases = Cases::of(&stints, |_| Some(0), &[AreaWeather::of(&local)]);
+        assert_eq!((cases.list.len(), cases.without), (0, 3));
+        assert_eq!(cases.without_series, [1, 3]);
+    }
 }

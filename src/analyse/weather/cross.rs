@@ -32,6 +32,14 @@ pub struct Gain {
     pub years: usize,
 }
 
+impl Gain {
+    /// Whether the interval is above 0: otherwise the gain can be due to chance.
+    #[must_use]
+    pub fn is_clear(&self) -> bool {
+        self.low95 > 0.0
+    }
+}
+
 /// The gain of a model with these blocks; none with fewer than three years.
 pub(super) fn gain(cases: &Cases, blocks: &[Block], season: &Fit, with: &Fit) -> Option<Gain> {
     let years = cases.years.len();

@@ -166,6 +166,10 @@ pub struct TooLittleWeather {
     pub outings: usize,
     /// Searched outings without.
     pub outings_without_weather: usize,
+    /// Of these, outings without enough days of rain.
+    pub without_rain: usize,
+    /// And without enough days of temperature.
+    pub without_temperature: usize,
     /// Those with a find and with weather.
     pub with_find: usize,
 }
@@ -216,6 +220,8 @@ fn series_effect(
     let too_little = TooLittleWeather {
         outings: cases.list.len(),
         outings_without_weather: cases.without,
+        without_rain: cases.without_series[0],
+        without_temperature: cases.without_series[1],
         with_find,
     };
     if with_find < LEAST_WITH_FIND {

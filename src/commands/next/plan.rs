@@ -102,6 +102,12 @@ pub(super) fn plan(
     };
     let tour = best(&choices);
     let reported_any = reported.sites.iter().any(|prospect| prospect.determined);
+    if reported_any && below > 0 && below == chosen.len() {
+        let most = chosen.iter().map(|site| chance(site)).fold(0.0, f64::max);
+        let mut none = no_round((start, local), &too_improbable(below, most, least));
+        none.round.left_out = (below, least);
+        return Ok(none);
+    }
     if !reported_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
         return Ok(no_round((start, local), nothing_to_expect(reported)));
     }
@@ -216,7 +222,8 @@ fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone))
     format!(
         "No round is planned: no daylight left on {date} from {} ({}).",
         light::clock(start, zone),
-        ahead(light, zone)
+        // the date need not be today
+        ahead(light, zone).replace("DARK now", "dark then")
     )
 }
 
@@ -227,6 +234,19 @@ fn nothing_to_expect(reported: &Outlook) -> &'static str {
         "No round is planned: no search near that time of year in any year, so no site has an \
          estimate."
     }
+}
+
+/// All sites that can be reached are below the least probability of a stop.
+fn too_improbable(sites: usize, most: f64, least: f64) -> String {
+    format!(
+        "No round is planned: the probability is below {:.0} % (--least-chance) at {}; the highest is {:.0} %.",
+        100.0 * least,
+        match sites {
+            1 => "the one site that can be reached".to_owned(),
+            _ => format!("all {sites} sites that can be reached"),
+        },
+        (100.0 * most).floor()
+    )
 }
 
 /// No round, and why.
@@ -279,7 +299,8 @@ fn round(
 ) -> Round {
     Round {
         sites: tour.sites.iter().map(|site| chosen[*site].id.0).collect(),
-        expected_finds: rounded(tour.worth, 2),
+        // the sum of no site is -0
+        expected_finds: rounded(tour.worth, 2) + 0.0,
         interval: (0, 0),
         left_out: (0, 0.0),
         duration: tour.time.round(),
@@ -392,7 +413,7 @@ fn travel(net: &Net, places: &[LatLon]) -> Vec<Vec<f64>> {
 }
 
 /// Where the round begins, with its name.
-fn trailhead(arguments: &Arguments, years: &Years) -> Result<(LatLon, String)> {
+pub(super) fn trailhead(arguments: &Arguments, years: &Years) -> Result<(LatLon, String)> {
     let kept = years.store.trailheads()?;
     if let Some(asked) = &arguments.from {
         let wanted = asked.trim().to_lowercase();
@@ -420,6 +441,26 @@ fn trailhead(arguments: &Arguments, years: &Years) -> Result<(LatLon, String)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_round_that_no_site_is_probable_enough_for_says_so() {
+        assert_eq!(
+            too_improbable(20, 0.419, 0.95),
+            "No round is planned: the probability is below 95 % (--least-chance) at all 20 sites that can be \
+             reached; the highest is 41 %."
+        );
+        assert!(too_improbable(1, 0.0, 0.05).contains("at the one site"));
+    }
+
+    #[test]
+    fn an_empty_round_expects_zero_finds_not_minus_zero() {
+        let tour = Tour { sites: Vec::new(), worth: -0.0, time: 0.0, exact: true };
+        let choices =
+            Choices { travel: vec![vec![0.0]], worth: Vec::new(), stay: 600.0, time: 3_600.0 };
+        let start = Timestamp::UNIX_EPOCH;
+        let round = round(&tour, &choices, &[], (start, TimeZone::UTC, String::new()));
+        assert!(round.expected_finds.is_sign_positive());
+    }
 
     #[test]
     fn the_local_time_of_a_round_is_that_of_its_start() {

@@ -98,6 +98,12 @@ fn percent(share: f64) -> u8 {
 /// Within so many degrees of the equator an outing belongs to either hemisphere (project choice).
 const TROPICS: f64 = 10.0;
 
+/// Whether an outing was in the southern hemisphere; `None` near the equator and without a track.
+fn is_southern(outing: &KeptOuting) -> Option<bool> {
+    let latitude = outing.began?.latitude();
+    (latitude.abs() > TROPICS).then_some(latitude < 0.0)
+}
+
 impl Counted {
     /// Decides it for all outings.
     ///
@@ -184,14 +190,23 @@ impl Counted {
 
     /// The hemisphere with fewer outings.
     fn take_hemispheres(&mut self, outings: &[KeptOuting]) {
-        let side = |outing: &KeptOuting| {
-            let latitude = outing.began?.latitude();
-            (latitude.abs() > TROPICS).then_some(latitude < 0.0)
-        };
-        let count = |south: bool| outings.iter().filter(|own| side(own) == Some(south)).count();
-        let southern = count(true) <= count(false);
+        let count =
+            |south: bool| outings.iter().filter(|own| is_southern(own) == Some(south)).count();
+        self.leave_out_side(outings, count(true) <= count(false));
+    }
+
+    /// Leaves out the hemisphere opposite to a place outside the tropics, instead of that with fewer outings.
+    pub(super) fn take_side_of(&mut self, outings: &[KeptOuting], at: LatLon) {
+        if at.latitude().abs() > TROPICS {
+            self.leave_out_side(outings, at.latitude() > 0.0);
+        }
+    }
+
+    fn leave_out_side(&mut self, outings: &[KeptOuting], southern: bool) {
+        self.other_hemisphere.clear();
+        self.notes.retain(|note| !matches!(note, EffortNote::OtherHemisphere { .. }));
         let left: Vec<&KeptOuting> =
-            outings.iter().filter(|own| side(own) == Some(southern)).collect();
+            outings.iter().filter(|own| is_southern(own) == Some(southern)).collect();
         if left.is_empty() {
             return;
         }
@@ -215,5 +230,51 @@ impl Counted {
         let concerns =
             |note: &EffortNote| seasons || !matches!(note, EffortNote::OtherHemisphere { .. });
         self.notes.iter().copied().filter(concerns).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::ZoneSource;
+
+    fn outing(latitude: f64) -> KeptOuting {
+        KeptOuting {
+            id: Uuid::new_v4(),
+            date: jiff::civil::date(2026, 5, 2),
+            start: None,
+            end: None,
+            zone: "UTC".to_owned(),
+            zone_source: ZoneSource::Assumed,
+            collector: None,
+            began: LatLon::new(latitude, 9.0).ok(),
+            length: None,
+            searched: None,
+            finds: 1,
+            imported: Timestamp::UNIX_EPOCH,
+            changed: Timestamp::UNIX_EPOCH,
+        }
+    }
+
+    /// A round from a northern start ranks northern sites, also where most outings were in the south.
+    #[test]
+    fn the_start_of_a_round_decides_on_the_hemisphere() {
+        let outings = [outing(47.0), outing(-42.0), outing(-42.0)];
+        let mut counted = Counted::default();
+        counted.take_hemispheres(&outings);
+        let left = |counted: &Counted| {
+            outings.iter().map(|own| counted.is_other_hemisphere(own.id)).collect::<Vec<_>>()
+        };
+        assert_eq!(left(&counted), [true, false, false]);
+        counted.take_side_of(&outings, LatLon::new(47.3, 9.1).unwrap());
+        assert_eq!(left(&counted), [false, true, true]);
+        let side = |note: &EffortNote| match note {
+            EffortNote::OtherHemisphere { outings, southern, .. } => Some((*outings, *southern)),
+            _ => None,
+        };
+        assert_eq!(counted.notes.iter().filter_map(side).collect::<Vec<_>>(), [(2, true)]);
+        // near the equator neither side is the right one
+        counted.take_side_of(&outings, LatLon::new(2.0, 9.1).unwrap());
+        assert_eq!(left(&counted), [false, true, true]);
     }
 }

@@ -20,12 +20,13 @@ use uuid::Uuid;
 
 use super::console::Console;
 use crate::analyse::sites::Sites;
-use crate::analyse::spotted::SpottedFind;
+use crate::analyse::spotted::{SpottedFind, belongs, continued};
 use crate::error::{Error, Result};
 use crate::model::{EffortNote, Site, SiteId};
 use crate::present::coded::with_sentence;
 use crate::present::summary::words::counted;
 use crate::store::{BriefFind, KeptOuting, Store};
+use crate::units::LatLon;
 
 use counted::Counted;
 pub(super) use counted::note_same_walks;
@@ -122,13 +123,32 @@ impl Years {
         taxon: Option<&str>,
         console: &mut Console,
     ) -> Result<Option<String>> {
-        let Some(taxon) = taxon.map(str::trim) else { return Ok(None) };
+        let Some(taxon) = taxon.map(|taxon| taxon.split_whitespace().collect::<Vec<_>>().join(" "))
+        else {
+            return Ok(None);
+        };
+        let taxon = taxon.as_str();
         let check = self.store.lookup(taxon)?;
         let Some(accepted) = check.as_ref().and_then(|check| check.other_accepted()) else {
-            return Ok(Some(taxon.to_owned()));
+            return Ok(Some(self.whole_name(taxon, console)));
         };
         console.note(&format!("{taxon} is a synonym of {}.", accepted.full_name()));
         Ok(Some(accepted.name.clone()))
+    }
+
+    /// The only name that the asked one is the beginning of, where no name has it whole.
+    fn whole_name(&self, taxon: &str, console: &mut Console) -> String {
+        let names = || self.seen.iter().map(|find| &*find.taxon);
+        if names().any(|name| belongs(name, taxon)) {
+            return taxon.to_owned();
+        }
+        match &continued(names(), taxon)[..] {
+            [only] => {
+                console.note(&format!("{taxon} is read as {only}, the only name that begins so."));
+                only.clone()
+            }
+            _ => taxon.to_owned(),
+        }
     }
 
     /// Says how finds and effort are brought together; of seasons also which hemisphere is analysed.
@@ -160,6 +180,17 @@ impl Years {
         let notes = self.notes_of_effort(seasons);
         let one = |note: &EffortNote| with_sentence(note, &note.to_string());
         (!notes.is_empty()).then(|| notes.iter().map(one).collect())
+    }
+
+    /// Analyses seasons of the hemisphere of this place, also where fewer outings were there.
+    pub(super) fn analyse_side_of(&mut self, at: LatLon) {
+        self.counted.take_side_of(&self.outings, at);
+    }
+
+    /// The note on the hemisphere that is left out.
+    pub(super) fn left_out_side(&self) -> Option<EffortNote> {
+        let notes = self.counted.notes(true).into_iter();
+        notes.into_iter().find(|note| matches!(note, EffortNote::OtherHemisphere { .. }))
     }
 
     /// The local date of an outing.

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
+use crate::error::Error;
 use crate::model::{StationValues, WeatherElement, WeatherNote, WeatherValue};
 
 /// The most rain of one day, mm: 1,825 mm fell in 24 hours at Foc-Foc, La Réunion, in January 1966
@@ -19,6 +20,41 @@ const MOST_SNOW: f64 = 12_000.0;
 const NARROW: f64 = 4.0;
 /// Days with a highest temperature for that check.
 const ENOUGH: usize = 300;
+
+/// The share of values that may be implausible in the true units (project choice).
+pub(super) const ODD: f64 = 0.01;
+/// So many impossible values are no slips of a short table any more (project choice).
+const SLIPS: usize = 5;
+
+/// Values that do not fit the unit in which they are read.
+pub(super) struct Misfit {
+    element: WeatherElement,
+    impossible: usize,
+    values: usize,
+    line: u64,
+    value: f64,
+}
+
+impl Misfit {
+    /// The refusal: what remains of a column in a wrong unit looks like weather and is none.
+    pub(super) fn refusal(&self, stated: &str, hint: &str) -> Error {
+        let (name, unit) = match &self.element {
+            WeatherElement::Maximum => ("maximum temperature", "\u{b0}C"),
+            WeatherElement::Minimum => ("minimum temperature", "\u{b0}C"),
+            WeatherElement::Mean => ("mean temperature", "\u{b0}C"),
+            WeatherElement::Rain => ("rain", "mm"),
+            WeatherElement::Snowfall => ("snowfall", "mm"),
+            WeatherElement::SnowDepth => ("snow depth", "mm"),
+            WeatherElement::Other(name) => (&**name, ""),
+        };
+        Error::input(format!("the values of {name} do not fit {stated}"))
+            .because(format!(
+                "{} of {} are impossible, the first is {:.1} {unit} on line {}; the others would be wrong as well",
+                self.impossible, self.values, self.value, self.line
+            ))
+            .hint(hint)
+    }
+}
 
 /// What a file says of one day.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -85,6 +121,33 @@ impl Collector {
         if let Some(series) = self.series.get_mut(station) {
             series.push(Entry { date, element: element.clone(), value, line });
         }
+    }
+
+    /// The element with the most values that cannot occur in these units, where they are more than one value in a
+    /// hundred and more than a few slips.
+    pub(super) fn misfit(&self) -> Option<Misfit> {
+        let mut by_element: BTreeMap<&WeatherElement, Misfit> = BTreeMap::new();
+        for entry in self.series.values().flatten() {
+            let Some(value) = entry.value else { continue };
+            let own = by_element.entry(&entry.element).or_insert_with(|| Misfit {
+                element: entry.element.clone(),
+                impossible: 0,
+                values: 0,
+                line: entry.line,
+                value,
+            });
+            own.values += 1;
+            if !plausible(&entry.element, value) {
+                if own.impossible == 0 {
+                    (own.line, own.value) = (entry.line, value);
+                }
+                own.impossible += 1;
+            }
+        }
+        let wrong = by_element.into_values().filter(|own| {
+            own.impossible >= SLIPS && own.impossible as f64 > ODD * own.values as f64
+        });
+        wrong.max_by_key(|own| own.impossible)
     }
 
     /// A line, or a cell of it, that cannot be read.

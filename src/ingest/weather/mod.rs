@@ -23,6 +23,8 @@ mod tests;
 
 use std::path::Path;
 
+use jiff::civil::Date;
+
 use crate::error::{Error, Result, read_regular};
 use crate::model::{StationValues, WeatherFile, WeatherNote, WeatherStation};
 use crate::units::{LatLon, Metres};
@@ -51,6 +53,8 @@ pub struct Options {
     pub elevation: Option<Metres>,
     /// Units of values in columns that GHCN-Daily names.
     pub units: Option<Units>,
+    /// The last day that can have been observed; `None` where that is not checked.
+    pub latest: Option<Date>,
     /// Meanings of headings: the heading, and what to read it as (`rain mm`).
     pub columns: Vec<(String, String)>,
 }
@@ -64,6 +68,24 @@ struct Parts {
     stations: Vec<WeatherStation>,
     series: Vec<StationValues>,
     notes: Vec<WeatherNote>,
+}
+
+impl Parts {
+    /// Takes out values of days after the latest one, which nobody has observed.
+    fn set_aside_after(&mut self, latest: Date) {
+        let (mut values, mut first) = (0, None::<Date>);
+        for series in &mut self.series {
+            for future in series.values.iter().filter(|v| v.date > latest && v.value.is_some()) {
+                values += 1;
+                first = Some(first.map_or(future.date, |first| first.min(future.date)));
+            }
+            series.values.retain(|value| value.date <= latest);
+        }
+        self.series.retain(|series| !series.values.is_empty());
+        if let Some(date) = first {
+            self.notes.push(WeatherNote::Future { values, date });
+        }
+    }
 }
 
 /// Reads one file.
@@ -102,7 +124,10 @@ pub fn read(path: &Path, options: &Options) -> Result<WeatherFile> {
         return Err(strange(path, "it is not text"));
     };
     drop(bytes);
-    let parts = parts(&text, path, options).map_err(|error| error.in_file(path))?;
+    let mut parts = parts(&text, path, options).map_err(|error| error.in_file(path))?;
+    if let Some(latest) = options.latest {
+        parts.set_aside_after(latest);
+    }
     Ok(WeatherFile {
         path: path.to_owned(),
         form: parts.form,

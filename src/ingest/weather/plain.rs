@@ -44,6 +44,11 @@ pub(super) fn read(table: &Table, station: &str, options: &Options) -> Result<Pa
     if dated == 0 {
         return Err(undated(timed));
     }
+    if let Some(misfit) = all.misfit() {
+        let hint = "state the true unit, as --column \"HEADING=max temp F\", \"HEADING=max temp tenths of C\" or \
+                    \"HEADING=rain inches\"";
+        return Err(misfit.refusal("the unit of its heading", hint));
+    }
     let (series, mut notes) = all.finished();
     if !columns.ignored.is_empty() {
         notes.push(WeatherNote::Ignored { columns: columns.ignored });

@@ -188,3 +188,54 @@ fn reversed_temperatures_are_both_set_aside() {
     assert_eq!(of(&file, date(2026, 5, 2), &WeatherElement::Maximum), Some(Some(9.0)));
     assert!(file.notes.contains(&WeatherNote::Reversed { days: 1, date: date(2026, 5, 1) }));
 }
+
+/// What remains of a column in a wrong unit looks like weather: tenths of cold days, Fahrenheit of winters.
+#[test]
+fn a_column_in_another_unit_than_its_heading_states_is_refused() {
+    let table = |heading: &str, value: &dyn Fn(i32) -> f64| {
+        let rows: String = (0..300)
+            .map(|day| {
+                let date = date(2025, 1, 1).checked_add(jiff::Span::new().days(day)).unwrap();
+                format!("{date},{}\n", value(day))
+            })
+            .collect();
+        read_with("t.csv", &format!("date,{heading}\n{rows}"), &Options::default())
+    };
+    let season = |day: i32| 14.0 - 12.0 * (f64::from(day) * 0.017).cos();
+    assert!(table("max temp C", &season).is_ok());
+    for (heading, wrong) in [
+        ("max temp C", &(|day| 10.0 * season(day)) as &dyn Fn(i32) -> f64),
+        ("max temp C", &|day| 1.8 * season(day) + 32.0),
+        ("min temp C", &|day| 10.0 * season(day)),
+    ] {
+        let error = table(heading, wrong).unwrap_err();
+        let text = error.to_string();
+        assert!(text.contains("do not fit the unit of its heading"), "{text}");
+    }
+    // single slips lose themselves alone
+    let slips = |day| if day % 100 == 0 { 99.0 } else { season(day) };
+    let file = table("max temp C", &slips).unwrap();
+    assert!(file.notes.iter().any(|n| matches!(n, WeatherNote::Implausible { values: 3, .. })));
+}
+
+#[test]
+fn stated_units_that_do_not_fit_are_refused() {
+    let tenths: Vec<_> =
+        (0..200).map(|day| (20.0, 150.0 + f64::from(day), 40.0 + f64::from(day) / 2.0)).collect();
+    let options = |units| Options { units: Some(units), ..Options::default() };
+    let text = wide(&tenths, 0);
+    assert!(read_with("a.csv", &text, &options(Units::Tenths)).is_ok());
+    for wrong in [Units::Inches, Units::Metric] {
+        let error = read_with("a.csv", &text, &options(wrong)).unwrap_err();
+        assert!(error.to_string().contains("do not fit --units"), "{error}");
+    }
+}
+
+#[test]
+fn days_in_the_future_are_set_aside() {
+    let options = Options { latest: Some(date(2026, 5, 2)), ..Options::default() };
+    let text = "date,rain mm\n2026-05-01,1\n2026-05-02,2\n2099-01-01,3\n";
+    let file = read_with("a.csv", text, &options).unwrap();
+    assert_eq!(file.series[0].values.len(), 2);
+    assert!(file.notes.contains(&WeatherNote::Future { values: 1, date: date(2099, 1, 1) }));
+}

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::collect::{Collector, Reading, plausible};
+use super::collect::{Collector, ODD, Reading, plausible};
 use super::fixed::{element, scaled};
 use super::table::{StationColumns, Table, date, is_missing};
 use super::{Options, Parts, Units};
@@ -74,6 +74,10 @@ pub(super) fn read(table: &Table, columns: &Columns, options: &Options) -> Resul
                 Err(why) => all.unreadable(*line, || format!("{name}: {why}")),
             }
         }
+    }
+    if let (Some(_), Some(misfit)) = (options.units, all.misfit()) {
+        let hint = "omit --units: the values may decide; otherwise state the units in which they were ordered";
+        return Err(misfit.refusal(&format!("--units ({})", words(units)), hint));
     }
     let (series, notes) = all.finished();
     let form = format!("GHCN-Daily CSV, one day a line, {}", words(units));
@@ -157,8 +161,6 @@ fn undecided(why: &str) -> Error {
         )
 }
 
-/// The share of values that may be implausible in the true units.
-const ODD: f64 = 0.01;
 /// The least span of the temperatures of 60 days and more, K.
 const LEAST_SPAN: f64 = 4.5;
 

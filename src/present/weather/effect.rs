@@ -27,11 +27,14 @@ pub fn answer(effect: &WeatherEffect) -> String {
             .collect();
             let gain = effect.gain.map(|gain| format!("; {}", gain_words(&gain)));
             let parts = if parts.is_empty() {
-                format!("no single lag has a clear effect ({tests})")
+                format!(
+                    "{tests}; the rate changes with the weather of the whole time, but at no single lag does the \
+                     interval of the factor exclude 1"
+                )
             } else {
                 parts.join("; ")
             };
-            format!("Weather matters: {parts}{}", gain.unwrap_or_default())
+            format!("{}: {parts}{}", opening(effect.gain.as_ref()), gain.unwrap_or_default())
         }
         Verdict::AddsNothing => {
             format!("Weather adds nothing to the season that these data can show ({tests})")
@@ -118,24 +121,71 @@ fn factor(factor: &Factor) -> String {
 fn gain_words(gain: &Gain) -> String {
     format!(
         "years left out are predicted {} than by the season alone in {} of {} (log score {:+.3} per \
-         outing, 95 %: {:+.3} to {:+.3})",
+         outing, 95 %: {:+.3} to {:+.3}{})",
         if gain.per_outing > 0.0 { "better" } else { "no better" },
         gain.better_years,
         gain.years,
         gain.per_outing,
         gain.low95,
-        gain.high95
+        gain.high95,
+        if gain.per_outing > 0.0 && !gain.is_clear() {
+            "; the interval includes 0, so the gain can be due to chance"
+        } else {
+            ""
+        }
     )
+}
+
+/// Weather that does nothing passes both tests now and then: only an interval above 0 is an assertion.
+fn opening(gain: Option<&Gain>) -> &'static str {
+    if gain.is_some_and(Gain::is_clear) { "Weather matters" } else { "Weather may matter" }
+}
+
+fn gain_is_clear(effect: &WeatherEffect) -> bool {
+    effect.gain.as_ref().is_some_and(Gain::is_clear)
 }
 
 /// Why there is no estimate.
 #[must_use]
 pub fn too_little(little: &TooLittleWeather) -> String {
     format!(
-        "{} with a find and weather of the 60 days before (10 are needed); {} without that weather",
+        "{} with a find and with both rain and temperature of the 60 days before (10 are needed); {}",
         counted(little.with_find, "outing", "outings"),
-        counted(little.outings_without_weather, "searched outing", "searched outings")
+        without(little)
     )
+}
+
+/// `112 searched outings have none: rain is missing for 3, temperature for 112`.
+fn without(little: &TooLittleWeather) -> String {
+    if little.outings_without_weather == 0 {
+        return format!(
+            "{} with both",
+            counted(little.outings, "searched outing", "searched outings")
+        );
+    }
+    format!(
+        "{} without: rain is missing for {}, temperature for {}",
+        counted(little.outings_without_weather, "searched outing", "searched outings"),
+        little.without_rain,
+        little.without_temperature
+    )
+}
+
+/// One thing to do about it.
+#[must_use]
+pub fn more_weather(little: &TooLittleWeather) -> &'static str {
+    match (little.without_rain, little.without_temperature) {
+        (0, 0) => "there are too few outings with a find; choose a taxon with more finds",
+        (rain, warm) if 2 * rain < warm => {
+            "add daily maximum and minimum temperatures of these years with `trug weather add FILE...`"
+        }
+        (rain, warm) if 2 * warm < rain => {
+            "add daily rain of these years with `trug weather add FILE...`"
+        }
+        _ => {
+            "see the gaps of the stations with `trug weather`; add the missing days with `trug weather add FILE...`"
+        }
+    }
 }
 
 /// The name of a measure and the step of its factor.
@@ -221,6 +271,7 @@ pub fn properties(effect: &WeatherEffect) -> Value {
     let mut value = json!(effect);
     if let Some(map) = value.as_object_mut() {
         map.insert("sentence".to_owned(), json!(answer(effect)));
+        map.insert("gain_is_clear".to_owned(), json!(gain_is_clear(effect)));
     }
     value
 }
@@ -229,4 +280,37 @@ pub fn properties(effect: &WeatherEffect) -> Value {
 #[must_use]
 pub fn holds(effect: &MeasureEffect) -> bool {
     effect.q.is_some_and(|q| q <= 0.05)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_gain_whose_interval_includes_zero_is_no_assertion() {
+        let gain =
+            |low95| Gain { per_outing: 0.061, low95, high95: 0.333, better_years: 6, years: 9 };
+        let unsure = gain(-0.211);
+        assert_eq!(opening(Some(&unsure)), "Weather may matter");
+        assert!(gain_words(&unsure).contains("includes 0, so the gain can be due to chance"));
+        let clear = gain(0.010);
+        assert_eq!(opening(Some(&clear)), "Weather matters");
+        assert!(!gain_words(&clear).contains("chance"));
+    }
+
+    #[test]
+    fn the_series_that_is_missing_is_named_and_asked_for() {
+        let little = TooLittleWeather {
+            outings: 0,
+            outings_without_weather: 112,
+            without_rain: 3,
+            without_temperature: 112,
+            with_find: 0,
+        };
+        let words = too_little(&little);
+        assert!(words.contains("rain is missing for 3, temperature for 112"), "{words}");
+        assert!(more_weather(&little).contains("temperatures"));
+        let other = TooLittleWeather { without_rain: 112, without_temperature: 3, ..little };
+        assert!(more_weather(&other).contains("add daily rain"));
+    }
 }

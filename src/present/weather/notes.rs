@@ -56,6 +56,7 @@ pub fn set_aside(file: &WeatherFile) -> bool {
             note,
             WeatherNote::Implausible { .. }
                 | WeatherNote::Reversed { .. }
+                | WeatherNote::Future { .. }
                 | WeatherNote::Contradictory { .. }
                 | WeatherNote::Unreadable { .. }
         )
@@ -147,6 +148,10 @@ pub fn sentence(note: &WeatherNote) -> String {
                 values(*number)
             )
         }
+        WeatherNote::Future { values: number, date } => format!(
+            "{} set aside: the day is in the future, first {date}; check the dates",
+            values(*number)
+        ),
         WeatherNote::Reversed { days, date } => format!(
             "temperatures of {} set aside: the maximum is below the minimum, first on {date}",
             counted(*days, "day", "days")

@@ -36,6 +36,12 @@ pub(super) fn detection(of: &str, fitted: &Occupancy, per_visit: &str, visits: &
     if fitted.per_visit.tells_nothing() {
         return format!("{of}: how likely a visit finds it is not determined by these data.");
     }
+    if !fitted.visits_determined() {
+        return format!(
+            "{of}: where it is present, a visit finds it with {per_visit}; how many visits without a find indicate \
+             absence is not determined."
+        );
+    }
     format!(
         "{of}: where it is present, a visit finds it with {per_visit}; {visits} visits without a find indicate absence."
     )
@@ -49,7 +55,7 @@ pub(super) const DETECTION: &str = "Occupancy model by maximum likelihood, profi
 #[must_use]
 pub fn effort(total: &EffortLine) -> String {
     format!(
-        "{} of {} out on {} were search: {} of {}, {:.2} ha.\n\n",
+        "{} of weighted search in {} out on {}; {} of weighted search in {} walked; {:.2} ha.\n\n",
         Seconds(total.searched_s),
         Seconds(total.time_s),
         counted(total.outings, "outing", "outings"),
@@ -122,6 +128,21 @@ pub fn how_visits() -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn weighted_search_is_not_said_to_be_a_part_of_the_time_out() {
+        let effort = crate::analyse::effort::Effort {
+            outings: 1,
+            time: Seconds(12_240.0),
+            searched: Seconds(12_360.0),
+            length: Metres(4_650.0),
+            searched_length: Metres(5_920.0),
+            ..Default::default()
+        };
+        let line = super::super::effort::line("all".to_owned(), &effort);
+        let text = super::effort(&line);
+        assert!(text.contains("of weighted search in") && !text.contains("were search"), "{text}");
+    }
 
     #[test]
     fn shares_of_visits_carry_their_interval() {

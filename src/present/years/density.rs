@@ -8,7 +8,7 @@ mod surface;
 
 use jiff::civil::Date;
 
-use super::estimates::within;
+use super::estimates::{decimals_of, within};
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::bandwidth::{Bandwidth, Origin};
 use crate::analyse::density::track;
@@ -204,7 +204,11 @@ pub fn summary(sheet: &Sheet) -> String {
     } else {
         String::new()
     };
-    let mean = if map.searched_km > 0.0 { within(map.mean, 1) } else { "no".to_owned() };
+    let mean = if map.searched_km > 0.0 {
+        within(map.mean, decimals_of(map.mean))
+    } else {
+        "no".to_owned()
+    };
     let outings = match map.outings {
         0 | 1 => String::new(),
         many => format!(

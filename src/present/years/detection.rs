@@ -26,11 +26,12 @@ pub fn properties(of: &str, sites: usize, in_passing: usize, fitted: &Occupancy)
         put(&format!("{name}_high95"), json!(estimate.map(|estimate| estimate.high95)));
     }
     put("present_determined", json!(!fitted.present.tells_nothing()));
-    put("per_visit_determined", json!(!fitted.per_visit.tells_nothing()));
+    put("per_visit_determined", json!(fitted.per_visit_determined()));
     put("minutes", json!(fitted.usual.map(|minutes| rounded(minutes, 2))));
-    put("visits_for_95", json!(fitted.visits_for_95.0));
-    put("visits_for_95_fewest", json!(fitted.visits_for_95.1));
-    put("visits_for_95_most", json!(fitted.visits_for_95.2));
+    let visits = fitted.visits_determined().then_some(fitted.visits_for_95);
+    put("visits_for_95", json!(visits.map(|visits| visits.0)));
+    put("visits_for_95_fewest", json!(visits.map(|visits| visits.1)));
+    put("visits_for_95_most", json!(visits.map(|visits| visits.2)));
     put("by_time", json!(fitted.by_time.is_some_and(|by_time| by_time.used)));
     put("sites", json!(sites));
     put("site_seasons", json!(fitted.seasons));
@@ -93,7 +94,9 @@ fn span(minutes: f64) -> String {
 fn chance(estimate: Estimate) -> String {
     let percent = |value: f64| format!("{:.0}", 100.0 * value);
     let (low, high) = (percent(estimate.low95), percent(estimate.high95));
-    if estimate.tells_nothing() {
+    if !estimate.tells_nothing() && estimate.low95 <= 0.0 {
+        format!("at most {high} % (95 %)")
+    } else if estimate.tells_nothing() {
         format!("not determined: {low} to {high} % is compatible")
     } else {
         format!("{} % (95 %: {low} to {high} %)", percent(estimate.value))
@@ -101,12 +104,10 @@ fn chance(estimate: Estimate) -> String {
 }
 
 fn without_find(fitted: &Occupancy) -> String {
-    /// Beyond this ratio of its ends an interval says nothing (project choice).
-    const WIDEST: f64 = 100.0;
     /// Upper limit of the reported number of visits.
     const ENDLESS: u32 = 1000;
     let (likely, fewest, most) = fitted.visits_for_95;
-    if fitted.per_visit.tells_nothing() || f64::from(most) > WIDEST * f64::from(fewest) {
+    if !fitted.visits_determined() {
         return "not determined".to_owned();
     }
     let most = if most > ENDLESS { format!("over {ENDLESS}") } else { most.to_string() };
@@ -120,10 +121,15 @@ fn remarks(fitted: &Occupancy) -> String {
             "No clear effect of visit length (AIC {aic_alike:.1} without, \
              {aic_by_time:.1} with):\nvisits are treated as equal."
         ),
+        Some(of @ ByTime { power, .. }) if of.is_at_limit() => format!(
+            "Longer visits find more: how much is not determined, the power of the time is at least {:.2} (95 %)\n\
+             and the largest that is fitted is {:.0}.",
+            power.low95, power.value
+        ),
         Some(ByTime { power, aic_alike, aic_by_time, .. }) => format!(
-            "Longer visits find more: search effort is proportional to time^{:.2} (95 %: {:.2} to \
-             {:.2}),\nAIC {aic_by_time:.1} with and {aic_alike:.1} without the effect \
-             of visit length.",
+            "Longer visits find more: the hazard of detection rises as time^{:.2} (95 %: {:.2} to {:.2}),\nAIC \
+             {aic_by_time:.1} with and {aic_alike:.1} without the effect of visit length. A long visit also passes \
+             nearer\nto the middle of the site, so the power can exceed 1.",
             power.value, power.low95, power.high95
         ),
     };

@@ -19,7 +19,7 @@ pub struct EffortLine {
     pub outings: usize,
     /// Time out, seconds.
     pub time_s: f64,
-    /// Time that counts as search, seconds.
+    /// Time by manner times the weight of its hour, seconds: can exceed `time_s`.
     pub searched_s: f64,
     /// Time at finds, seconds.
     pub at_finds_s: f64,
@@ -29,7 +29,7 @@ pub struct EffortLine {
     pub on_paths_s: f64,
     /// Distance, metres.
     pub length_m: f64,
-    /// Distance that counts as searched, metres.
+    /// Distance by manner times the weight of its kilometre, metres: can exceed `length_m`.
     pub searched_length_m: f64,
     /// Searched area, hectares (overlaps count once).
     pub searched_ha: f64,
@@ -59,10 +59,10 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
         Column::left(heading),
         Column::right("outings"),
         Column::right("time"),
-        Column::right("searched"),
+        Column::right("weighted search"),
         Column::right("at finds"),
         Column::right("distance"),
-        Column::right("searched distance"),
+        Column::right("weighted distance"),
         Column::right("searched area"),
     ]);
     for line in lines.iter().chain([total]) {
@@ -95,7 +95,8 @@ pub fn weights(styles: &[StyleWeights]) -> String {
         };
         text += &wrapped(&format!("{of} {}", of_weights(&own.weights)));
     }
-    text + "Time at finds and rests counts 0.\n"
+    text + "Time at finds and rests counts 0. An hour, and a kilometre, of weighted search is one in the manner in which\n\
+            finds are made: a day walked in the best manner alone can have more of both than were walked.\n"
 }
 
 fn style_words(style: Manner) -> &'static str {

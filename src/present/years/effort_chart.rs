@@ -62,8 +62,7 @@ fn title(heading: &str) -> String {
 fn sentence(lines: &[EffortLine]) -> String {
     let out: f64 = lines.iter().map(|line| hours(line.time_s)).sum();
     let searched: f64 = lines.iter().map(|line| hours(line.searched_s)).sum();
-    let share = if out > 0.0 { 100.0 * searched / out } else { 0.0 };
-    format!("{searched:.1} of {out:.1} h out were searching ({share:.0} %)")
+    format!("{searched:.1} weighted hours of search in {out:.1} h out")
 }
 
 fn key(y: f64) -> Elements {
@@ -71,7 +70,7 @@ fn key(y: f64) -> Elements {
     let letters = Letters::new(size::SMALL);
     let edge = Stroke::new(style::SOFT_INK, line::HAIR);
     for (x, words, searched) in
-        [(14.0, "hours out", false), (76.0, "of these searched, with the area in hectares", true)]
+        [(14.0, "hours out", false), (76.0, "weighted search, with the area in hectares", true)]
     {
         let (high, colour) = if searched { (4.0, style::SEARCH) } else { (8.0, style::FAINT) };
         let bar = Frame::new(x, y - high / 2.0, 14.0, high);
@@ -127,7 +126,7 @@ mod tests {
     fn bars_have_headings_figures_and_a_sentence() {
         let svg = figure("week of", &[line("2026-04-13", 2.0), line("2026-04-27", 3.0)]).unwrap();
         assert!(svg.contains("2026-04-13") && svg.contains("2026-04-27"), "{svg}");
-        assert!(svg.contains("2.5 of 5.0 h out were searching (50 %)"), "{svg}");
+        assert!(svg.contains("2.5 weighted hours of search in 5.0 h out"), "{svg}");
         assert!(svg.contains("1.5 h, 0.30 ha"), "{svg}");
         let months = figure("month", &[line("2026-04", 2.0)]).unwrap();
         assert!(months.contains("hours searched by month"), "{months}");

@@ -9,6 +9,18 @@ pub fn within(interval: Interval, decimals: usize) -> String {
     format!("{} (95 %: {} to {})", end(interval.value), end(interval.low95), end(interval.high95))
 }
 
+/// The decimals with which a number and its interval have two significant digits, one at the least.
+#[must_use]
+pub fn decimals_of(interval: Interval) -> usize {
+    let digits = |value: f64| {
+        let place = -value.abs().log10().floor() + 1.0;
+        if place.is_finite() { place.clamp(1.0, 6.0) } else { 1.0 }
+    };
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 1 to 6")]
+    let decimals = digits(interval.value) as usize;
+    decimals
+}
+
 /// The text in lines of at most a hundred letters.
 #[must_use]
 pub fn wrapped(text: &str) -> String {
@@ -92,6 +104,10 @@ mod tests {
 
     #[test]
     fn estimates_carry_intervals() {
+        let rare = of(0.0156, 0.0071, 0.0339);
+        assert_eq!(within(rare, decimals_of(rare)), "0.016 (95 %: 0.007 to 0.034)");
+        assert_eq!(decimals_of(of(19.42, 0.001, 27.6)), 1);
+        assert_eq!(decimals_of(of(0.0, 0.0, 0.3)), 1);
         assert_eq!(within(of(19.42, 19.0, 27.6), 1), "19.4 (95 %: 19.0 to 27.6)");
         assert_eq!(percent(of(0.997, 0.99, 1.0)), "99.7 % (95 %: 99.0 to 100 %)");
         assert_eq!(percent(of(0.25, 0.004, 0.6)), "25 % (95 %: 0.4 to 60 %)");

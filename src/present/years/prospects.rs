@@ -11,6 +11,7 @@ use crate::model::SiteId;
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 use crate::present::weather::effect::too_little;
+use crate::units::Seconds;
 
 /// The most sites in a table.
 const SHOWN: usize = 25;
@@ -131,6 +132,23 @@ fn applied(
          finds by {factor:.2} (95 %: {low95:.2} to {high95:.2}).{gap}{left}",
         name(top.site)
     )) + "\n"
+}
+
+/// Which visits the probabilities of a round are those of.
+#[must_use]
+pub fn of_usual_visits(usual: Option<Seconds>, stay: f64) -> String {
+    let Some(usual) = usual else { return String::new() };
+    wrapped(&format!(
+        "Probabilities are those of a visit like the earlier ones (median search {:.1} min), whatever --stay is \
+         ({stay} min).",
+        usual.0 / 60.0
+    )) + "\n"
+}
+
+/// Which hemisphere is not ranked.
+#[must_use]
+pub fn other_side(sentence: &str) -> String {
+    wrapped(&format!("{sentence} With --hours, --from decides on the hemisphere.")) + "\n"
 }
 
 /// How the probability of a new species is computed.

@@ -15,6 +15,9 @@ use crate::present::years::estimates::{odds, percent, within, wrapped};
 #[must_use]
 pub fn text(report: &Report) -> String {
     let mut text = wrapped(&answer(report)) + "\n";
+    if report.hosts.associations.is_empty() && report.rates.is_none() {
+        return text;
+    }
     text += &match report.taxon {
         Some(_) => of_taxon(report),
         None => of_all(report),
@@ -38,8 +41,9 @@ pub(super) fn answer(report: &Report) -> String {
     let (more, less) = (report.declared(true).len(), report.declared(false).len());
     let pairs = counted(report.hosts.tested, "pair", "pairs");
     format!(
-        "Of {pairs} of a taxon and a {with} with enough data, {more} occur together more often and {less} \
-         less often than other fungi of the same outings (false discovery rate 5 %)."
+        "Of {pairs} of a taxon and a {with} with enough data, {more} {} together more often and {less} \
+         less often than other fungi of the same outings (false discovery rate 5 %).",
+        if more == 1 { "occurs" } else { "occur" }
     )
 }
 
