@@ -77,6 +77,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         return Err(nothing(asked.as_deref(), last));
     }
     name_years(&mut all);
+    if years.style_changes(console)? {
+        all.iter_mut().for_each(YearsOf::leave_amounts_unnamed);
+    }
     if let Some(path) = &arguments.figure {
         output::pictures(path, &view::pages(&all), arguments.replacing)?;
     }

@@ -208,6 +208,16 @@ pub fn trends_tested(all: &[YearsOf]) -> usize {
     all.iter().map(count).sum()
 }
 
+impl YearsOf {
+    /// Calls no year rich or poor: years that were walked in other styles have hours that are only assumed to count
+    /// alike.
+    pub fn leave_amounts_unnamed(&mut self) {
+        for year in &mut self.years {
+            year.named.retain(|named| !matches!(named, Named::Rich | Named::Poor));
+        }
+    }
+}
+
 /// Names the years that stand out, over all taxa of a table together.
 ///
 /// Run once over a whole table: with many taxa and years some would stand out by chance alone.

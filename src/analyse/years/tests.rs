@@ -42,6 +42,15 @@ fn an_early_and_a_rich_year_are_named_and_others_are_not() {
         .map(|year| (year.year, year.named.as_slice()))
         .collect();
     assert_eq!(named, [(2013, &[Named::Early][..]), (2017, &[Named::Rich][..])]);
+    let mut other_habits = all.clone();
+    other_habits[0].leave_amounts_unnamed();
+    let left: Vec<i32> = other_habits[0]
+        .years
+        .iter()
+        .filter(|year| !year.named.is_empty())
+        .map(|year| year.year)
+        .collect();
+    assert_eq!(left, [2013]);
     let early = &all[0].years[3];
     let peak = early.peak.unwrap();
     assert!(peak.low95 <= 267.0 && 267.0 <= peak.high95, "{peak:?}");

@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use super::Subject;
-use crate::analyse::spotted::nearest_names;
+use crate::analyse::spotted::{nearest_names, nearest_words};
 use crate::error::{Error, Result};
 use crate::model::RuleSubject;
 use crate::model::taxon_match::may_be;
@@ -51,7 +51,10 @@ fn no_such_taxon(taxon: &str, accepted: Option<&str>, nearest: &[String]) -> Err
     let because = if nearest.is_empty() {
         "no find in the store has a name".to_owned()
     } else {
-        format!("the names most like it are {}", nearest.join(", "))
+        match nearest {
+            [one] => format!("the name most like it is {one}"),
+            several => format!("the names most like it are {}", several.join(", ")),
+        }
     };
     error.because(because).hint("correct the name, or add --in-advance for a taxon not yet found")
 }
@@ -87,7 +90,7 @@ fn find_numbered(store: &Store, number: &str) -> Result<RuleSubject> {
 fn no_such_find(store: &Store, number: &str) -> Result<Error> {
     let (finds, _) = store.brief_finds()?;
     let numbers = finds.iter().filter_map(|find| find.number.as_deref());
-    let nearest = nearest_names(numbers, number);
+    let nearest = nearest_words(numbers, number);
     let like = if nearest.is_empty() {
         String::new()
     } else {

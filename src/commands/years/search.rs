@@ -92,6 +92,34 @@ impl Years {
     }
 }
 
+/// Shares of styles that differ from those of all years by more than this are another habit, not chance (project
+/// choice: with eight outings half of each style, one year in fifty).
+const OTHER_HABIT: f64 = 0.4;
+/// The fewest outings of a year that show its habit (project choice).
+const LEAST_OF_YEAR: f64 = 3.0;
+
+impl Years {
+    /// Whether outings of some year were walked in other styles than those of all years.
+    pub(in crate::commands) fn style_changes(&self, console: &Console) -> Result<bool> {
+        let search = self.search(console)?;
+        let (mut all, mut years) = ([0.0; 4], BTreeMap::<i16, [f64; 4]>::new());
+        for outing in &self.outings {
+            let style = search.style.get(&outing.id).and_then(|style| style.class());
+            if let Some(class) = style {
+                all[class] += 1.0;
+                years.entry(outing.date.year()).or_default()[class] += 1.0;
+            }
+        }
+        let whole: f64 = all.iter().sum();
+        let differs = |of: &[f64; 4]| {
+            let own: f64 = of.iter().sum();
+            let apart = of.iter().zip(all).map(|(of, all)| (of / own - all / whole).abs());
+            own >= LEAST_OF_YEAR && 0.5 * apart.sum::<f64>() > OTHER_HABIT
+        };
+        Ok(search.styles.differing().is_some() && years.values().any(differs))
+    }
+}
+
 impl Search {
     /// A track, judged and weighted as search.
     pub(super) fn applied(&self, walk: Walk) -> Walk {

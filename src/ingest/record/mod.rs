@@ -321,7 +321,7 @@ const OWN_HEADINGS: [&str; 8] = [
 pub fn is_own_export(front: &[u8]) -> bool {
     let table = text::decoded(front)
         .and_then(|text| table::read(&text, &Columns::default()).ok().flatten());
-    table.is_some_and(|table| has_own_headings(&table.headings))
+    table.is_some_and(|table| has_own_headings(&table.headings) && has_own_identifiers(&table))
 }
 
 /// Whether a table that begins like this is a checklist of taxa and not of finds.
@@ -335,6 +335,17 @@ pub fn is_checklist(front: &[u8]) -> bool {
     let references = ["taxonid", "acceptednameusageid", "acceptednameusage", "parentnameusageid"];
     let of_finds = ["eventdate", "date", "recordnumber", "recordedby", "occurrenceid", "locality"];
     has(&["scientificname"]) && has(&references) && !has(&of_finds)
+}
+
+/// Whether its rows, if any, identify finds as trug does. Other programs write the same Darwin Core terms.
+fn has_own_identifiers(table: &table::Table) -> bool {
+    let column = table.headings.iter().position(|heading| heading.trim() == OWN_HEADINGS[0]);
+    let identifier = |row: &table::Row| {
+        column
+            .and_then(|column| row.cells.get(column))
+            .is_some_and(|id| id.starts_with("urn:uuid:"))
+    };
+    table.rows.first().is_none_or(identifier)
 }
 
 /// Whether these are headings of a table that trug exported.

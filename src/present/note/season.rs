@@ -142,7 +142,7 @@ impl fmt::Display for EffortNote {
             Self::StylesDiffer { searching, walking, fast } => write!(
                 f,
                 "{}: an hour of search is assumed to count the same in each; kilometres and hectares compare only \
-                 outings of one style.",
+                 outings of one style, and years of different styles are not called rich or poor.",
                 styles([(searching, "slow search"), (walking, "walking"), (fast, "walking fast")])
             ),
         }

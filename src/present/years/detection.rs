@@ -128,8 +128,7 @@ fn remarks(fitted: &Occupancy) -> String {
         ),
         Some(ByTime { power, aic_alike, aic_by_time, .. }) => format!(
             "Longer visits find more: the hazard of detection rises as time^{:.2} (95 %: {:.2} to {:.2}),\nAIC \
-             {aic_by_time:.1} with and {aic_alike:.1} without the effect of visit length. A long visit also passes \
-             nearer\nto the middle of the site, so the power can exceed 1.",
+             {aic_by_time:.1} with and {aic_alike:.1} without the effect of visit length.",
             power.value, power.low95, power.high95
         ),
     };
