@@ -81,7 +81,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     let imported = if arguments.dry_run {
         None
-    } else if joined.days.is_empty() && checklist.is_none() {
+    } else if checklist.is_none() && joined.days.iter().all(|day| day.outing.dated().is_none()) {
+        // no store is created for nothing
         Some(Imported::default())
     } else {
         let mut store = arguments.store.create_or_open(console)?;

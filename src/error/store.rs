@@ -130,7 +130,6 @@ impl StoreFault {
         let error = match self {
             Self::InUse { .. }
             | Self::DiskFailed { .. }
-            | Self::CannotOpen { .. }
             | Self::NoCopy { .. }
             | Self::ChecklistDescription { .. } => Error::machine(what),
             _ => Error::input(what),
@@ -273,7 +272,8 @@ impl StoreFault {
             Self::DiskFailed { .. } => "check the disk; if it is sound, please report this message",
             Self::NotWritable { .. } => "check the write permissions of the file and its folder",
             Self::CannotOpen { .. } => {
-                "check the spelling and the permissions of the file and its folder"
+                "check the spelling, the permissions of the file and its folder, and whether a file of the same name \
+                 with -journal at the end is left of a store that is gone"
             }
             other => return other.advice_on_files(),
         })

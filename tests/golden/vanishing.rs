@@ -184,3 +184,19 @@ fn what_is_not_used_of_a_file_beside_a_track_is_listed() {
     assert!(reported.contains("other.gpx: 1 waypoint is not used"), "{reported}");
     assert!(reported.contains("the route in other.gpx is not used"), "{reported}");
 }
+
+#[test]
+fn nothing_with_a_date_creates_no_store() {
+    let desk = Desk::new();
+    let points: String = (0..30)
+        .map(|step| format!("<trkpt lat=\"{:.5}\" lon=\"146.1\"/>", -42.6 + f64::from(step) * 1e-4))
+        .collect();
+    let file = format!("{GPX}<trk><trkseg>{points}</trkseg></trk></gpx>");
+    desk.file("d/undated.gpx", file);
+    let text = desk.reported(&["import", "d", "--store", "a.gpkg"]);
+    assert!(text.contains("exit status: 1"), "{text}");
+    assert!(!desk.path("a.gpkg").exists(), "{text}");
+    desk.file("b.gpkg-journal", vec![0xd9_u8; 10_752]);
+    let text = desk.reported(&["finds", "--store", "b.gpkg"]);
+    assert!(text.contains("exit status: 2"), "{text}");
+}

@@ -67,6 +67,13 @@ fn geo(rest: &str) -> Result<Linked> {
     if !rest_is_height || number(latitude).is_none() || number(longitude).is_none() {
         return Err(refused("a geo URI is written geo:LATITUDE,LONGITUDE"));
     }
+    if let Ok(other) = asked(rest) {
+        let (north, east) = other.figures.split_once(' ').unwrap_or_default();
+        if (number(north), number(east)) != (number(latitude), number(longitude)) {
+            let shown = format!("{latitude} {longitude}; {}", other.figures);
+            return Err(refused(format!("it has 2 positions: {shown}")));
+        }
+    }
     let mut uncertainty = None;
     for parameter in parts {
         let (name, value) = parameter.split_once('=').unwrap_or((parameter, ""));
@@ -241,6 +248,8 @@ mod tests {
         let marked = "geo:0,0?q=-42.62,146.1(Gate%20A)";
         assert_eq!(read(marked).as_deref(), Some("-42.62 146.1"));
         assert_eq!(read("geo:0,0?q=Hobart").as_deref(), None);
+        let twice = "geo:47.305,11.405?q=47.3050,11.4050(Gate)";
+        assert_eq!(read(twice).as_deref(), Some("47.305 11.405"));
         assert_eq!(read("geo:0,0?z=5").as_deref(), None);
         assert_eq!(read("geo:48.2010,16.3695,183").as_deref(), Some("48.2010 16.3695"));
         let full = figures("geo:48.198634,16.371648;crs=wgs84;u=40").unwrap().unwrap();
@@ -255,6 +264,7 @@ mod tests {
             "geo:1,2;u=x",
             "geo:1,2;u=-5",
             "geo:inf,nan",
+            "geo:47.3050,11.4050?q=47.2000,11.1000",
         ] {
             assert!(figures(text).is_err(), "{text}");
         }

@@ -149,9 +149,12 @@ impl fmt::Display for EffortNote {
     }
 }
 
-/// `Outings are 20 of slow search and 30 of walking fast`.
+/// `20 outings are mostly slow search, 30 are mostly walking fast`.
 fn styles(outings: [(usize, &str); 3]) -> String {
     let some = outings.into_iter().filter(|(count, _)| *count > 0);
-    let each: Vec<String> = some.map(|(count, style)| format!("{count} of {style}")).collect();
-    format!("Outings are {}", super::listed(&each))
+    let one = |(place, (count, style)): (usize, (usize, &str))| match place {
+        0 => format!("{} mostly {style}", counted(count, "outing is", "outings are")),
+        _ => format!("{count} {} mostly {style}", if count == 1 { "is" } else { "are" }),
+    };
+    some.enumerate().map(one).collect::<Vec<_>>().join(", ")
 }
