@@ -192,9 +192,4 @@ fn a_season_across_new_year_has_the_names_of_both_years() {
         all[0].years.iter().map(|year| (year.year, year.until_year)).collect();
     assert_eq!(named[0], (2010, 2011));
     assert_eq!(named.len(), 5);
-    let text = crate::present::years::compared::text(&all);
-    assert!(text.contains("\n  2010/11 "), "{text}");
-    let properties = crate::present::years::compared::properties(&all);
-    assert_eq!(properties["taxa"][0]["years"][1]["season"], "2011/12");
-    assert!(crate::present::years::compared::pages(&all)[0].contains("2014/15"));
 }

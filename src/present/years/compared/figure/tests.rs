@@ -100,3 +100,17 @@ fn season_across_the_turn_of_the_year_runs_from_left_to_right() {
     let early = DayEstimate { day: 310.0, low95: 290.0, high95: 330.0 };
     assert_eq!(span(early, 300.0), (-10.0, 10.0, 30.0));
 }
+
+#[test]
+fn a_season_across_new_year_has_the_names_of_both_years() {
+    let mut of = taxon(1, 5);
+    for year in &mut of.years {
+        year.until_year = year.year + 1;
+    }
+    let all = [of];
+    assert!(pages(&all)[0].contains("2004/05"));
+    let text = crate::present::years::compared::text(&all);
+    assert!(text.contains("\n  2001/02 "), "{text}");
+    let properties = crate::present::years::compared::properties(&all);
+    assert_eq!(properties["taxa"][0]["years"][1]["season"], "2002/03");
+}
