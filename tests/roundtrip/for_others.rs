@@ -345,6 +345,32 @@ fn one_coordinate_alone_and_codes_of_positions_are_withheld() {
 }
 
 #[test]
+fn texts_beside_a_photograph_are_judged_as_those_of_a_find() {
+    let mut finds = kept();
+    let at = LatLon::new(52.5103, 13.3927).unwrap();
+    finds[0].place.as_mut().unwrap().at = at;
+    let far = LatLon::new(52.4, 13.1).unwrap();
+    let open = finds.last_mut().unwrap();
+    open.place.as_mut().unwrap().at = far;
+    let open = open.clone();
+    let rules = [rule(RuleSubject::Find(finds[0].id), Sensitivity::Medium)];
+    let policy = Policy::new(&rules, Care::ExactUnlessSensitive, position::mentioned);
+    let shown = sensitive::for_others(&finds, &[], &policy);
+    let says = |level, text: &str| shown.decisions().text_discloses(&[&open], far, level, text);
+    let low = Some(Sensitivity::Low);
+    // the place of the sensitive find, with a mark that its encoding lacks as well
+    for text in ["52\u{b0} 30.618' N 13\u{b0} 23.562' E", "52? 30.618' N 13? 23.562' E"] {
+        assert!(says(None, text) && says(low, text), "{text}");
+    }
+    for text in ["beech lat 52.40012", "beech 13.10021"] {
+        assert!(says(low, text) && !says(None, text), "{text}");
+    }
+    for text in ["Nikon Z 6, 60 mm, f/8", "beech 12 caps", "IMG_20260503_143205"] {
+        assert!(!says(low, text) && !says(None, text), "{text}");
+    }
+}
+
+#[test]
 fn one_coordinate_of_a_find_without_a_position_is_withheld_by_its_form() {
     let mut find = kept()[0].clone();
     find.place = None;

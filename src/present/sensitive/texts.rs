@@ -6,7 +6,7 @@
 use super::Decisions;
 use super::levels::Level;
 use crate::earth::geodesic;
-use crate::model::{Field, KeptFind, Mentioned, MentionedForm};
+use crate::model::{Field, KeptFind, Mentioned, MentionedForm, Sensitivity};
 use crate::units::{LatLon, Metres};
 
 /// What stands in place of a withheld text that states a position.
@@ -135,6 +135,22 @@ impl Decisions {
         }
     }
 
+    /// Whether a text beside a photograph says more of a protected place than the copy may: of these finds, which it
+    /// shows, of where it was taken, or of another place. `level` is that of the copy; `None` where it is exact.
+    #[must_use]
+    pub fn text_discloses(
+        &self,
+        finds: &[&KeptFind],
+        taken: LatLon,
+        level: Option<Sensitivity>,
+        text: &str,
+    ) -> bool {
+        let own = finds.iter().flat_map(|find| own_places(find));
+        let own: Vec<(LatLon, f64)> = own.chain([(taken, 0.0)]).collect();
+        let level = level.map(|step| Level { step, rule: None });
+        self.discloses_of(&own, level, text).is_some()
+    }
+
     /// How a text of the find says more of a protected place than its output may; `None` where it does not.
     fn discloses(
         &self,
@@ -142,15 +158,23 @@ impl Decisions {
         level: Option<Level>,
         text: &str,
     ) -> Option<MentionedForm> {
+        self.discloses_of(&own_places(original), level, text)
+    }
+
+    fn discloses_of(
+        &self,
+        own: &[(LatLon, f64)],
+        level: Option<Level>,
+        text: &str,
+    ) -> Option<MentionedForm> {
         if !text.contains(char::is_numeric) && !text.contains("///") {
             return None;
         }
-        let own = own_places(original);
-        let places = apart(&own);
+        let places = apart(own);
         let mentioned = places.iter().flat_map(|near| (self.positions)(text, *near));
         let disclosing = mentioned.filter(|one| {
-            level.is_some_and(|level| states_own(&own, level, one))
-                || self.states_other(&own, level, one)
+            level.is_some_and(|level| states_own(own, level, one))
+                || self.states_other(own, level, one)
         });
         disclosing.map(|one| one.form).min()
     }
