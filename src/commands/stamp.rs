@@ -241,7 +241,12 @@ fn stamp_photo(
             return Ok(());
         }
     };
-    if let Err(error) = disclosure.read_back(day, photo, &stamp, &prepared.files) {
+    let checked = match place.target {
+        Target::Copies(_) => disclosure.check_metadata(day, photo, &stamp),
+        Target::Beside | Target::Folder(_) => Ok(()),
+    };
+    let checked = checked.and_then(|()| disclosure.read_back(day, photo, &stamp, &prepared.files));
+    if let Err(error) = checked {
         tally.left_alone.push(error);
         tally.stale.extend(place.earlier_copies(&photo.photo.source));
         return Ok(());

@@ -18,6 +18,7 @@ mod notices;
 #[doc(hidden)]
 pub mod readback;
 mod texts;
+mod times;
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
@@ -36,7 +37,10 @@ pub use groups::groups;
 pub(crate) use groups::site_groups;
 pub use leak::leaks;
 pub use notices::{field_and_reason, named, remedy, sentence};
-pub use texts::{CODE_WITHHELD, COORDINATE_WITHHELD, TEXT_WITHHELD, WithheldText, withheld_texts};
+pub use texts::{
+    CODE_WITHHELD, COORDINATE_WITHHELD, LOCALITY_WITHHELD, TEXT_WITHHELD, TIME_WITHHELD,
+    WithheldFor, WithheldText, withheld_texts,
+};
 
 /// The level of care of an output.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -246,12 +246,15 @@ fn an_archive_that_would_reveal_a_sensitive_place_is_refused() {
     let rules = [kind("Mycena", Sensitivity::High)];
     assert!(Archive::of(kept(), &rules).bytes().is_ok());
 
-    let refused = |spoil: &dyn Fn(&mut KeptFind)| {
-        let mut finds = kept();
-        spoil(&mut finds[0]);
-        Archive::of(finds, &rules).bytes().unwrap_err().to_string()
-    };
-    let reported = refused(&|find| find.record.habitat = Some("forest on Quillback Spur".into()));
+    // a text that names the locality is withheld before the check, and refused where it was not
+    let text = "forest on Quillback Spur";
+    let mut finds = kept();
+    finds[0].record.habitat = Some(text.into());
+    let mut archive = Archive::of(finds, &rules);
+    let occurrences = unpacked(archive.bytes().unwrap(), "occurrence.csv");
+    assert!(occurrences.contains(sensitive::LOCALITY_WITHHELD), "{occurrences}");
+    archive.shown.finds[0].record.habitat = Some(text.into());
+    let reported = archive.bytes().unwrap_err().to_string();
     assert!(reported.contains("Quillback Spur") && reported.contains("TH-0000"), "{reported}");
     // a text that states the position is withheld before the check
     let mut finds = kept();
@@ -345,6 +348,68 @@ fn one_coordinate_alone_and_codes_of_positions_are_withheld() {
 }
 
 #[test]
+fn texts_beside_a_photograph_are_judged_as_those_of_a_find() {
+    let mut finds = kept();
+    let at = LatLon::new(52.5103, 13.3927).unwrap();
+    finds[0].place.as_mut().unwrap().at = at;
+    let far = LatLon::new(52.4, 13.1).unwrap();
+    let last = finds.iter().rposition(|find| find.place.is_some()).unwrap();
+    finds[last].place.as_mut().unwrap().at = far;
+    let open = finds[last].clone();
+    let rules = [rule(RuleSubject::Find(finds[0].id), Sensitivity::Medium)];
+    let policy = Policy::new(&rules, Care::ExactUnlessSensitive, position::mentioned);
+    let shown = sensitive::for_others(&finds, &[], &policy);
+    let says = |level, text: &str| shown.decisions().text_discloses(&[&open], far, level, text);
+    let low = Some(Sensitivity::Low);
+    // the place of the sensitive find, with a mark that its encoding lacks as well
+    for text in ["52\u{b0} 30.618' N 13\u{b0} 23.562' E", "52? 30.618' N 13? 23.562' E"] {
+        assert!(says(None, text) && says(low, text), "{text}");
+    }
+    for text in ["beech lat 52.40012", "beech 13.10021"] {
+        assert!(says(low, text) && !says(None, text), "{text}");
+    }
+    for text in ["Nikon Z 6, 60 mm, f/8", "beech 12 caps", "IMG_20260503_143205"] {
+        assert!(!says(low, text) && !says(None, text), "{text}");
+    }
+}
+
+#[test]
+fn times_of_day_and_words_of_the_locality_are_withheld_in_every_text() {
+    let mut find = kept()[0].clone();
+    find.record.place = Some("Schwarzer T\u{fc}mpel".to_owned());
+    let fields = [Field::Smell, Field::Taste, Field::Latex, Field::Bruising, Field::SporePrint];
+    let with = |text: &str, rules: &[SensitivityRule], care| {
+        let mut find = find.clone();
+        for field in &fields {
+            find.record.fields.insert(field.clone(), text.to_owned());
+        }
+        find.record.container = Some(text.to_owned());
+        find.record.substrate = Some(text.to_owned());
+        let policy = Policy::new(rules, care, position::mentioned);
+        let shown = sensitive::for_others(&[find], &[], &policy).finds.remove(0);
+        let record = shown.record;
+        let mut texts: Vec<String> =
+            fields.iter().map(|field| record.fields[field].clone()).collect();
+        texts.extend([record.container.unwrap(), record.substrate.unwrap()]);
+        texts.dedup();
+        assert_eq!(texts.len(), 1, "{text}: {texts:?}");
+        texts.remove(0)
+    };
+    let rules = [rule(RuleSubject::Find(find.id), Sensitivity::Medium)];
+    let exact = Care::ExactUnlessSensitive;
+    assert_eq!(with("faint, 07:13:00", &rules, exact), sensitive::TIME_WITHHELD);
+    assert_eq!(with("as near Schwarzer Tuempel", &rules, exact), sensitive::LOCALITY_WITHHELD);
+    for text in ["spore print after 12 h", "8.5 x 4 um", "1:1 ratio", "of black ink"] {
+        assert_eq!(with(text, &rules, exact), text);
+    }
+    // where only the time is withheld, and where nothing is
+    assert_eq!(with("at 13.05 h", &[], Care::Generalised), sensitive::TIME_WITHHELD);
+    let locality = "near Schwarzer Tuempel";
+    assert_eq!(with(locality, &[], Care::Generalised), locality);
+    assert_eq!(with("at 13.05 h", &[], exact), "at 13.05 h");
+}
+
+#[test]
 fn one_coordinate_of_a_find_without_a_position_is_withheld_by_its_form() {
     let mut find = kept()[0].clone();
     find.place = None;
@@ -374,7 +439,7 @@ const ORDINARY: [&str; 40] = [
     "spores (8.5)9.25-10.75(11.5) x 4.25-5.75 um, Q 1.85-2.15",
     "basidia 24.5-31.25 x 7.25-8.5 \u{b5}m, 4-spored",
     "cheilocystidia 52.25-61.75 \u{d7} 8.25-13.39 \u{b5}m",
-    "2026-05-03, 14:32, 12 caps",
+    "2026-05-03, 12 caps",
     "found 3.5.2026, again 12.10.2026 and 24.05.2026",
     "3 May 1998 to 12 October 2004, every year since 1987",
     "elevation 450 m, slope 25\u{b0} facing 146\u{b0}",
@@ -400,7 +465,7 @@ const ORDINARY: [&str; 40] = [
     "RAL 1013, Munsell 7.5YR 5/4, 10YR 6/8",
     "cap 3.5-5.25-7.75 cm, ratio 1:1.5",
     "after 12.5 mm of rain on 2 days",
-    "time 09:31 to 10:15:30, 44 min",
+    "spore print after 12 h, 44 min in all",
     "forest compartment 125a2, mixed, 80 yr",
     "B5.13 habitat type, 9110, 91E0*",
     "taken at f/8, 1/125 s, ISO 400, 60 mm",

@@ -9,7 +9,8 @@ use super::readback;
 use crate::commands::others;
 use crate::commands::output::Staged;
 use crate::earth::geodesic;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, read_regular};
+use crate::ingest::photo::texts;
 use crate::ingest::position::mentioned;
 use crate::model::{
     Combination, Day, KeptFind, Located, Mentioned, PlacedPhoto, Published, Sensitivity,
@@ -41,11 +42,10 @@ pub(super) struct PhotoDisclosure {
 /// Coordinates in a text nearer to the camera than this say more than the grid of 100 m, metres.
 const NEARER: f64 = 50.0;
 
-/// Coordinates in the name of a file that lie so near to the camera are those of its place, metres: a cell and the
-/// shift between datums.
-const WITHIN: f64 = 1_000.0;
 /// The rounding of written coordinates, metres.
 const ROUNDING: f64 = 0.1;
+/// Characters of a text that a refusal repeats.
+const SHOWN: usize = 60;
 
 /// The published position of a photograph.
 pub(super) enum Decision {
@@ -98,11 +98,7 @@ impl PhotoDisclosure {
         files: &[Staged],
     ) -> Result<()> {
         let Some(decisions) = &self.decisions else { return Ok(()) };
-        let refused = |why: String| {
-            Error::input(format!("{} was not copied", photo.photo.source.path.display()))
-                .because(why)
-                .hint("remove that from the photograph with another program first, or leave it out")
-        };
+        let refused = |why: String| refused(&photo.photo.source.path, why);
         let finds: Vec<Uuid> = photo
             .finds
             .iter()
@@ -150,6 +146,64 @@ impl PhotoDisclosure {
         Ok(())
     }
 
+    /// Refuses a copy of a photograph with metadata that say more of a place than the stamp: judged as the texts of
+    /// a find in an export are.
+    ///
+    /// # Errors
+    /// When they do, or cannot be read.
+    pub(super) fn check_metadata(
+        &self,
+        day: &Day,
+        photo: &PlacedPhoto,
+        stamp: &Stamp,
+    ) -> Result<()> {
+        let (Some(_), Some((at, _))) = (&self.decisions, photo.at) else { return Ok(()) };
+        let path = &photo.photo.source.path;
+        let texts = texts(&read_regular(path).map_err(|error| Error::file("read", path, &error))?);
+        let finds = self.originals_of(day, photo);
+        let shown: Vec<&KeptFind> =
+            finds.iter().filter_map(|find| self.shown.get(&find.id)).collect();
+        let level = stamp.generalised.max(level_of(&shown));
+        let Some(text) = texts.iter().find(|text| self.discloses(&finds, at, level, text)) else {
+            return Ok(());
+        };
+        let begin: String = text.trim().chars().take(SHOWN).collect();
+        Err(refused(
+            path,
+            format!("a text in it says more of a place than the copy may: \"{begin}\""),
+        ))
+    }
+
+    fn discloses(
+        &self,
+        finds: &[&KeptFind],
+        at: LatLon,
+        level: Option<Sensitivity>,
+        text: &str,
+    ) -> bool {
+        let decisions = self.decisions.as_ref();
+        decisions.is_some_and(|decisions| decisions.text_discloses(finds, at, level, text))
+    }
+
+    /// The finds of a photograph as they are.
+    fn originals_of(&self, day: &Day, photo: &PlacedPhoto) -> Vec<&KeptFind> {
+        let ids = photo.finds.iter().filter_map(|index| day.finds.get(*index).map(|find| find.id));
+        ids.filter_map(|id| self.originals.get(*self.places.get(&id)?)).collect()
+    }
+
+    fn name_discloses(
+        &self,
+        day: &Day,
+        photo: &PlacedPhoto,
+        at: LatLon,
+        shown: &[&KeptFind],
+    ) -> bool {
+        let general = (self.care == Care::Generalised).then_some(Sensitivity::Low);
+        let name = name_of_a_person(&photo.photo.source.path);
+        let finds = self.originals_of(day, photo);
+        self.discloses(&finds, at, general.max(level_of(shown)), &name)
+    }
+
     pub(super) fn stamp(&self, day: &Day, photo: &PlacedPhoto) -> Decision {
         let Some((at, radius)) = photo.at else { return Decision::NoPosition };
         let shown: Vec<&KeptFind> = photo
@@ -167,6 +221,10 @@ impl PhotoDisclosure {
         if self.decisions.as_ref().is_some_and(leads) {
             return Decision::Withheld;
         }
+        // the copy keeps the name of the file
+        if self.name_discloses(day, photo, at, &shown) {
+            return Decision::Withheld;
+        }
         let exact = placed(at, radius);
         let coarse = match shown.iter().find(|find| find.generalised.is_some()) {
             Some(find) => sensitive::along_with(find, &exact),
@@ -174,10 +232,6 @@ impl PhotoDisclosure {
             None => return Decision::Stamp(exactly(day, photo, at, radius)),
         };
         let Some(coarse) = coarse else { return Decision::Withheld };
-        // the copy keeps the name of the file
-        if names_a_place_near(&photo.photo.source.path, at) {
-            return Decision::Withheld;
-        }
         Decision::Stamp(Stamp {
             at: coarse.at,
             radius: coarse.radius,
@@ -189,16 +243,28 @@ impl PhotoDisclosure {
     }
 }
 
-/// Whether the name of a file states a position so near to this one that a grid would hide less than the name
-/// says.
-fn names_a_place_near(path: &Path, at: LatLon) -> bool {
-    let Some(name) = path.file_stem() else { return false };
-    let near = |one: &Mentioned| {
-        one.form.is_whole()
-            && one.precision.0 < WITHIN
-            && geodesic::distance(one.at, at).0 < WITHIN + one.precision.0
-    };
-    mentioned(&name.to_string_lossy(), Some(at)).iter().any(near)
+/// The name of a file without its ending; empty where a camera chose it: four characters and four digits (DCF, JEITA
+/// CP-3461B), unless the first letter is one of a hemisphere or of a grid.
+fn name_of_a_person(path: &Path) -> String {
+    let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let letters = name.trim_end_matches(|letter: char| letter.is_ascii_digit());
+    let by_camera = name.len() == 8
+        && (1..=4).contains(&letters.len())
+        && letters.bytes().all(|byte| byte.is_ascii_uppercase() || byte == b'_')
+        && !matches!(letters, "N" | "E" | "S" | "W" | "O" | "R" | "H" | "X" | "Y");
+    if by_camera { String::new() } else { name }
+}
+
+/// The coarsest level at which finds are shown; `None` where all are exact.
+fn level_of(shown: &[&KeptFind]) -> Option<Sensitivity> {
+    let levels = shown.iter().filter_map(|find| find.generalised.as_ref());
+    levels.map(|generalised| generalised.level).max()
+}
+
+fn refused(photograph: &Path, why: String) -> Error {
+    Error::input(format!("{} was not copied", photograph.display()))
+        .because(why)
+        .hint("remove that from the photograph with another program first, or leave it out")
 }
 
 fn placed(at: LatLon, radius: Radius95) -> Located {
@@ -219,4 +285,20 @@ fn exactly(day: &Day, photo: &PlacedPhoto, at: LatLon, radius: Radius95) -> Stam
 fn numbers(day: &Day, photo: &PlacedPhoto) -> Vec<String> {
     let number = |index: &usize| Some(day.finds.get(*index)?.record.number.as_ref()?.0.clone());
     photo.finds.iter().filter_map(number).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_that_a_camera_chose_are_no_texts_of_a_person() {
+        for name in ["P5240123.JPG", "IMG_2041.jpg", "_MG_2041.CR3", "DSC04567.JPG"] {
+            assert_eq!(name_of_a_person(Path::new(name)), "", "{name}");
+        }
+        for name in ["N5240123", "E0682468", "beech 11.41444", "47307320"] {
+            let with_ending = format!("{name}.jpg");
+            assert_eq!(name_of_a_person(Path::new(&with_ending)), name);
+        }
+    }
 }

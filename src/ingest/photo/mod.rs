@@ -18,6 +18,7 @@ mod header;
 mod moment;
 mod receiver;
 mod tags;
+mod texts;
 
 #[cfg(test)]
 mod specimen;
@@ -32,6 +33,7 @@ use exif::{Exif, Reader, Tag};
 use self::container::{Container, Place};
 use self::header::Header;
 use self::tags::Tags;
+pub use self::texts::texts;
 use crate::error::{Error, Result, open_regular};
 use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
 

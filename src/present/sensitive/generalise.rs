@@ -3,10 +3,9 @@
 use super::cells::Placed;
 use super::grid;
 use super::levels::Level;
+use super::texts::shown_without_locality;
 use crate::earth::geodesic;
-use crate::model::{
-    Combination, Field, Generalised, GridCell, KeptFind, Located, Record, Sensitivity,
-};
+use crate::model::{Combination, Field, Generalised, GridCell, KeptFind, Located, Record};
 use crate::units::{Metres, Radius95};
 
 /// The generalised find.
@@ -29,7 +28,7 @@ pub(super) fn find(find: &KeptFind, level: Level, placed: Option<Placed>) -> Kep
     let mut withheld = vec!["exact coordinates", "time of day", "elevation", "notes"];
     withhold_words(&mut shown.record);
     let decided = level.rule.is_some();
-    if decided || level.step > Sensitivity::Low {
+    if shown_without_locality(Some(level)) {
         withheld.extend(["place name", "photographs"]);
         shown.record.place = None;
         shown.record.photos.clear();
@@ -77,6 +76,7 @@ fn two_figures_up(length: Metres) -> Metres {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::Sensitivity;
     use crate::units::LatLon;
 
     #[test]

@@ -1,7 +1,7 @@
 //! Formats notices about sensitivity rules and levels as sentences. Layer: `present`.
 
-use super::WithheldText;
-use crate::model::{Leak, LeakRemedy, MentionedForm, RuleSubject, SensitivityNotice};
+use super::{WithheldFor, WithheldText};
+use crate::model::{Leak, LeakRemedy, RuleSubject, SensitivityNotice};
 use crate::present::summary::words::counted;
 
 /// A rule's subject in words.
@@ -70,10 +70,12 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
 /// A withheld text by its field, and why.
 #[must_use]
 pub fn field_and_reason(withheld: &WithheldText) -> String {
-    let why = match withheld.form {
-        MentionedForm::Position => "a position",
-        MentionedForm::Coordinate => "a number that can be a coordinate",
-        MentionedForm::Code | MentionedForm::Words => "a code of a position",
+    let why = match withheld.reason {
+        WithheldFor::Position => "a position",
+        WithheldFor::Coordinate => "a number that can be a coordinate",
+        WithheldFor::Code => "a code of a position",
+        WithheldFor::Time => "a time of day",
+        WithheldFor::Locality => "words of the locality",
     };
     format!("{} ({why})", withheld.field)
 }

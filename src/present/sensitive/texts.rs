@@ -1,12 +1,14 @@
 //! Withholds texts that state a position of a protected place. Layer: `present`.
 //!
 //! Habitat, substrate and host say something about the fungus and stay with a generalised find, unless a
-//! position can be read from them. A text is withheld whole: what surrounds a position describes it.
+//! position, a time of day or the locality can be read from them. A text is withheld whole: what surrounds a position
+//! describes it.
 
 use super::Decisions;
 use super::levels::Level;
+use super::times::{LocalityWords, has_time_of_day};
 use crate::earth::geodesic;
-use crate::model::{Field, KeptFind, Mentioned, MentionedForm};
+use crate::model::{Field, KeptFind, Mentioned, MentionedForm, Sensitivity};
 use crate::units::{LatLon, Metres};
 
 /// What stands in place of a withheld text that states a position.
@@ -27,12 +29,49 @@ const OWN: f64 = 200.0;
 /// (chosen).
 const WITHOUT_CELL: f64 = 50_000.0;
 
-/// What stands in place of a text that states where something is in this form.
-fn in_place_of(form: MentionedForm) -> &'static str {
-    match form {
-        MentionedForm::Position => TEXT_WITHHELD,
-        MentionedForm::Coordinate => COORDINATE_WITHHELD,
-        MentionedForm::Code | MentionedForm::Words => CODE_WITHHELD,
+/// The same for a time of day: with a known track it is the position.
+pub const TIME_WITHHELD: &str = "[withheld: it states a time of day]";
+/// The same for words of the withheld locality.
+pub const LOCALITY_WITHHELD: &str = "[withheld: it names the locality]";
+
+/// Why a text is withheld.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WithheldFor {
+    /// It states both coordinates.
+    Position,
+    /// It holds a number that can be one coordinate.
+    Coordinate,
+    /// It holds a code or words that stand for a position.
+    Code,
+    /// It holds a time of day.
+    Time,
+    /// It holds words of the withheld locality.
+    Locality,
+}
+
+impl WithheldFor {
+    const ALL: [Self; 5] =
+        [Self::Position, Self::Coordinate, Self::Code, Self::Time, Self::Locality];
+
+    /// What stands in place of the text.
+    fn replacement(self) -> &'static str {
+        match self {
+            Self::Position => TEXT_WITHHELD,
+            Self::Coordinate => COORDINATE_WITHHELD,
+            Self::Code => CODE_WITHHELD,
+            Self::Time => TIME_WITHHELD,
+            Self::Locality => LOCALITY_WITHHELD,
+        }
+    }
+}
+
+impl From<MentionedForm> for WithheldFor {
+    fn from(form: MentionedForm) -> Self {
+        match form {
+            MentionedForm::Position => Self::Position,
+            MentionedForm::Coordinate => Self::Coordinate,
+            MentionedForm::Code | MentionedForm::Words => Self::Code,
+        }
     }
 }
 
@@ -42,7 +81,7 @@ pub struct WithheldText {
     /// The field, as people call it.
     pub field: String,
     /// What it states.
-    pub form: MentionedForm,
+    pub reason: WithheldFor,
 }
 
 /// The texts of a find that were withheld because they state where it, or another protected place, is.
@@ -71,19 +110,14 @@ pub fn withheld_texts(shown: &KeptFind) -> Vec<WithheldText> {
     let conflicts = shown.conflicts.iter().map(|text| ("conflict", text));
     let mut found: Vec<WithheldText> = Vec::new();
     for (field, text) in own.chain(others).chain(conflicts) {
-        let Some(form) = form_of(text) else { continue };
-        let withheld = WithheldText { field: field.to_owned(), form };
+        let reason = WithheldFor::ALL.into_iter().find(|reason| text == reason.replacement());
+        let Some(reason) = reason else { continue };
+        let withheld = WithheldText { field: field.to_owned(), reason };
         if !found.contains(&withheld) {
             found.push(withheld);
         }
     }
     found
-}
-
-fn form_of(text: &str) -> Option<MentionedForm> {
-    [MentionedForm::Position, MentionedForm::Coordinate, MentionedForm::Code]
-        .into_iter()
-        .find(|form| text == in_place_of(*form))
 }
 
 impl Decisions {
@@ -97,11 +131,18 @@ impl Decisions {
         if level.is_none() && self.footprints.is_empty() {
             return;
         }
-        let says = |text: &str| self.discloses(original, level, text);
+        let localities = shown_without_locality(level).then(|| localities(original));
+        let words = LocalityWords::of(localities.into_iter().flatten());
+        let says = |text: &str| {
+            let position = self.discloses(original, level, text).map(WithheldFor::from);
+            let time = || (level.is_some() && has_time_of_day(text)).then_some(WithheldFor::Time);
+            let locality = || words.is_in(text).then_some(WithheldFor::Locality);
+            position.or_else(time).or_else(locality)
+        };
         let mut changed = false;
         let mut withhold = |text: &mut String| {
-            if let Some(form) = says(text) {
-                in_place_of(form).clone_into(text);
+            if let Some(reason) = says(text) {
+                reason.replacement().clone_into(text);
                 changed = true;
             }
         };
@@ -135,6 +176,22 @@ impl Decisions {
         }
     }
 
+    /// Whether a text beside a photograph says more of a protected place than the copy may: of these finds, which it
+    /// shows, of where it was taken, or of another place. `level` is that of the copy; `None` where it is exact.
+    #[must_use]
+    pub fn text_discloses(
+        &self,
+        finds: &[&KeptFind],
+        taken: LatLon,
+        level: Option<Sensitivity>,
+        text: &str,
+    ) -> bool {
+        let own = finds.iter().flat_map(|find| own_places(find));
+        let own: Vec<(LatLon, f64)> = own.chain([(taken, 0.0)]).collect();
+        let level = level.map(|step| Level { step, rule: None });
+        self.discloses_of(&own, level, text).is_some()
+    }
+
     /// How a text of the find says more of a protected place than its output may; `None` where it does not.
     fn discloses(
         &self,
@@ -142,15 +199,23 @@ impl Decisions {
         level: Option<Level>,
         text: &str,
     ) -> Option<MentionedForm> {
+        self.discloses_of(&own_places(original), level, text)
+    }
+
+    fn discloses_of(
+        &self,
+        own: &[(LatLon, f64)],
+        level: Option<Level>,
+        text: &str,
+    ) -> Option<MentionedForm> {
         if !text.contains(char::is_numeric) && !text.contains("///") {
             return None;
         }
-        let own = own_places(original);
-        let places = apart(&own);
+        let places = apart(own);
         let mentioned = places.iter().flat_map(|near| (self.positions)(text, *near));
         let disclosing = mentioned.filter(|one| {
-            level.is_some_and(|level| states_own(&own, level, one))
-                || self.states_other(&own, level, one)
+            level.is_some_and(|level| states_own(own, level, one))
+                || self.states_other(own, level, one)
         });
         disclosing.map(|one| one.form).min()
     }
@@ -162,6 +227,18 @@ impl Decisions {
             && self.footprints.reach_from(one.at, Metres(one.precision.0.min(DATUMS) + DATUMS))
             && !(level.is_none() && own.iter().any(is_own))
     }
+}
+
+/// Whether the locality of a find at this level is withheld.
+pub(super) fn shown_without_locality(level: Option<Level>) -> bool {
+    level.is_some_and(|level| level.rule.is_some() || level.step > Sensitivity::Low)
+}
+
+/// The localities of a find; wider areas, such as its county, are none.
+fn localities(find: &KeptFind) -> Vec<&str> {
+    let other = |heading: &str| find.record.fields.get(&Field::Other(heading.to_owned()));
+    let other = ["verbatimLocality", "locationRemarks"].into_iter().filter_map(other);
+    find.record.place.iter().chain(other).map(String::as_str).collect()
 }
 
 /// The positions of a find with their radii: as stored, before a correction, and as written.

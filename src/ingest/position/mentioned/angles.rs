@@ -200,7 +200,8 @@ fn joins(gap: &str) -> Option<bool> {
     for mark in gap.chars().filter(|letter| !is_letter(*letter)) {
         if MARKS.contains(mark) {
             marked = true;
-        } else if !" :-.,_;".contains(mark) {
+        } else if !" :-.,_;?\u{fffd}".contains(mark) {
+            // a question mark replaces a degree sign that an encoding lacks
             return None;
         }
     }
