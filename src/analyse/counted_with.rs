@@ -363,9 +363,10 @@ mod tests {
 
     #[test]
     fn hours_of_a_party_do_not_depend_on_its_finds() {
+        type Layout<'a> = &'a dyn Fn(&str, i8) -> String;
         let everybody = ["Ilse Fennwick", "Bo Harlan", "Cato Merrin", "Dagny Wolt"];
         let first = |name: &str| name.split(' ').next().unwrap_or_default().to_owned();
-        let layouts: [&dyn Fn(&str, i8) -> String; 5] = [
+        let layouts: [Layout<'_>; 5] = [
             &|name, day| format!("d/{}/2021-09-{day}.gpx", first(name)),
             &|name, day| format!("d/2021/{day}-{}.gpx", first(name)),
             &|name, day| format!("d/{day}/{}.gpx", name.len()),

@@ -1,5 +1,6 @@
 //! Tests the analyses of several years on the sample days: sites, visits, effort, season, density, next.
 
+use std::fmt::Write as _;
 use std::fs;
 
 use serde_json::Value;
@@ -362,10 +363,12 @@ fn party() -> Desk {
                 let (minute, second) = (step / 3, 20 * (step % 3));
                 let east = 9.12 + f64::from(step) * 1e-4;
                 let north = 47.31 + 3e-5 * person as f64;
-                points += &format!(
+                writeln!(
+                    points,
                     "<trkpt lat=\"{north:.6}\" lon=\"{east:.6}\"><time>2021-09-{day:02}T08:{minute:02}:{second:02}Z\
-                     </time></trkpt>\n"
-                );
+                     </time></trkpt>"
+                )
+                .unwrap();
             }
             let folder = name.split(' ').next().unwrap();
             desk.file(
@@ -374,9 +377,11 @@ fn party() -> Desk {
             );
             if person == 0 || day <= 3 {
                 for minute in [15, 30, 45] {
-                    books[person] += &format!(
-                        "{folder}-{day}{minute},{name},2021-09-{day:02},10:{minute},Russula plana\n"
-                    );
+                    writeln!(
+                        books[person],
+                        "{folder}-{day}{minute},{name},2021-09-{day:02},10:{minute},Russula plana"
+                    )
+                    .unwrap();
                 }
             }
         }

@@ -193,12 +193,11 @@ fn reversed_temperatures_are_both_set_aside() {
 #[test]
 fn a_column_in_another_unit_than_its_heading_states_is_refused() {
     let table = |heading: &str, value: &dyn Fn(i32) -> f64| {
-        let rows: String = (0..300)
-            .map(|day| {
-                let date = date(2025, 1, 1).checked_add(jiff::Span::new().days(day)).unwrap();
-                format!("{date},{}\n", value(day))
-            })
-            .collect();
+        let mut rows = String::new();
+        for day in 0..300 {
+            let date = date(2025, 1, 1).checked_add(jiff::Span::new().days(day)).unwrap();
+            writeln!(rows, "{date},{}", value(day)).unwrap();
+        }
         read_with("t.csv", &format!("date,{heading}\n{rows}"), &Options::default())
     };
     let season = |day: i32| 14.0 - 12.0 * (f64::from(day) * 0.017).cos();
