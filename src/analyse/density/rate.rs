@@ -7,7 +7,7 @@
 //! the expectation of that rate everywhere, to the edge of the searched ground and beyond. Where the rate has a
 //! gradient, the track within the kernel lies to one side of a cell at an edge, and the quotient is the rate there.
 //! A trend, the same estimate with a kernel three times as wide and a line through the rate
-//! ([`super::local_linear`]), gives the difference between the cell and that track, which is added.
+//! (`local_linear`), gives the difference between the cell and that track, which is added.
 //!
 //! The quotient rests on a searched length of N = (sum of kernels)² / (sum of squared kernels), and on n
 //! outings ([`super::dispersion`]). At a mean rate m it has the variance V = m/N + a m²/n, a being the

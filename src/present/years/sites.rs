@@ -45,7 +45,7 @@ pub struct SiteLine {
     /// All visits: passes within the searching distance.
     pub visits: usize,
     /// Visits that searched, whether or not something was found
-    /// ([`trials`](crate::analyse::detection::trials)).
+    /// ([`trials`]).
     pub visits_searched: usize,
     /// Those with a find.
     pub visits_with_find: usize,

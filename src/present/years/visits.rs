@@ -30,7 +30,7 @@ pub struct VisitLine {
     /// Total time there, seconds.
     pub spent_s: f64,
     /// Whether it counts as a search, with a find or without
-    /// ([`trials`](crate::analyse::detection::trials)).
+    /// ([`trials`]).
     pub counts_as_search: bool,
     /// The activity with the largest share of the time.
     pub activity: Activity,
