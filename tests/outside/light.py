@@ -89,7 +89,7 @@ def round_at(sky, place, date, start, hours):
     count(f"rounds: {light}")
     if not plan["sites"]:
         ends = min(begin + hours * 3600, datetime.datetime.combine(date, datetime.time(23, 59), ZoneInfo(place.zone)).timestamp())
-        no_light = "no daylight left" in plan["remark"]
+        no_light = "no daylight left" in (plan["none_because"] or "")
         if no_light:
             count("rounds refused for want of light")
             # the light of one day that has begun, with its reserve, is not refused
