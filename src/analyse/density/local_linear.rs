@@ -7,7 +7,7 @@
 //! the track, C its covariance and q the quotient, the slope is b = C⁻¹ (mean of z over finds per length of track - s q)
 //! and the rate at the cell is q - s b. All moments of a Gaussian kernel are derivatives of its sum.
 //!
-//! The correction is drawn to nothing as far as it comes from few finds: slopes have the variance B, estimated by
+//! The correction is shrunk towards zero as far as it comes from few finds: slopes have the variance B, estimated by
 //! moments over the track, and a correction of variance v keeps the share B s² / (B s² + v). Where the data show
 //! no gradient there is no correction.
 //!
@@ -21,7 +21,7 @@ use super::kernel::Derivatives;
 /// variance across (project choice).
 const RIDGE: f64 = 0.02;
 
-/// The correction of one cell, before it is drawn to nothing.
+/// The correction of one cell, before it is shrunk.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Correction {
     /// What is to be taken from the quotient, finds per metre.

@@ -16,7 +16,7 @@
 //! its variance comes from few finds or few outings: m + (x - m) A / (A + V). Where the data show no
 //! variation of the rate, the map is flat.
 //!
-//! The standard error is that of the rate drawn to the mean, with V at the rate itself where that is higher,
+//! The standard error is that of the rate shrunk towards the mean, with V at the rate itself where that is higher,
 //! and with the error of the mean.
 //!
 //! # References
@@ -198,7 +198,7 @@ impl<'a> Quotients<'a> {
         self.found / self.length.max(1.0)
     }
 
-    /// For each cell the rate drawn to the mean, its standard error, and the finds expected there.
+    /// For each cell the rate shrunk towards the mean, its standard error, and the finds expected there.
     fn drawn(&self, dispersion: &Dispersion) -> Drawn {
         let mean = self.mean();
         // at a rate: Poisson's variance, and that of the outings
@@ -218,7 +218,7 @@ impl<'a> Quotients<'a> {
             let (Some((rate, metres)), Some((_, plain))) = (*own, self.cells[cell]) else {
                 return (mean, f64::INFINITY, 0.0);
             };
-            // the line is drawn to nothing by itself: its variance counts in the error only
+            // the line is shrunk by itself: its variance counts in the error only
             let noise = chance(cell, plain, mean);
             let share = if variation + noise > 0.0 { variation / (variation + noise) } else { 0.0 };
             let drawn = mean + share * (rate - mean);
