@@ -1,8 +1,13 @@
-//! Distributions (normal, chi-square, beta) and a seeded pseudo-random number generator, so that a
-//! resampled interval is the same on every machine. Layer: `analyse`.
+//! Distributions, quantiles and a seeded pseudo-random number generator, so that a resampled interval is the
+//! same on every machine. Layer: `analyse`.
 //!
-//! Only what the analyses need, so that no library of statistics comes with the program. Each function states its
-//! accuracy; where a formula is approximate the range in which it holds is stated.
+//! The distributions are those of `statrs` and `rand_distr`; here their arguments are held in range, so that no
+//! estimate from few data makes an analysis fail.
+
+use rand_distr::{Distribution, Gamma, Poisson, StandardNormal, StandardUniform};
+use rand_xoshiro::Xoshiro256PlusPlus;
+use rand_xoshiro::rand_core::SeedableRng;
+use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 /// The probability that a standard normal value is below `z`.
 ///
@@ -15,9 +20,6 @@ pub fn normal_below(z: f64) -> f64 {
 
 /// The standard normal value below which a share `p` lies; held within 1e-300 of the ends.
 ///
-/// # Accuracy
-/// 1e-13 relative, by Newton steps on a start of 4.5e-4.
-///
 /// # Examples
 /// ```
 /// use trug::analyse::statistics::{normal_below, normal_quantile};
@@ -25,86 +27,39 @@ pub fn normal_below(z: f64) -> f64 {
 /// assert!((normal_quantile(0.975) - 1.959_964).abs() < 1e-6);
 /// assert!((normal_below(normal_quantile(0.2)) - 0.2).abs() < 1e-12);
 /// ```
-///
-/// # References
-/// Abramowitz & Stegun 1964, Handbook of Mathematical Functions, 26.2.23 (the start).
 #[must_use]
 pub fn normal_quantile(p: f64) -> f64 {
-    let p = p.clamp(1e-300, 1.0 - 1e-16);
-    let tail = p.min(1.0 - p);
-    let t = (-2.0 * tail.ln()).sqrt();
-    let top = 2.515_517 + t * (0.802_853 + t * 0.010_328);
-    let bottom = 1.0 + t * (1.432_788 + t * (0.189_269 + t * 0.001_308));
-    let mut z = -(t - top / bottom);
-    for _ in 0..4 {
-        let density = (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt();
-        let step = (normal_below(z) - tail) / density;
-        // Halley's correction keeps the far tail from overshooting
-        z -= step / (1.0 + 0.5 * z * step);
+    if p.is_nan() {
+        return p;
     }
-    if p < 0.5 { z } else { -z }
+    Normal::standard().inverse_cdf(p.clamp(1e-300, 1.0 - 1e-16))
 }
 
-/// The chi-square value with `freedom` degrees of freedom that is exceeded with probability
-/// `beyond`.
-///
-/// # Accuracy
-/// Exact for two degrees; else by a cube root that is within 0.6 % from four degrees on and for
-/// probabilities of 0.001 to 0.5.
-///
-/// # References
-/// Wilson & Hilferty 1931, The distribution of chi-square, PNAS 17:684.
-#[must_use]
-pub fn chi_square_exceeded(freedom: f64, beyond: f64) -> f64 {
-    if (freedom - 2.0).abs() < 1e-9 {
-        return -2.0 * beyond.max(1e-300).ln();
-    }
-    let spread = 2.0 / (9.0 * freedom);
-    let root = 1.0 - spread + normal_quantile(1.0 - beyond) * spread.sqrt();
-    freedom * root.max(0.0).powi(3)
-}
-
-/// Student's t below which a share `p` lies.
-///
-/// # Accuracy
-/// Within 1 % from three degrees of freedom on for p from 0.9 to 0.99; the normal quantile from a thousand.
-///
-/// # References
-/// Abramowitz & Stegun 1964, Handbook of Mathematical Functions, 26.7.5; exact for one and two degrees.
+/// Student's t below which a share `p` lies, with at least one degree of freedom.
 #[must_use]
 pub fn student_quantile(freedom: f64, p: f64) -> f64 {
-    if freedom < 1.5 {
-        return (std::f64::consts::PI * (p - 0.5)).tan();
+    match student(freedom) {
+        Some(student) if (0.0..=1.0).contains(&p) => student.inverse_cdf(p),
+        _ => normal_quantile(p),
     }
-    if freedom < 2.5 {
-        let a = 4.0 * p * (1.0 - p);
-        return 2.0 * (p - 0.5) * (2.0 / a).sqrt();
-    }
-    let z = normal_quantile(p);
-    let (z3, z5, z7) = (z.powi(3), z.powi(5), z.powi(7));
-    z + (z3 + z) / (4.0 * freedom)
-        + (5.0 * z5 + 16.0 * z3 + 3.0 * z) / (96.0 * freedom.powi(2))
-        + (3.0 * z7 + 19.0 * z5 + 17.0 * z3 - 15.0 * z) / (384.0 * freedom.powi(3))
+}
+
+/// The gamma value of this shape and scale 1 below which a share lies; zero for an invalid shape.
+#[must_use]
+pub fn gamma_quantile(shape: f64, share: f64) -> f64 {
+    let share = share.clamp(0.0, 1.0 - 1e-16);
+    statrs::distribution::Gamma::new(shape, 1.0).map_or(0.0, |gamma| gamma.inverse_cdf(share))
 }
 
 /// The probability that Student's t lies further from zero, on either side.
-///
-/// # Accuracy
-/// Within 0.003 from three degrees of freedom on; exact for one and two.
-///
-/// # References
-/// Wallace 1959, Bounds on normal approximations to Student's and the chi-square distributions, Annals of
-/// Mathematical Statistics 30:1121.
 #[must_use]
 pub fn student_beyond(t: f64, freedom: f64) -> f64 {
-    if freedom < 1.5 {
-        return 1.0 - 2.0 / std::f64::consts::PI * t.abs().atan();
-    }
-    if freedom < 2.5 {
-        return 1.0 - t.abs() / (2.0 + t * t).sqrt();
-    }
-    let near = (8.0 * freedom + 1.0) / (8.0 * freedom + 3.0);
-    2.0 * normal_below(-near * (freedom * (t * t / freedom).ln_1p()).sqrt())
+    2.0 * student(freedom).map_or_else(|| normal_below(-t.abs()), |student| student.cdf(-t.abs()))
+}
+
+/// `None` for so many degrees of freedom that it is normal.
+fn student(freedom: f64) -> Option<StudentsT> {
+    StudentsT::new(0.0, 1.0, freedom.max(1.0)).ok().filter(|_| freedom < 1e9)
 }
 
 /// p-values of many tests as the least false discovery rate at which each is rejected; those that do not
@@ -135,7 +90,7 @@ pub fn false_discovery(p: &[Option<f64>]) -> Vec<Option<f64>> {
     adjusted
 }
 
-/// A repeatable source of random numbers (xoshiro256++, seeded through splitmix64).
+/// A repeatable source of random numbers (xoshiro256++).
 ///
 /// Never seeded from the clock: a resampled interval has to come out the same tomorrow. Not for secrets.
 ///
@@ -143,39 +98,19 @@ pub fn false_discovery(p: &[Option<f64>]) -> Vec<Option<f64>> {
 /// Blackman & Vigna 2021, Scrambled linear pseudorandom number generators, ACM TOMS 47:36.
 #[derive(Clone, Debug)]
 pub struct Rng {
-    state: [u64; 4],
+    generator: Xoshiro256PlusPlus,
 }
 
 impl Rng {
     /// A generator that always gives the same numbers for the same seed.
     #[must_use]
     pub fn new(seed: u64) -> Self {
-        let mut seed = seed;
-        let state = std::array::from_fn(|_| {
-            seed = seed.wrapping_add(0x9e37_79b9_7f4a_7c15);
-            let mut z = (seed ^ (seed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-            z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-            z ^ (z >> 31)
-        });
-        Self { state }
-    }
-
-    fn next(&mut self) -> u64 {
-        let s = &mut self.state;
-        let result = s[0].wrapping_add(s[3]).rotate_left(23).wrapping_add(s[0]);
-        let shifted = s[1] << 17;
-        s[2] ^= s[0];
-        s[3] ^= s[1];
-        s[1] ^= s[2];
-        s[0] ^= s[3];
-        s[2] ^= shifted;
-        s[3] = s[3].rotate_left(45);
-        result
+        Self { generator: Xoshiro256PlusPlus::seed_from_u64(seed) }
     }
 
     /// Between 0 (included) and 1 (excluded).
     pub fn uniform(&mut self) -> f64 {
-        (self.next() >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0)
+        StandardUniform.sample(&mut self.generator)
     }
 
     /// One of `0..count`; 0 for an empty range.
@@ -186,33 +121,12 @@ impl Rng {
 
     /// A standard normal value.
     pub fn normal(&mut self) -> f64 {
-        let radius = (-2.0 * (1.0 - self.uniform()).ln()).sqrt();
-        radius * (2.0 * std::f64::consts::PI * self.uniform()).cos()
+        StandardNormal.sample(&mut self.generator)
     }
 
     /// A gamma value of this shape and scale 1; 0 for an invalid shape.
-    ///
-    /// # References
-    /// Marsaglia & Tsang 2000, A simple method for generating gamma variables, ACM TOMS 26:363;
-    /// their section 6 for shapes below 1.
     pub fn gamma(&mut self, shape: f64) -> f64 {
-        if !(shape.is_finite() && shape > 0.0) {
-            return 0.0;
-        }
-        if shape < 1.0 {
-            let grown = self.gamma(shape + 1.0);
-            return grown * (1.0 - self.uniform()).powf(1.0 / shape);
-        }
-        let d = shape - 1.0 / 3.0;
-        let c = 1.0 / (9.0 * d).sqrt();
-        loop {
-            let z = self.normal();
-            let v = (1.0 + c * z).powi(3);
-            let limit = 0.5 * z * z + d - d * v + d * v.max(1e-300).ln();
-            if v > 0.0 && (1.0 - self.uniform()).ln() < limit {
-                return d * v;
-            }
-        }
+        Gamma::new(shape, 1.0).map_or(0.0, |gamma| gamma.sample(&mut self.generator))
     }
 
     /// A beta value.
@@ -221,22 +135,10 @@ impl Rng {
         if a + b > 0.0 { a / (a + b) } else { 0.5 }
     }
 
-    /// A count with this mean.
+    /// A count with this mean; 0 for a mean of zero.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a cast saturates")]
     pub fn poisson(&mut self, mean: f64) -> u32 {
-        let mut left = mean.max(0.0);
-        let mut count = 0;
-        // in steps, since exp(-mean) vanishes for large means
-        while left > 0.0 {
-            let step = left.min(30.0);
-            left -= step;
-            let floor = (-step).exp();
-            let mut product = self.uniform();
-            while product > floor {
-                count += 1;
-                product *= self.uniform();
-            }
-        }
-        count
+        Poisson::new(mean).map_or(0, |poisson| poisson.sample(&mut self.generator) as u32)
     }
 }
 
@@ -282,9 +184,12 @@ mod tests {
         for (freedom, t) in [(1.0, 12.706), (2.0, 4.303), (3.0, 3.182), (5.0, 2.571), (30.0, 2.042)]
         {
             let own = student_quantile(freedom, 0.975);
-            assert!((own / t - 1.0).abs() < 0.01, "{freedom}: {own}");
-            assert!((student_beyond(t, freedom) - 0.05).abs() < 0.003, "{freedom}");
+            assert!((own - t).abs() < 0.0006, "{freedom}: {own}");
+            assert!((student_beyond(t, freedom) - 0.05).abs() < 0.0001, "{freedom}");
         }
+        assert_eq!(student_quantile(0.0, 0.975), student_quantile(1.0, 0.975));
+        assert!((student_quantile(f64::INFINITY, 0.975) - normal_quantile(0.975)).abs() < 1e-12);
+        assert!((student_beyond(1.96, 1e12) - 0.05).abs() < 1e-5);
     }
 
     /// The 15 p-values of Benjamini & Hochberg 1995, section 3.2, of which four are rejected at 0.05.

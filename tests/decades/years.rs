@@ -51,6 +51,13 @@ fn compared(differs: Differs, seed: u64) -> (YearsOf, Vec<f64>) {
     (of, shifts)
 }
 
+/// That of the typical year.
+fn median(shifts: &[f64]) -> f64 {
+    let mut sorted = shifts.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    0.5 * (sorted[(sorted.len() - 1) / 2] + sorted[sorted.len() / 2])
+}
+
 fn holds(estimate: DayEstimate, truth: f64) -> bool {
     estimate.low95 <= truth && truth <= estimate.high95
 }
@@ -107,6 +114,7 @@ fn years_report() {
             amounts +=
                 usize::from(of.amount.unwrap().low95 <= 1.0 && 1.0 <= of.amount.unwrap().high95);
             seen += usize::from(of.shift.unwrap().p <= 0.05);
+            let middle = median(&shifts);
             for (year, shift) in of.years.iter().zip(&shifts) {
                 let truths = [285.0 - far + shift, 285.0 + shift, 285.0 + far + shift];
                 let estimates = [Some(year.onset), year.peak, Some(year.end)];
@@ -117,7 +125,7 @@ fn years_report() {
                 }
                 let timed = year.shift.q.is_some_and(|q| q <= 0.05);
                 named += usize::from(timed);
-                wrong += usize::from(timed && year.shift.value * shift <= 0.0);
+                wrong += usize::from(timed && year.shift.value * (shift - middle) <= 0.0);
             }
         }
         let of = |part: usize, all: usize| 100.0 * part as f64 / all.max(1) as f64;

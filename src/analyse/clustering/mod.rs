@@ -27,7 +27,7 @@ mod parts;
 use rayon::prelude::*;
 
 use super::spatial_index::Ecef;
-use super::statistics::{chi_square_exceeded, normal_quantile};
+use super::statistics::normal_quantile;
 use crate::units::{LatLon, Metres, Radius95};
 use build::build_up;
 use parts::connected;
@@ -150,9 +150,10 @@ impl Points {
     }
 }
 
-/// The squared number of standard deviations within which two positions count as one place.
+/// The squared number of standard deviations within which two positions count as one place: that of chi-square
+/// with two degrees of freedom.
 fn reach2(level: f64) -> f64 {
-    chi_square_exceeded(2.0, level)
+    -2.0 * level.max(1e-300).ln()
 }
 
 /// Summary of a group, sufficient for the cost of merging two.

@@ -6,7 +6,8 @@ use serde::Serialize;
 
 use super::completed::Spreads;
 use super::incidence::{INFREQUENT, Incidences};
-use crate::analyse::intervals::{Interval, Z95, garwood, t95};
+use crate::analyse::intervals::{Interval, Z95, garwood};
+use crate::analyse::statistics::student_quantile;
 
 /// Estimates of the number of species.
 ///
@@ -156,7 +157,8 @@ pub fn jackknife1(found: &Incidences) -> Interval {
     let (m, q1) = (found.units as f64, found.found_in(1));
     let value = found.observed() + q1 * found.few();
     let squares: f64 = found.uniques_of_unit.iter().map(|count| f64::from(*count).powi(2)).sum();
-    let half = t95(m - 1.0) * (found.few() * (squares - q1 * q1 / m)).max(0.0).sqrt();
+    let half =
+        student_quantile(m - 1.0, 0.975) * (found.few() * (squares - q1 * q1 / m)).max(0.0).sqrt();
     Interval { value, low95: (value - half).max(found.observed()), high95: value + half }
 }
 

@@ -57,13 +57,18 @@ fn the_true_peak_is_in_its_interval_though_effort_peaks_elsewhere() {
 
 #[test]
 fn a_season_across_new_year_is_one_season() {
-    let mut rng = Rng::new(78);
-    let season = estimate(&years(&mut rng, 5, 2.0, 370.0, 0.0)).unwrap();
-    let away = (season.peak.day - 2.0 + 182.5).rem_euclid(365.0) - 182.5;
-    assert!(away.abs() < 15.0, "{:?}", season.peak);
-    let (onset, end) = (season.onset.unwrap(), season.end.unwrap());
-    assert!(onset.day > 250.0 && end.day < 120.0, "{onset:?} {end:?}");
-    assert!(season.find_dates.first.day > 250.0);
+    let mut stated = 0;
+    for seed in 78..84 {
+        let season = estimate(&years(&mut Rng::new(seed), 5, 2.0, 370.0, 0.0)).unwrap();
+        let away = (season.peak.day - 2.0 + 182.5).rem_euclid(365.0) - 182.5;
+        assert!(away.abs() < 15.0, "{seed}: {:?}", season.peak);
+        assert!(season.onset.is_none_or(|onset| onset.day > 250.0), "{seed}: {:?}", season.onset);
+        assert!(season.end.is_none_or(|end| end.day < 120.0), "{seed}: {:?}", season.end);
+        assert!(season.find_dates.first.day > 250.0, "{seed}");
+        stated += u32::from(season.onset.is_some() && season.end.is_some());
+    }
+    // without a search late enough there is no end
+    assert!(stated >= 3, "{stated} of 6");
 }
 
 #[test]

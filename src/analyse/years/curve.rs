@@ -1,6 +1,7 @@
 //! Reads onset, peak, end and amount off the curve of one year. Layer: `analyse`.
 
 use crate::analyse::season::rate::{KNOTS, basis};
+use crate::analyse::statistics::quantile;
 
 /// How far from the middle of the season slopes and curvatures continue, standard deviations.
 const FAR: f64 = 2.5;
@@ -50,20 +51,25 @@ pub(super) struct Marks {
 }
 
 impl Marks {
-    /// The typical of several years: dates in the mean, amounts in the geometric mean; the peak is that of
-    /// the curve of the mean deviation.
-    pub(super) fn typical(of_years: &[Self], of_mean: Self) -> Self {
-        let mean = |pick: fn(&Self) -> f64| {
-            of_years.iter().map(pick).sum::<f64>() / of_years.len().max(1) as f64
-        };
+    /// The typical of several years: the median of dates and amounts, which one year far from the others hardly
+    /// moves; the peak is that of the curve of the median deviation.
+    pub(super) fn typical(of_years: &[Self], of_median: Self) -> Self {
+        let middle = |pick: fn(&Self) -> f64| median(of_years.iter().map(pick));
         Self {
-            onset: mean(|marks| marks.onset),
-            median: mean(|marks| marks.median),
-            end: mean(|marks| marks.end),
-            total: mean(|marks| marks.total.ln()).exp(),
-            ..of_mean
+            onset: middle(|marks| marks.onset),
+            median: middle(|marks| marks.median),
+            end: middle(|marks| marks.end),
+            total: middle(|marks| marks.total.ln()).exp(),
+            ..of_median
         }
     }
+}
+
+/// The median; 0 of none.
+pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
+    let mut sorted: Vec<f64> = values.collect();
+    sorted.sort_unstable_by(f64::total_cmp);
+    quantile(&sorted, 0.5).unwrap_or(0.0)
 }
 
 /// A deviation from the season of all years.

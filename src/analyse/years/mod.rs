@@ -10,8 +10,8 @@
 //! vanishing ([`crate::analyse::penalised`]); a year with little search is drawn towards the others. Dates
 //! are read off the curve of each year over the days of the season that anybody searched in any year: those
 //! between which 99 % of the rate of all years lies, and 1.5 standard deviations of the season on either
-//! side. The typical year has the mean dates and the geometric mean of the amounts of all years. Intervals
-//! are those of 400 draws from the distribution of the coefficients.
+//! side. The typical year has the median dates and the median amount of all years: their mean would move with one
+//! year far from the others, and make the others poor or late. Intervals are those of 400 draws from the distribution of the coefficients.
 //!
 //! A year is called early, late, rich or poor where its difference from the typical year is significant at
 //! a false discovery rate of 5 % over all taxa, years, dates and amounts of one table.
@@ -46,7 +46,7 @@ pub const LEVEL: f64 = 0.05;
 /// A factor with its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Amount {
-    /// Finds per hour over the season, over those of the typical year: the geometric mean of all years.
+    /// Finds per hour over the season, over those of the typical year: the median of all years.
     pub factor: f64,
     /// The lower end.
     pub low95: f64,
@@ -156,7 +156,7 @@ pub struct YearsOf {
     pub outings: usize,
     /// The start of its year, a day of the year.
     pub begins: f64,
-    /// The typical year: dates are the mean of those of all years.
+    /// The typical year: dates are the median of those of all years.
     pub onset: DayEstimate,
     /// Its peak; none where the rate is highest at the edge of the season that is compared, or may be on any
     /// day of it.

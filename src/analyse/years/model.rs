@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
 
-use super::curve::{Days, Deviation, Marks, Scale, terms};
+use super::curve::{Days, Deviation, Marks, Scale, median, terms};
 use super::{
     Amount, Difference, LEAST_FINDS, LEAST_FOR_TREND, LEAST_YEARS, TooFew, Trend, YearLine, YearsOf,
 };
@@ -189,16 +189,14 @@ impl Model<'_> {
         }
     }
 
-    /// The mean of the deviations of all years: what they share belongs to the typical year.
+    /// The median of the deviations of all years: that of the typical year.
     fn shared(&self, beta: &[f64]) -> Deviation {
-        let count = self.cases.years.len() as f64;
-        let mut mean = Deviation::default();
-        for own in (0..self.cases.years.len()).map(|year| self.deviation(beta, year)) {
-            mean.level += own.level / count;
-            mean.slope += own.slope / count;
-            mean.bend += own.bend / count;
+        let years = || (0..self.cases.years.len()).map(|year| self.deviation(beta, year));
+        Deviation {
+            level: median(years().map(|own| own.level)),
+            slope: median(years().map(|own| own.slope)),
+            bend: median(years().map(|own| own.bend)),
         }
-        mean
     }
 
     /// The marks of all years under these coefficients, and those of the typical year.

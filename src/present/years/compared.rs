@@ -91,7 +91,7 @@ pub fn text(all: &[YearsOf]) -> String {
     }
     text.push_str(
         "\nOnset, peak and end: 10 %, highest and 90 % of the rate of finds per hour searched, with 95 % \
-         intervals.\nAmount: finds per hour over the season; the geometric mean of the years is 1. ~: nobody \
+         intervals.\nAmount: finds per hour over the season; the median of the years is 1. ~: nobody \
          searched then in\nthat year; the date rests on the other years.\n",
     );
     let trends = trends_tested(all);
