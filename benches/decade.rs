@@ -32,13 +32,13 @@ const QUESTIONS: [(&str, &[&str]); 16] = [
     ("effort by week", &["effort", "--by", "week"]),
     ("effort by site", &["effort", "--by", "site"]),
     ("effort by elevation", &["effort", "--by", "elevation"]),
-    ("season of a kind", &["season", "--taxon", "Mycena interrupta"]),
+    ("season of a taxon", &["season", "--taxon", "Mycena interrupta"]),
     ("stations of weather", &["weather"]),
-    ("weather of a kind", &["season", "--taxon", "Mycena interrupta", "--weather"]),
-    ("years of all kinds", &["years"]),
+    ("weather of a taxon", &["season", "--taxon", "Mycena interrupta", "--weather"]),
+    ("years of all taxa", &["years"]),
     ("years with weather", &["years", "--weather"]),
-    ("detection of a kind", &["detection", "--taxon", "Mycena interrupta"]),
-    ("density of a kind", &["density", "--taxon", "Mycena interrupta", "--figure", "map.png"]),
+    ("detection of a taxon", &["detection", "--taxon", "Mycena interrupta"]),
+    ("density of a taxon", &["density", "--taxon", "Mycena interrupta", "--figure", "map.png"]),
     ("next", &["next", "--date", "2026-05-09", "--hours", "4"]),
 ];
 

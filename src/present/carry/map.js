@@ -189,7 +189,7 @@ const map = (() => {
     under(pen);
     [network, marks, furniture].forEach((part) => part(pen));
     lettered(pen);
-    const steeper = ground.exaggeration() > 1.05 ? `; shading: slopes ${ground.exaggeration().toFixed(1)} times as steep` : "";
+    const steeper = ground.exaggeration() > 1.05 ? `; shading exaggerated ${ground.exaggeration().toFixed(1)} times` : "";
     const words = interval ? `; contours every ${interval} m${steeper}` : "";
     document.getElementById("map-scale").textContent = `About 1:${Math.round(denominator() / 100) * 100}, true north up${words}.`;
   };

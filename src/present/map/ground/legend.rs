@@ -41,7 +41,7 @@ pub(in crate::present) fn words(ground: &DrawnGround, kind: GroundKind) -> Strin
         GroundKind::Contour => {
             let lines = ground.relief_words().unwrap_or_default();
             if ground.exaggeration > 1.05 {
-                format!("{lines}; shading: slopes {:.1} times as steep", ground.exaggeration)
+                format!("{lines}; shading exaggerated {:.1} times", ground.exaggeration)
             } else {
                 lines
             }
