@@ -70,6 +70,8 @@ pub enum AssociationKind {
     Undated,
     /// No camera's offset can be determined on the only track, so that no find has a position.
     PhotographsUnmatched,
+    /// The track stays in one place over the time of the finds: the receiver was left behind, or had no signal.
+    ReceiverStationary,
 }
 
 /// A track that may belong to records and photographs.

@@ -70,14 +70,14 @@ pub(super) struct Notes {
     pub(super) log: f64,
     pub(super) avoiding: f64,
     pub(super) count: usize,
-    /// Whether there are no photographs, whose stops would tell more.
-    pub(super) alone: bool,
+    /// Whether they are of all records, not only of those without photographs, whose stops would tell more.
+    pub(super) are_all: bool,
 }
 
 impl Notes {
     /// Whether they match the stops clearly worse than notes at any time do, without avoiding them.
     fn oppose(&self) -> bool {
-        self.alone && self.count >= TELLING && self.log < CLEAR && self.avoiding < AVOIDING
+        self.are_all && self.count >= TELLING && self.log < CLEAR && self.avoiding < AVOIDING
     }
 }
 

@@ -9,6 +9,7 @@ mod dates;
 mod fit;
 mod note_times;
 mod places;
+mod stationary;
 #[cfg(test)]
 mod tests;
 
@@ -96,6 +97,8 @@ pub(crate) struct Weighed {
     pub(crate) another_day: f64,
     /// The probability of another person's track of that day.
     pub(crate) another_person: f64,
+    /// For each track whether it stays in one place over the time of the finds.
+    pub(crate) left_behind: Vec<bool>,
 }
 
 /// Whether a camera's date is that of a clock that started again at a first of January.
@@ -115,8 +118,12 @@ impl TrackView<'_> {
 }
 
 impl Weighed {
-    /// The track whose probability reaches the threshold.
+    /// The track whose probability reaches the threshold, and which was carried.
     pub(crate) fn sure(&self) -> Option<usize> {
+        self.theirs().filter(|best| !self.left_behind[*best])
+    }
+
+    fn theirs(&self) -> Option<usize> {
         let best = self.best()?;
         (self.tracks[best].0 >= Association::THRESHOLD).then_some(best)
     }
@@ -184,6 +191,9 @@ impl Weighed {
             return self
                 .reservation(best, material, tracks)
                 .unwrap_or(AssociationKind::DatesDiffer);
+        }
+        if self.theirs().is_some() {
+            return AssociationKind::ReceiverStationary;
         }
         let of_that_day = |track: &&TrackView| {
             let written = material.written_dates();
@@ -304,6 +314,10 @@ pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
             .collect(),
         another_day: weight(day) / total,
         another_person: weight(person) / total,
+        left_behind: tracks
+            .iter()
+            .map(|track| stationary::is_left_behind(material, track))
+            .collect(),
     }
 }
 
@@ -331,7 +345,16 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     }
     add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
     let positions = places::records(&material.records, track);
-    let (log, notes) = times_at_stops(material, track, alone);
+    let lone = alone && material.apart.is_none();
+    let others = note_times::of(&material.records, &material.sessions, track);
+    let are_all = material.sessions.is_empty();
+    let of_others = times_at_stops(track, &Times { notes: &others, lone, are_all });
+    // a lone track is not accepted for its photographs against the times written beside them
+    let every = note_times::of(&material.records, &[], track);
+    let of_all = || times_at_stops(track, &Times { notes: &every, lone, are_all: true });
+    let more = lone && every.len() > others.len();
+    let opposed = more.then(of_all).filter(|of_all| of_all.0 < of_others.0.min(0.0));
+    let (log, notes) = opposed.unwrap_or(of_others);
     // notes that were written where the track was at their time may be from anywhere between its stops
     let log = if alone && positions.0 >= ON_THE_TRACK { log.max(0.0) } else { log };
     add(EvidenceKind::TimesAtStops, (log, notes));
@@ -340,12 +363,22 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     all
 }
 
-/// The written times of records without photographs, at stops.
-fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, usize) {
-    let notes = note_times::of(&material.records, &material.sessions, track);
+/// Written times as they are compared with a track.
+struct Times<'a> {
+    /// Seconds since the track's origin, and the step of the figures.
+    notes: &'a [(f64, f64)],
+    /// Whether the track is the only one, of one collector.
+    lone: bool,
+    /// Whether they are of all records, not only of those without photographs.
+    are_all: bool,
+}
+
+/// The evidence of written times at stops, and how many there are.
+fn times_at_stops(track: &TrackView, times: &Times) -> (f64, usize) {
+    let notes = times.notes;
     let zone = f64::from(track.zone.to_offset(track.span.0).seconds());
     let by = |walk: &Activities, habit: Habit| {
-        NoteCourse::of(walk).map_or(0.0, |course| note_times::log(&notes, zone, &course, habit))
+        NoteCourse::of(walk).map_or(0.0, |course| note_times::log(notes, zone, &course, habit))
     };
     let on = |walk: &Activities| by(walk, Habit::AtStops);
     let log = on(&track.estimated_track.activities);
@@ -354,22 +387,14 @@ fn times_at_stops(material: &Material, track: &TrackView, alone: bool) -> (f64, 
     let on_the_way = ON_THE_WAY.ln() + avoiding;
     let clear = on_the_way > log.max(chance::DOUBTFUL);
     let log = if clear { on_the_way } else { log };
-    let weighted = if !alone || material.apart.is_some() {
+    let weighted = if !times.lone {
         fit::weighted(log)
     } else if notes.iter().any(|note| note.1 <= 1.0) {
         // a device's times are often of finds that were noted while walking
         fit::weighted(log.max(0.0))
     } else {
-        chance::notes(
-            track,
-            chance::Notes {
-                log,
-                avoiding,
-                count: notes.len(),
-                alone: material.sessions.is_empty(),
-            },
-            &on,
-        )
+        let are_all = times.are_all;
+        chance::notes(track, chance::Notes { log, avoiding, count: notes.len(), are_all }, &on)
     };
     (weighted, notes.len())
 }

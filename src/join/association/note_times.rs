@@ -9,7 +9,7 @@ use super::TrackView;
 use super::fit::{self, sum_of_logs};
 
 /// Notes nearer to each other than this are of one stop, seconds.
-const ONE_STOP: f64 = 75.0;
+pub(super) const ONE_STOP: f64 = 75.0;
 /// How far a notebook is off for its zone, and how often (common practice), seconds; and how often it is kept
 /// in UTC.
 const ZONES: [(f64, f64); 5] =

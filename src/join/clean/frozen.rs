@@ -1,6 +1,6 @@
-//! Detects positions that a device repeats: after it has lost its signal, until it jumps; and on a device that
-//! determines its position more rarely than it logs, whether its owner walks or not. There a repetition is no
-//! fix. A receiver that holds still while its owner is stationary is not affected: it continues from the same
+//! Detects positions that a device repeats: after it has lost its signal, until it jumps or to the end; and on a
+//! device that determines its position more rarely than it logs, whether its owner walks or not. There a repetition
+//! is no fix. A receiver that holds still while its owner is stationary is not affected: it continues from the same
 //! position, and shows a new one at every fix while its owner walks. Layer: `join`.
 
 use crate::model::Verdict;
@@ -14,6 +14,14 @@ const LEAST_SPAN: f64 = 15.0;
 const LEAST_LEAP: f64 = 20.0;
 /// And of this speed at least, taken over one interval, metres a second.
 const LEAP_SPEED: f64 = 3.0;
+
+/// Positions this near to each other, for as long as this, before a leap or to the end of the track, are repeated as
+/// well: metres and seconds. The error of a receiver that works wanders farther within that time (project choice).
+const NEARLY: f64 = 1.5;
+const NEARLY_SPAN: f64 = 300.0;
+const UNTIL_THE_END: f64 = 1_200.0;
+/// Fewer fixes than this show no repetition.
+const NEARLY_FIXES: usize = 20;
 
 /// Positions on either side of one that show whether the device repeats there.
 const BESIDE: usize = 10;
@@ -53,8 +61,13 @@ impl Shown {
 
     fn is_frozen(self, candidates: &[Candidate]) -> bool {
         let long = candidates[self.end - 1].time - candidates[self.first].time >= LEAST_SPAN;
+        self.end - self.first >= 3 && long && self.is_left_by_leap(candidates)
+    }
+
+    /// Whether the next position is farther away than anybody walks until then.
+    fn is_left_by_leap(self, candidates: &[Candidate]) -> bool {
         let jumps = |(leap, interval)| leap > LEAST_LEAP && leap > LEAP_SPEED * interval;
-        self.end - self.first >= 3 && long && self.leap(candidates).is_some_and(jumps)
+        self.leap(candidates).is_some_and(jumps)
     }
 }
 
@@ -77,7 +90,38 @@ pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
             verdicts[fix] = None;
         }
     }
+    for lost in nearly_repeated(candidates) {
+        verdicts[lost.first + 1..lost.end].fill(Some(Verdict::Frozen));
+    }
     verdicts
+}
+
+/// The stretches without a signal in which the device shows nearly one position.
+fn nearly_repeated(candidates: &[Candidate]) -> impl Iterator<Item = Shown> {
+    let is_lost = |shown: &Shown| {
+        let lasts = candidates[shown.end - 1].time - candidates[shown.first].time;
+        let is_last = shown.end == candidates.len();
+        let span = if is_last { UNTIL_THE_END } else { NEARLY_SPAN };
+        let ends = is_last || shown.is_left_by_leap(candidates);
+        shown.end - shown.first >= NEARLY_FIXES && lasts >= span && ends
+    };
+    nearly(candidates).into_iter().filter(is_lost)
+}
+
+/// The candidates in stretches that stay near the middle of their first ones.
+fn nearly(candidates: &[Candidate]) -> Vec<Shown> {
+    let mut stretches = Vec::new();
+    let mut first = 0;
+    while first < candidates.len() {
+        let head = &candidates[first..(first + NEARLY_FIXES).min(candidates.len())];
+        let mean = |of: fn(&Candidate) -> f64| head.iter().map(of).sum::<f64>() / head.len() as f64;
+        let middle = Candidate { east: mean(|c| c.east), north: mean(|c| c.north), ..head[0] };
+        let near = |other: &&Candidate| other.distance(&middle) < NEARLY;
+        let end = first + candidates[first..].iter().take_while(near).count().max(1);
+        stretches.push(Shown { first, end });
+        first = end;
+    }
+    stretches
 }
 
 fn positions(candidates: &[Candidate]) -> Vec<Shown> {

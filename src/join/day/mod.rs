@@ -26,7 +26,7 @@ use crate::model::{
     Anchor, AnchorKind, Association, AssociationKind, ClockMethod, Day, Find, Outing, Record,
     TrackPoint, Verdict, ZoneSource,
 };
-use crate::units::{ClockOffset, LatLon, Timestamp};
+use crate::units::{ClockOffset, LatLon, Seconds, Timestamp};
 
 use super::clean::Run;
 use super::estimated_track::EstimatedTrack;
@@ -41,6 +41,9 @@ pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::{Claims, PhotoIndex};
 pub(crate) use coordinates_apart::{Apart, common as common_place};
 pub(crate) use photo_track::PhotoTrack;
+
+/// A time this long before or after the track is still of the outing, seconds (project choice).
+const BEYOND: f64 = 3.0 * 3_600.0;
 
 /// The data of an outing that its finds use.
 pub(crate) struct Scene<'a> {
@@ -63,12 +66,14 @@ impl<'a> Scene<'a> {
         written::instant_of(of, self.date, &self.gathered.zone.zone, self.span)
     }
 
-    /// Whether an instant is of this outing, for a record of its own date.
+    /// Whether an instant is of this outing, for a record of its own date: within the track and some hours of it, or
+    /// of one of the two dates. One of the day before or after is of another outing.
     pub(crate) fn is_of_the_outing(&self, record: &Record, time: Timestamp) -> bool {
         let date = time.to_zoned_datetime(self.gathered.zone.zone.clone()).date();
-        let near = |day: Date| day.until(date).is_ok_and(|span| span.get_days().abs() <= 1);
-        let within = self.span.is_some_and(|(start, end)| (start..=end).contains(&time));
-        within || near(self.date) || record.date.is_some_and(near)
+        let near = |(start, end)| {
+            Seconds::between(start, time).0 >= -BEYOND && Seconds::between(time, end).0 >= -BEYOND
+        };
+        self.span.is_some_and(near) || date == self.date || record.date == Some(date)
     }
 
     fn of(

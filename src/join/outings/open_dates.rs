@@ -1,6 +1,6 @@
 //! Resolves dates such as `1/11/2026`. If no other date of the file decides the order of day and month, the
-//! order is used that gives days with a track, provided only one does; or days with photographs if there is
-//! no track. Otherwise the language of the headings counts where it puts the day first, and else the dates remain open;
+//! order is used that gives days with a track, provided only one does; that of the days of the photographs where these
+//! give the other one, or if there is no track. Otherwise the language of the headings counts where it puts the day first, and else the dates remain open;
 //! either is reported once. Layer: `join`.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -36,11 +36,14 @@ pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
         }
     };
     for ((file, _), places) in open {
-        let readings = places.iter().flat_map(|place| &pool.records[*place].1.date_readings);
-        let fitting: Vec<DateReading> =
-            readings.filter(|own| of_a_day(own.date)).copied().collect();
-        let orders: BTreeSet<DateOrder> = fitting.iter().map(|own| own.order).collect();
-        let fits = orders.len();
+        let readings = || places.iter().flat_map(|place| &pool.records[*place].1.date_readings);
+        let of_photographs = fitting(readings(), |date| photographed.contains(&date));
+        let of_days = fitting(readings(), of_a_day);
+        // a track of the other order is probably of another day, and must not date the records that it is to fit
+        let by_photographs = tracked && orders(&of_photographs).len() == 1;
+        let fitting = if by_photographs { of_photographs } else { of_days };
+        let tracked = tracked && !by_photographs;
+        let fits = orders(&fitting).len();
         let path = pool.files[file].path.clone();
         let mut left = places.clone();
         if let (1, Some(found)) = (fits, fitting.first()) {
@@ -65,6 +68,18 @@ pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
             pool.set_aside.push(undecided(record, unread.len(), fits > 1).in_file(path));
         }
     }
+}
+
+/// The readings that give such a day.
+fn fitting<'a>(
+    readings: impl Iterator<Item = &'a DateReading>,
+    is_day: impl Fn(Date) -> bool,
+) -> Vec<DateReading> {
+    readings.filter(|own| is_day(own.date)).copied().collect()
+}
+
+fn orders(fitting: &[DateReading]) -> BTreeSet<DateOrder> {
+    fitting.iter().map(|own| own.order).collect()
 }
 
 fn has(record: &Record, order: DateOrder) -> bool {

@@ -66,6 +66,11 @@ fn what(association: &Association) -> String {
         AssociationKind::PhotographsUnmatched => format!(
             "{subject} not placed on {tracks}: the photographs fit its stops with no camera offset for certain"
         ),
+        AssociationKind::ReceiverStationary => {
+            format!(
+                "{subject} not placed on {tracks}: the receiver was not carried, or had no signal"
+            )
+        }
     }
 }
 
@@ -137,6 +142,10 @@ fn why(association: &Association) -> String {
             "without the offset no photograph has a position; the track may be another person's"
                 .to_owned()
         }
+        AssociationKind::ReceiverStationary => {
+            "the track stays within 20 m over all of its time, the finds were made over more than half an hour"
+                .to_owned()
+        }
         _ => format!("{} is required", percent(Association::THRESHOLD)),
     });
     parts.join("; ")
@@ -176,6 +185,8 @@ fn percent(probability: f64) -> String {
         p if p < 0.01 => "below 0.01 %".to_owned(),
         p if p < 1.0 => format!("{p:.2} %"),
         p if p > 99.9 => "above 99.9 %".to_owned(),
+        // never rounded up to what is required
+        p if (98.0..99.0).contains(&p) => format!("{:.1} %", (10.0 * p).floor() / 10.0),
         p => format!("{p:.0} %"),
     }
 }
@@ -237,6 +248,11 @@ fn hint(association: &Association) -> String {
         AssociationKind::PhotographsUnmatched => {
             "import them with the track of the person who took the photographs; if this is it, write the \
              time beside a few photographs or add one of the receiver's clock"
+                .to_owned()
+        }
+        AssociationKind::ReceiverStationary => {
+            "import them with the track of a receiver that was carried; if all finds were made at this place, \
+             write its coordinates into the records"
                 .to_owned()
         }
     }

@@ -10,6 +10,7 @@
 //! not deleted; one that returns is restored.
 
 use std::collections::{HashMap, HashSet};
+use std::path::Path;
 
 use rusqlite::OptionalExtension;
 use uuid::Uuid;
@@ -17,7 +18,7 @@ use uuid::Uuid;
 use super::sources::{KnownSource, Sources, is_records};
 use super::{Correction, Update, difference, find_row};
 use crate::model::{
-    Anchor, AnchorKind, Field, Find, ImportNote, Located, Record, WrittenCoordinates,
+    Anchor, AnchorKind, Field, Find, ImportNote, Located, Record, WrittenCoordinates, on_disk,
 };
 use crate::store::fault::Attempt;
 use crate::store::read::day::anchors;
@@ -28,6 +29,8 @@ use crate::units::LatLon;
 
 /// The column in which a record states that its coordinates are measured and final.
 const MEASURED: &str = "position final";
+/// The parts of a record on which its position rests.
+const RESTS_ON: [&str; 5] = ["time", "photographs", "waypoint", "coordinates", "date"];
 
 impl Update<'_> {
     /// Writes the day's finds and returns their keys in the day's order.
@@ -48,7 +51,9 @@ impl Update<'_> {
                     self.renew(kept.as_ref().unwrap_or(find), old, place, source)?
                 }
             };
-            self.write_anchors(key, kept.as_ref().unwrap_or(find))?;
+            if !self.kept_places.contains(&key) {
+                self.write_anchors(key, kept.as_ref().unwrap_or(find))?;
+            }
             self.write_claims(key, find, photos)?;
             keys.push(key);
         }
@@ -281,7 +286,8 @@ impl Update<'_> {
     }
 
     /// Writes a recognised find. Its revision rises where its record changed; the former version goes to the history
-    /// where record or position changed. An import of records alone keeps a position that it cannot compute again.
+    /// where record or position changed. An import of records alone keeps a position that it cannot compute again: any
+    /// whose record is the same in all on which it rests, since tracks and photographs were used for it.
     fn renew(
         &mut self,
         find: &Find,
@@ -290,7 +296,12 @@ impl Update<'_> {
         source: Option<i64>,
     ) -> Attempt<i64> {
         let corrected = difference::corrected(&old.record, &find.record);
-        let keeps_place = self.records_only && find.place.is_err() && old.place.is_some();
+        let is_stale = corrected.iter().any(|part| RESTS_ON.contains(&part.as_str()));
+        let keeps_place =
+            self.records_only && old.place.is_some() && (find.place.is_err() || !is_stale);
+        if keeps_place {
+            self.kept_places.insert(old.key);
+        }
         let moved = !keeps_place && difference::moved(old.place.as_ref(), find.place.as_ref().ok());
         let mut row = Row::new();
         find_row::set_record(&mut row, self.day, find)?;
@@ -325,8 +336,7 @@ impl Update<'_> {
         if old.withdrawn.is_some() {
             self.reported.notes.push(ImportNote::Restored { find: name.clone() });
         }
-        let anchors = ["time", "photographs", "waypoint", "coordinates", "date"];
-        let stale = corrected.iter().any(|part| anchors.contains(&part.as_str()));
+        let stale = corrected.iter().any(|part| RESTS_ON.contains(&part.as_str()));
         if self.records_only && stale && !moved {
             self.reported.notes.push(ImportNote::PositionKept { find: name.clone() });
         }
@@ -430,7 +440,7 @@ impl Update<'_> {
     }
 
     /// Whether a stored file of records was imported again or has a successor: a file of the same
-    /// path or name, or one into which half of its finds or more have moved.
+    /// path or name, or where it does not exist any more, one into which half of its finds or more have moved.
     fn was_corrected(
         &self,
         source: Option<i64>,
@@ -450,7 +460,8 @@ impl Update<'_> {
         let all = stored.iter().filter(|find| find.source == Some(source)).count();
         let moved =
             matches.iter().flatten().filter(|place| stored[**place].source == Some(source)).count();
-        same_name || moved * 2 >= all
+        let exists = || on_disk(Path::new(&old.path)).exists();
+        same_name || (moved * 2 >= all && !exists())
     }
 }
 

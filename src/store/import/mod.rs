@@ -219,6 +219,7 @@ impl Session {
                 outing: key,
                 now: &self.now,
                 records_only: false,
+                kept_places: HashSet::new(),
                 lifted: Lifted::default(),
                 reported,
             }
@@ -240,8 +241,17 @@ impl Session {
         let lifted = lift_outing(work, known.key)?;
         archive::keep(work, change, known.key)?;
         outing::write(work, Some((&known, records_only)), day, &fingerprint, &self.now)?;
-        Update { work, day, outing: known.key, now: &self.now, records_only, lifted, reported }
-            .run()
+        Update {
+            work,
+            day,
+            outing: known.key,
+            now: &self.now,
+            records_only,
+            kept_places: HashSet::new(),
+            lifted,
+            reported,
+        }
+        .run()
     }
 }
 
@@ -254,6 +264,8 @@ struct Update<'a> {
     /// Whether the day has no track while the store has one: then that track and its positions are
     /// kept.
     records_only: bool,
+    /// The keys of finds whose position is kept for that.
+    kept_places: HashSet<i64>,
     /// What was amended before.
     lifted: Lifted,
     reported: ImportedDay,

@@ -7,15 +7,19 @@ use crate::store::row::Row;
 use crate::store::words;
 
 impl Update<'_> {
-    /// Writes conflicts and notes, replacing those of an earlier import.
+    /// Writes conflicts and notes, replacing those of an earlier import; conflicts of finds whose position is kept
+    /// stay with it.
     pub(super) fn write_reports(&self, finds: &[i64]) -> Attempt<()> {
-        for table in ["conflicts", "reports"] {
-            self.work
-                .prepare_cached(&format!("DELETE FROM {table} WHERE outing_id = ?1"))?
-                .execute([self.outing])?;
-        }
+        self.delete_conflicts()?;
+        self.work
+            .prepare_cached("DELETE FROM reports WHERE outing_id = ?1")?
+            .execute([self.outing])?;
+        let is_kept =
+            |find: &usize| finds.get(*find).is_some_and(|key| self.kept_places.contains(key));
         for conflict in &self.day.conflicts {
-            self.write_conflict(conflict, finds)?;
+            if conflict.finds.is_empty() || !conflict.finds.iter().all(is_kept) {
+                self.write_conflict(conflict, finds)?;
+            }
         }
         for association in &self.day.associations {
             let mut row = Row::new();
@@ -35,6 +39,20 @@ impl Update<'_> {
                 .set("report", words::json(report)?);
             row.insert(self.work, "reports")?;
         }
+        Ok(())
+    }
+
+    /// Deletes the conflicts of the outing but for those of finds whose position is kept.
+    fn delete_conflicts(&self) -> Attempt<()> {
+        let kept = words::json(&self.kept_places)?;
+        self.work
+            .prepare_cached(
+                "DELETE FROM conflicts WHERE outing_id = ?1 AND NOT (
+                   id IN (SELECT conflict_id FROM conflict_finds)
+                   AND id NOT IN (SELECT conflict_id FROM conflict_finds
+                     WHERE find_id NOT IN (SELECT value FROM json_each(?2))))",
+            )?
+            .execute((self.outing, kept))?;
         Ok(())
     }
 

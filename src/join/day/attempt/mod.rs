@@ -89,6 +89,7 @@ impl<'a> Attempt<'a> {
         attempt.photo_times(scene, whole.cameras);
         attempt.written_time(scene);
         attempt.rank_waypoint();
+        attempt.rank_coordinates(scene);
         attempt.doubt_waypoint(scene, whole, conflicts);
         attempt
     }

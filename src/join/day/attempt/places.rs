@@ -6,7 +6,7 @@ use crate::units::{LatLon, Metres, Seconds};
 
 use super::super::super::conflict;
 use super::super::super::locate::{
-    Decided, decide, from_photo_position, from_reading, from_waypoint,
+    Decided, decide, from_photo_position, from_reading, from_waypoint, off_track,
 };
 use super::super::Scene;
 use super::super::cameras::SetCamera;
@@ -140,6 +140,21 @@ impl Attempt<'_> {
             let waypoint = self.drafts.remove(place);
             self.measured = self.measured.map(|own| if own > place { own - 1 } else { own });
             self.drafts.push(waypoint);
+        }
+    }
+
+    /// Coordinates off the track of the day by more than a detour, unless they are stated as measured, count less than
+    /// a time or a photograph that places the find on it: a wrong figure is more probable.
+    pub(super) fn rank_coordinates(&mut self, scene: &Scene) {
+        /// Metres (common practice, as for a correction by hand).
+        const OFF_TRACK: f64 = 1_000.0;
+        let place = self.drafts.iter().position(|draft| draft.kind == AnchorKind::Coordinates);
+        let Some(place) = place.filter(|_| self.measured.is_none()) else { return };
+        let (east, north) = self.drafts[place].point();
+        let away = off_track(scene.estimated_track.plane.from_plane(east, north), scene.track);
+        if away.is_some_and(|away| away.0 > OFF_TRACK) {
+            let coordinates = self.drafts.remove(place);
+            self.drafts.push(coordinates);
         }
     }
 
