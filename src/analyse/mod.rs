@@ -16,6 +16,7 @@
 //! | hosts, substrates and habitats of taxa | `hosts` |
 //! | species lists and their completeness | `lists`, names by `taxon_name` |
 //! | ranking of sites and round trips | `next` |
+//! | areas that nobody searched, by their elevation | `unsearched` |
 //! | density of finds per searched length | [`DensityMap`] |
 //! | finds and walks of all days, for one call a question | [`Survey`] |
 //!
@@ -101,6 +102,8 @@ pub mod statistics;
 mod survey;
 #[doc(hidden)]
 pub mod taxon_name;
+#[doc(hidden)]
+pub mod unsearched;
 #[doc(hidden)]
 pub mod visits;
 #[doc(hidden)]

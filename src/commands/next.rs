@@ -4,11 +4,12 @@
 mod outputs;
 mod plan;
 mod recent;
+mod unsearched;
 
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::path::PathBuf;
 
-use clap::{Args, ValueEnum};
+use clap::{ArgGroup, Args, ValueEnum};
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -38,6 +39,7 @@ use crate::present::round::left_out_words;
 use crate::present::summary::words::counted;
 use crate::present::years::prospects;
 use crate::present::years::sites::rounded;
+use crate::present::years::unsearched as view;
 use crate::units::{Seconds, TimeZone};
 use crate::wayout::light;
 
@@ -48,6 +50,7 @@ const LEAST_CHANCE: f64 = 5.0;
 ///
 /// Leave the route and the return time with someone; walking times are estimates.
 #[derive(Debug, Args)]
+#[command(group(ArgGroup::new("begun").args(["hours", "unsearched"]).multiple(true)))]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
@@ -69,8 +72,17 @@ pub(super) struct Arguments {
     hours: Option<f64>,
 
     /// The start: a trailhead or position; by default the only trailhead, or where most outings began.
-    #[arg(long, value_name = "WHERE", requires = "hours", allow_hyphen_values = true)]
+    #[arg(long, value_name = "WHERE", requires = "begun", allow_hyphen_values = true)]
     from: Option<String>,
+
+    /// Also list areas that no outing searched, at elevations with more finds: an extrapolation, where elevation
+    /// predicts finds.
+    #[arg(long)]
+    unsearched: bool,
+
+    /// The largest distance of unsearched areas from the start.
+    #[arg(long, value_name = "KM", requires = "unsearched", default_value_t = 5.0)]
+    within: f64,
 
     /// The local start time.
     #[arg(long, value_name = "HH:MM", requires = "hours", default_value = "09:00")]
@@ -132,6 +144,9 @@ struct Reported {
     /// Whether the weather before the date changes the probabilities, and why not.
     weather: Recent,
     round: Option<ReportedRound>,
+    /// Areas that no outing searched, or why none is offered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unsearched: Option<serde_json::Value>,
     /// The median search of the visits that the probabilities come from, minutes, whatever the stay is.
     usual_visit_min: Option<f64>,
     /// How finds and effort were brought together, and which hemisphere is left out.
@@ -232,7 +247,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
-    if arguments.hours.is_some() {
+    if arguments.unsearched && arguments.aim == Aim::New {
+        return Err(Error::input("--unsearched does not go with --aim new")
+            .because("elevation is compared with finds, not with species that are new to the list")
+            .hint("omit one of them"));
+    }
+    if arguments.hours.is_some() || arguments.unsearched {
         let (from, _) = trailhead(arguments, &years)?;
         years.analyse_side_of(from);
     }
@@ -268,6 +288,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         outputs::write(arguments, drawn.as_ref(), &mut years.store, console)?;
     }
     let round = planned.map(|planned| planned.round);
+    let elsewhere = arguments
+        .unsearched
+        .then(|| unsearched::unsearched(arguments, &years, taxon.as_deref(), console))
+        .transpose()?;
     if arguments.format == Form::Json {
         let sites = reported.sites.into_iter().map(|p| Prospect {
             chance: rounded(p.chance, 4),
@@ -283,6 +307,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             sites,
             weather: recent,
             round: round.as_ref().map(ReportedRound::from),
+            unsearched: elsewhere.as_ref().map(view::properties),
             usual_visit_min: usual_visit(&visits).map(|usual| rounded(usual.0 / 60.0, 1)),
             effort_notes: years.effort_notes(true),
             positions: "exact",
@@ -296,6 +321,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.print(&prospects::answer(asked, &reported.sites, named))?;
         console.print(&prospects::weather(&recent, &reported.sites, (arguments.date, &named)))?;
         console.print(&table(&reported.sites, &sites))?;
+        if let Some(elsewhere) = &elsewhere {
+            console.print(&view::text(elsewhere))?;
+        }
         if let Some(round) = &round {
             console.print(&words(round, &sites, arguments.aim))?;
             if !round.sites.is_empty() {
@@ -330,6 +358,8 @@ pub(super) fn round_to_carry(
         hours: Some(hours),
         from,
         start,
+        unsearched: false,
+        within: 5.0,
         stay: 12.0,
         least_chance: LEAST_CHANCE,
         figure: None,
