@@ -150,6 +150,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None => true,
         Some(taxon) => find.taxon.as_deref().is_some_and(|name| belongs(name, taxon)),
     };
+    years.units(console)?;
     years.say_effort(false, console)?;
     let named = |name: &str| taxon.as_deref().is_none_or(|taxon| belongs(name, taxon));
     let unlocated = years.unlocated_days(|find| wanted(find.date) && named(&find.taxon));

@@ -256,11 +256,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let (from, _) = trailhead(arguments, &years)?;
         years.analyse_side_of(from);
     }
+    years.units(console)?;
     years.say_effort(true, console)?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let aim = (arguments.aim, arguments.date);
-    let reported = outlook(&past(&years, &visits, taxon.as_deref(), aim), arguments.date);
+    let past = past(&years, &visits, (taxon.as_deref(), aim), console)?;
+    let reported = outlook(&past, arguments.date);
     let (reported, recent) = match arguments.aim {
         // the effect of weather is one on all finds
         Aim::New => (reported, Recent::NotForNew),
@@ -374,7 +376,8 @@ pub(super) fn round_to_carry(
     years.analyse_side_of(from);
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
-    let reported = outlook(&past(&years, &visits, None, (Aim::Find, date)), date);
+    let past = past(&years, &visits, (None, (Aim::Find, date)), console)?;
+    let reported = outlook(&past, date);
     let (reported, _) = with_weather(&years, &sites, reported, (None, date), console)?;
     // its times would tell how far a sensitive site is from the start
     let all: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
@@ -452,8 +455,9 @@ impl Arguments {
     }
 }
 
-/// The finds before a date of species that no other outing before it found.
-fn of_one_outing(years: &Years, date: Date) -> HashSet<usize> {
+/// The finds before a date of species that no other outing before it found; people who walked together are one outing.
+fn of_one_outing(years: &Years, date: Date, console: &Console) -> Result<HashSet<usize>> {
+    let unit_of = years.unit_of(console)?;
     let names: BTreeSet<&str> = years.seen.iter().map(|find| &*find.taxon).collect();
     let rule = NameRule::of(names.iter().copied());
     let species: HashMap<&str, String> = names
@@ -466,7 +470,8 @@ fn of_one_outing(years: &Years, date: Date) -> HashSet<usize> {
     let mut outings: HashMap<&str, HashSet<Uuid>> = HashMap::new();
     for find in years.seen.iter().filter(|find| find.date < date) {
         if let Some(species) = species.get(&*find.taxon) {
-            outings.entry(species).or_default().insert(find.outing);
+            let unit = unit_of.get(&find.outing).copied().unwrap_or(find.outing);
+            outings.entry(species).or_default().insert(unit);
         }
     }
     let alone = |name: &str| {
@@ -475,16 +480,16 @@ fn of_one_outing(years: &Years, date: Date) -> HashSet<usize> {
     };
     let finds = years.finds.iter().enumerate().filter(|(_, find)| find.date < date);
     let new = finds.filter(|(_, find)| find.taxon.as_deref().is_some_and(alone));
-    new.map(|(index, _)| index).collect()
+    Ok(new.map(|(index, _)| index).collect())
 }
 
 fn past(
     years: &Years,
     visits: &[Visit],
-    taxon: Option<&str>,
-    (aim, on): (Aim, Date),
-) -> Vec<PastVisit> {
-    let new = if aim == Aim::New { of_one_outing(years, on) } else { HashSet::new() };
+    (taxon, (aim, on)): (Option<&str>, (Aim, Date)),
+    console: &Console,
+) -> Result<Vec<PastVisit>> {
+    let new = if aim == Aim::New { of_one_outing(years, on, console)? } else { HashSet::new() };
     let date: HashMap<Uuid, Date> =
         years.outings.iter().map(|outing| (outing.id, outing.date)).collect();
     let counted: Vec<Visit> = visits
@@ -506,13 +511,14 @@ fn past(
         .iter()
         .filter(|visit| search_time(visit).is_none() && found(visit))
         .map(|visit| (visit, true, false));
-    searches
+    let past = searches
         .chain(in_passing)
         .filter_map(|(visit, found, searched)| {
             let date = *date.get(&visit.outing)?;
             Some(PastVisit { site: visit.site, date, found, searched })
         })
-        .collect()
+        .collect();
+    Ok(past)
 }
 
 fn name(site: &Site) -> String {
