@@ -337,6 +337,7 @@ fn print_summary(
             counted(left_out, "searched area lies", "searched areas lie")
         ));
     }
+    lines.push(view::how_kilometres().to_owned());
     lines.push(exact.clone());
     console.print(&(lines.join("\n") + "\n"))?;
     if involved > 0 {

@@ -90,7 +90,7 @@ pub use record::{
     WrittenCoordinates, WrittenTime,
 };
 pub use record_number::{NumberChoice, RecordNumber};
-pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote};
+pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote, YearsWeatherNote};
 pub use sensitivity::{
     BoundPlace, Generalised, GridCell, Mentioned, MentionedForm, Published, ReadPositions,
     RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule,
