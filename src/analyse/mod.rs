@@ -8,7 +8,7 @@
 //! | visits, with and without a find | [`VisitRule`] |
 //! | search time, length and area | `effort`, by `searched_area` |
 //! | whose effort finds count with | `counted_with`, who carried a receiver by `carriers` |
-//! | people who walked together, as one unit | `parties` |
+//! | people who walked together, as one unit | `parties`, their visits `together` |
 //! | fruiting season | [`season`] |
 //! | weather of outings, and its effect | `weather` |
 //! | seasons compared from year to year | `years` |
@@ -16,6 +16,7 @@
 //! | hosts, substrates and habitats of taxa | `hosts` |
 //! | species lists and their completeness | `lists`, names by `taxon_name` |
 //! | ranking of sites and round trips | `next` |
+//! | areas that nobody searched, by their elevation | `unsearched` |
 //! | density of finds per searched length | [`DensityMap`] |
 //! | finds and walks of all days, for one call a question | [`Survey`] |
 //!
@@ -101,6 +102,9 @@ pub mod statistics;
 mod survey;
 #[doc(hidden)]
 pub mod taxon_name;
+pub(crate) mod together;
+#[doc(hidden)]
+pub mod unsearched;
 #[doc(hidden)]
 pub mod visits;
 #[doc(hidden)]

@@ -150,6 +150,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None => true,
         Some(taxon) => find.taxon.as_deref().is_some_and(|name| belongs(name, taxon)),
     };
+    years.units(console)?;
     years.say_effort(false, console)?;
     let named = |name: &str| taxon.as_deref().is_none_or(|taxon| belongs(name, taxon));
     let unlocated = years.unlocated_days(|find| wanted(find.date) && named(&find.taxon));
@@ -336,6 +337,7 @@ fn print_summary(
             counted(left_out, "searched area lies", "searched areas lie")
         ));
     }
+    lines.push(view::how_kilometres().to_owned());
     lines.push(exact.clone());
     console.print(&(lines.join("\n") + "\n"))?;
     if involved > 0 {

@@ -56,6 +56,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         visits.retain(|visit| visit.site == site);
     }
     let found = |visit: &Visit| has(&years, visit, taxon.as_deref());
+    years.say_together(console)?;
     let in_passing =
         visits.iter().filter(|visit| search_time(visit).is_none() && found(visit)).count();
     let histories = histories(&years, &trials(&visits, found));
@@ -85,7 +86,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         );
     }
     if arguments.json {
-        console.print(&json(&view::properties(&of, histories.len(), in_passing, &fitted))?)?;
+        let mut properties = view::properties(&of, histories.len(), in_passing, &fitted);
+        if let Some(notes) = years.effort_notes(false) {
+            properties["effort_notes"] = notes;
+        }
+        console.print(&json(&properties)?)?;
     } else {
         console.print(&view::text(&of, histories.len(), in_passing, &fitted))?;
     }

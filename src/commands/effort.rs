@@ -224,7 +224,7 @@ fn named_by(result: &[(Date, Effort)], form: &str) -> Vec<EffortLine> {
 fn at_sites(years: &mut Years, ledger: &mut Ledger, console: &Console) -> Result<Vec<EffortLine>> {
     let rule = VisitRule::default();
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
-    let visits = years.visits(&sites, rule, console)?;
+    let visits = years.visits_of_persons(&sites, rule, console)?;
     let areas = ledger.area_at(&sites.sites, rule.within);
     let mut of_site: HashMap<SiteId, (Effort, BTreeSet<Uuid>)> = HashMap::new();
     for visit in &visits {

@@ -175,7 +175,7 @@ fn visited(noted: &Noted, console: &Console) -> Result<HashMap<usize, BTreeSet<u
     let place: HashMap<_, usize> =
         noted.sites.sites.iter().enumerate().map(|(n, site)| (site.id, n)).collect();
     let mut visited: HashMap<usize, BTreeSet<usize>> = HashMap::new();
-    for visit in noted.years.visits(&noted.sites, VisitRule::default(), console)? {
+    for visit in noted.years.visits_of_persons(&noted.sites, VisitRule::default(), console)? {
         if let (true, Some(site), Some(outing)) =
             (is_search(&visit), place.get(&visit.site), noted.number.get(&visit.outing))
         {

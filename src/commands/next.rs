@@ -4,11 +4,12 @@
 mod outputs;
 mod plan;
 mod recent;
+mod unsearched;
 
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::path::PathBuf;
 
-use clap::{Args, ValueEnum};
+use clap::{ArgGroup, Args, ValueEnum};
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -38,6 +39,7 @@ use crate::present::round::left_out_words;
 use crate::present::summary::words::counted;
 use crate::present::years::prospects;
 use crate::present::years::sites::rounded;
+use crate::present::years::unsearched as view;
 use crate::units::{Seconds, TimeZone};
 use crate::wayout::light;
 
@@ -48,6 +50,7 @@ const LEAST_CHANCE: f64 = 5.0;
 ///
 /// Leave the route and the return time with someone; walking times are estimates.
 #[derive(Debug, Args)]
+#[command(group(ArgGroup::new("begun").args(["hours", "unsearched"]).multiple(true)))]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
@@ -69,8 +72,17 @@ pub(super) struct Arguments {
     hours: Option<f64>,
 
     /// The start: a trailhead or position; by default the only trailhead, or where most outings began.
-    #[arg(long, value_name = "WHERE", requires = "hours", allow_hyphen_values = true)]
+    #[arg(long, value_name = "WHERE", requires = "begun", allow_hyphen_values = true)]
     from: Option<String>,
+
+    /// Also list areas that no outing searched, at elevations with more finds: an extrapolation, where elevation
+    /// predicts finds.
+    #[arg(long)]
+    unsearched: bool,
+
+    /// The largest distance of unsearched areas from the start.
+    #[arg(long, value_name = "KM", requires = "unsearched", default_value_t = 5.0)]
+    within: f64,
 
     /// The local start time.
     #[arg(long, value_name = "HH:MM", requires = "hours", default_value = "09:00")]
@@ -132,6 +144,9 @@ struct Reported {
     /// Whether the weather before the date changes the probabilities, and why not.
     weather: Recent,
     round: Option<ReportedRound>,
+    /// Areas that no outing searched, or why none is offered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unsearched: Option<serde_json::Value>,
     /// The median search of the visits that the probabilities come from, minutes, whatever the stay is.
     usual_visit_min: Option<f64>,
     /// How finds and effort were brought together, and which hemisphere is left out.
@@ -232,15 +247,22 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut years = arguments.store.years(console)?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
-    if arguments.hours.is_some() {
+    if arguments.unsearched && arguments.aim == Aim::New {
+        return Err(Error::input("--unsearched does not go with --aim new")
+            .because("elevation is compared with finds, not with species that are new to the list")
+            .hint("omit one of them"));
+    }
+    if arguments.hours.is_some() || arguments.unsearched {
         let (from, _) = trailhead(arguments, &years)?;
         years.analyse_side_of(from);
     }
+    years.units(console)?;
     years.say_effort(true, console)?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let aim = (arguments.aim, arguments.date);
-    let reported = outlook(&past(&years, &visits, taxon.as_deref(), aim), arguments.date);
+    let past = past(&years, &visits, (taxon.as_deref(), aim), console)?;
+    let reported = outlook(&past, arguments.date);
     let (reported, recent) = match arguments.aim {
         // the effect of weather is one on all finds
         Aim::New => (reported, Recent::NotForNew),
@@ -268,6 +290,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         outputs::write(arguments, drawn.as_ref(), &mut years.store, console)?;
     }
     let round = planned.map(|planned| planned.round);
+    let elsewhere = arguments
+        .unsearched
+        .then(|| unsearched::unsearched(arguments, &years, taxon.as_deref(), console))
+        .transpose()?;
     if arguments.format == Form::Json {
         let sites = reported.sites.into_iter().map(|p| Prospect {
             chance: rounded(p.chance, 4),
@@ -283,6 +309,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             sites,
             weather: recent,
             round: round.as_ref().map(ReportedRound::from),
+            unsearched: elsewhere.as_ref().map(view::properties),
             usual_visit_min: usual_visit(&visits).map(|usual| rounded(usual.0 / 60.0, 1)),
             effort_notes: years.effort_notes(true),
             positions: "exact",
@@ -296,6 +323,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.print(&prospects::answer(asked, &reported.sites, named))?;
         console.print(&prospects::weather(&recent, &reported.sites, (arguments.date, &named)))?;
         console.print(&table(&reported.sites, &sites))?;
+        if let Some(elsewhere) = &elsewhere {
+            console.print(&view::text(elsewhere))?;
+        }
         if let Some(round) = &round {
             console.print(&words(round, &sites, arguments.aim))?;
             if !round.sites.is_empty() {
@@ -330,6 +360,8 @@ pub(super) fn round_to_carry(
         hours: Some(hours),
         from,
         start,
+        unsearched: false,
+        within: 5.0,
         stay: 12.0,
         least_chance: LEAST_CHANCE,
         figure: None,
@@ -344,7 +376,8 @@ pub(super) fn round_to_carry(
     years.analyse_side_of(from);
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
-    let reported = outlook(&past(&years, &visits, None, (Aim::Find, date)), date);
+    let past = past(&years, &visits, (None, (Aim::Find, date)), console)?;
+    let reported = outlook(&past, date);
     let (reported, _) = with_weather(&years, &sites, reported, (None, date), console)?;
     // its times would tell how far a sensitive site is from the start
     let all: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
@@ -422,8 +455,9 @@ impl Arguments {
     }
 }
 
-/// The finds before a date of species that no other outing before it found.
-fn of_one_outing(years: &Years, date: Date) -> HashSet<usize> {
+/// The finds before a date of species that no other outing before it found; people who walked together are one outing.
+fn of_one_outing(years: &Years, date: Date, console: &Console) -> Result<HashSet<usize>> {
+    let unit_of = years.unit_of(console)?;
     let names: BTreeSet<&str> = years.seen.iter().map(|find| &*find.taxon).collect();
     let rule = NameRule::of(names.iter().copied());
     let species: HashMap<&str, String> = names
@@ -436,7 +470,8 @@ fn of_one_outing(years: &Years, date: Date) -> HashSet<usize> {
     let mut outings: HashMap<&str, HashSet<Uuid>> = HashMap::new();
     for find in years.seen.iter().filter(|find| find.date < date) {
         if let Some(species) = species.get(&*find.taxon) {
-            outings.entry(species).or_default().insert(find.outing);
+            let unit = unit_of.get(&find.outing).copied().unwrap_or(find.outing);
+            outings.entry(species).or_default().insert(unit);
         }
     }
     let alone = |name: &str| {
@@ -445,16 +480,16 @@ fn of_one_outing(years: &Years, date: Date) -> HashSet<usize> {
     };
     let finds = years.finds.iter().enumerate().filter(|(_, find)| find.date < date);
     let new = finds.filter(|(_, find)| find.taxon.as_deref().is_some_and(alone));
-    new.map(|(index, _)| index).collect()
+    Ok(new.map(|(index, _)| index).collect())
 }
 
 fn past(
     years: &Years,
     visits: &[Visit],
-    taxon: Option<&str>,
-    (aim, on): (Aim, Date),
-) -> Vec<PastVisit> {
-    let new = if aim == Aim::New { of_one_outing(years, on) } else { HashSet::new() };
+    (taxon, (aim, on)): (Option<&str>, (Aim, Date)),
+    console: &Console,
+) -> Result<Vec<PastVisit>> {
+    let new = if aim == Aim::New { of_one_outing(years, on, console)? } else { HashSet::new() };
     let date: HashMap<Uuid, Date> =
         years.outings.iter().map(|outing| (outing.id, outing.date)).collect();
     let counted: Vec<Visit> = visits
@@ -476,13 +511,14 @@ fn past(
         .iter()
         .filter(|visit| search_time(visit).is_none() && found(visit))
         .map(|visit| (visit, true, false));
-    searches
+    let past = searches
         .chain(in_passing)
         .filter_map(|(visit, found, searched)| {
             let date = *date.get(&visit.outing)?;
             Some(PastVisit { site: visit.site, date, found, searched })
         })
-        .collect()
+        .collect();
+    Ok(past)
 }
 
 fn name(site: &Site) -> String {

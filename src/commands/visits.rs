@@ -55,6 +55,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let site = Years::site(&sites, asked)?.id;
         visits.retain(|visit| visit.site == site);
     }
+    years.say_together(console)?;
     let lines = view::lines(&visits, &years.finds);
     console.print(&match arguments.format {
         Form::Table if lines.is_empty() => String::new(),

@@ -120,7 +120,8 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let stations = years.store.weather_stations()?;
     let series = years.store.weather()?;
     let weathers = years.weathers()?;
-    let lines = listing::lines(&stations, &series, &weathers.areas);
+    let dates: Vec<Date> = years.outings.iter().map(|outing| outing.date).collect();
+    let lines = listing::lines(&stations, &series, (&weathers.areas, &dates));
     if arguments.json {
         console.print(&json(&lines)?)?;
     } else if stations.is_empty() {

@@ -14,8 +14,12 @@ use super::{names, output};
 use crate::analyse::season::Stint;
 use crate::analyse::spotted::belongs;
 use crate::analyse::taxon_name::{NameRule, Named};
-use crate::analyse::years::{LEAST_FINDS, TooFew, YearsOf, compare, name_years};
+use crate::analyse::weather::effect::{LEAST_WITH_FIND, Verdict};
+use crate::analyse::years::{
+    Adjust, LEAST_FINDS, LEAST_FOR_TREND, TooFew, YearsOf, compare, name_years,
+};
 use crate::error::{Error, Result};
+use crate::model::YearsWeatherNote;
 use crate::present::summary::words::counted;
 use crate::present::years::compared as view;
 
@@ -151,11 +155,47 @@ fn compared(
 ) -> std::result::Result<YearsOf, TooFew> {
     let names: std::collections::HashSet<&str> = group.names.iter().map(String::as_str).collect();
     let stints: Vec<Stint> = hours.stints_of(tallied, |name| names.contains(name));
-    let adjust = weathers.and_then(|weathers| {
-        let effect = weathers.series_effect(&stints).ok()?;
-        weathers.adjust(&effect, &stints)
-    });
-    compare(&group.title, &stints, adjust.as_ref())
+    let Some(weathers) = weathers else { return compare(&group.title, &stints, None) };
+    let (adjust, why_not) = adjusted(weathers, &stints);
+    let of = compare(&group.title, &stints, adjust.as_ref())?;
+    let seasons = of.years.len();
+    let why = match (why_not, &of.with_weather) {
+        (Some(why), _) => why,
+        (None, Some(_)) => YearsWeatherNote::YearsWeatherUsed,
+        (None, None) => {
+            YearsWeatherNote::YearsWeatherFewSeasons { seasons, least: LEAST_FOR_TREND }
+        }
+    };
+    Ok(YearsOf { weather: Some(why), ..of })
+}
+
+/// What the weather did to each outing, or why it is not used.
+fn adjusted(weathers: &Weathers, stints: &[Stint]) -> (Option<Adjust>, Option<YearsWeatherNote>) {
+    if weathers.areas.iter().all(|(_, local)| local.first.is_none()) {
+        return (None, Some(YearsWeatherNote::YearsWeatherNone));
+    }
+    let effect = match weathers.series_effect(stints) {
+        Ok(effect) => effect,
+        Err(little) => {
+            let why = YearsWeatherNote::YearsWeatherTooLittle {
+                with_find: little.with_find,
+                least: LEAST_WITH_FIND,
+                without_rain: little.without_rain,
+                without_temperature: little.without_temperature,
+            };
+            return (None, Some(why));
+        }
+    };
+    let why = match effect.verdict {
+        Verdict::Earned => None,
+        Verdict::AddsNothing => Some(YearsWeatherNote::YearsWeatherAddsNothing),
+        Verdict::NotPredictive => Some(YearsWeatherNote::YearsWeatherNotPredictive),
+        Verdict::TooFewYears => Some(YearsWeatherNote::YearsWeatherTooFewYears {
+            years: effect.years,
+            weather_years: effect.weather_years,
+        }),
+    };
+    (weathers.adjust(&effect, stints), why)
 }
 
 fn nothing(asked: Option<&str>, last: Option<TooFew>) -> Error {
@@ -167,12 +207,38 @@ fn nothing(asked: Option<&str>, last: Option<TooFew>) -> Error {
             counted(finds as usize, "find", "finds"),
             counted(years, "season", "seasons")
         ))
-        .hint("import the tracks of earlier years, or try the genus")
+        .hint(match asked.and_then(|taxon| taxon.split_once(' ')) {
+            Some((genus, _)) => {
+                format!("import the tracks of earlier years, or try the genus {genus}")
+            }
+            None => "import the tracks of earlier years".to_owned(),
+        })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_genus_is_only_proposed_for_a_species() {
+        let hint = |asked| nothing(asked, None).to_string();
+        assert!(hint(Some("Mycena interrupta")).contains("try the genus Mycena"));
+        assert!(!hint(Some("Mycena")).contains("genus") && !hint(None).contains("genus"));
+    }
+
+    #[test]
+    fn years_without_a_station_say_why_weather_is_not_used() {
+        let none = Weathers { areas: Vec::new() };
+        assert_eq!(adjusted(&none, &[]), (None, Some(YearsWeatherNote::YearsWeatherNone)));
+        let why = YearsWeatherNote::YearsWeatherTooLittle {
+            with_find: 4,
+            least: 10,
+            without_rain: 3,
+            without_temperature: 12,
+        };
+        assert!(why.to_string().contains("4 outings with a find"), "{why}");
+        assert_eq!(serde_json::json!(why)["code"], "years-weather-too-little");
+    }
 
     #[test]
     fn an_amended_name_is_in_one_group() {

@@ -44,6 +44,7 @@ pub(crate) mod taxon_match;
 pub mod taxon_name;
 #[doc(hidden)]
 pub mod term;
+mod unsearched_note;
 mod way_out;
 mod weather;
 mod written_elevation;
@@ -89,7 +90,7 @@ pub use record::{
     WrittenCoordinates, WrittenTime,
 };
 pub use record_number::{NumberChoice, RecordNumber};
-pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote};
+pub use season_note::{EffortNote, NoSeason, SeasonNote, ShiftNote, YearsWeatherNote};
 pub use sensitivity::{
     BoundPlace, Generalised, GridCell, Mentioned, MentionedForm, Published, ReadPositions,
     RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule,
@@ -98,6 +99,7 @@ pub use site::{Site, SiteId, Visit};
 pub use store_note::{AmendmentConflict, ImportNote, MergeConflict, StationProperty};
 pub use taxon::{Lineage, Meaning, NameCheck, OpenSynonym, Taxon};
 pub use taxon_name::TaxonName;
+pub use unsearched_note::UnsearchedNote;
 pub use way_out::{
     Caution, Landmark, NoRoute, OffsetLine, RankReason, RouteNote, Side, StartOrigin, TrackGoal,
     WayOutWarning,

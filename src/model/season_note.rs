@@ -155,3 +155,43 @@ pub enum EffortNote {
         fast: usize,
     },
 }
+
+/// Whether the weather before each outing is allowed for in the comparison of years, or why not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
+pub enum YearsWeatherNote {
+    /// It is: the change by decade is stated with it as well.
+    YearsWeatherUsed,
+    /// No station of the store is near enough to the outings.
+    YearsWeatherNone,
+    /// Too few outings with a find have weather.
+    YearsWeatherTooLittle {
+        /// Outings with a find and with weather.
+        with_find: usize,
+        /// The fewest.
+        least: usize,
+        /// Searched outings without rain of the days before.
+        without_rain: usize,
+        /// Searched outings without temperatures of the days before.
+        without_temperature: usize,
+    },
+    /// Too few years for the test of the effect.
+    YearsWeatherTooFewYears {
+        /// Years of outings.
+        years: usize,
+        /// Years of weather.
+        weather_years: usize,
+    },
+    /// It adds nothing to the season that these data can show.
+    YearsWeatherAddsNothing,
+    /// It does not predict years left out better.
+    YearsWeatherNotPredictive,
+    /// It has earned its place, but there are too few seasons for a change by decade.
+    YearsWeatherFewSeasons {
+        /// The seasons.
+        seasons: usize,
+        /// The fewest.
+        least: usize,
+    },
+}

@@ -13,5 +13,6 @@ mod lists;
 mod measured;
 mod season;
 mod truth;
+mod unsearched;
 mod weather;
 mod years;

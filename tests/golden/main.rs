@@ -21,6 +21,7 @@ mod stores;
 mod suggested;
 mod terminal;
 mod tracks;
+mod unsearched;
 mod vanishing;
 mod wayout;
 mod waypoints;

@@ -379,7 +379,8 @@ fn party() -> Desk {
                 for minute in [15, 30, 45] {
                     writeln!(
                         books[person],
-                        "{folder}-{day}{minute},{name},2021-09-{day:02},10:{minute},Russula plana"
+                        "{folder}-{day}{minute},{name},2021-09-{day:02},10:{minute},Russula plana,\"47.31000, {:.5}\",yes,4 m",
+                        9.12 + 3e-4 * f64::from(minute)
                     )
                     .unwrap();
                 }
@@ -387,7 +388,7 @@ fn party() -> Desk {
         }
     }
     for (book, folder) in books.iter().zip(["Ilse", "Bo"]) {
-        let heading = "Number,Collector,Date,Time,Name\n";
+        let heading = "Number,Collector,Date,Time,Name,Coordinates,Position final,Uncertainty\n";
         desk.file(&format!("d/{folder}/notebook.csv"), format!("{heading}{book}"));
     }
     desk.run(&["import", "d", "--store", "a.gpkg"]);
@@ -415,6 +416,40 @@ fn hours_of_companions_count_without_finds_and_a_party_is_one_unit() {
     assert_eq!((&note["outings"], &note["units"]), (&12.into(), &6.into()));
     let lists = json(&desk, &["lists", "--format", "json"]);
     assert_eq!(lists["list"]["outings"].as_u64().or(lists["outings"].as_u64()), Some(6), "{lists}");
+}
+
+#[test]
+fn visits_of_a_party_are_one_and_make_nothing_more_certain() {
+    let desk = party();
+    desk.run(&["import", "d/Ilse", "--store", "one.gpkg"]);
+    let visits = |store: &str| {
+        let output = desk.run(&["visits", "--store", store, "--format", "json"]);
+        let lines: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        let lines = lines.as_array().unwrap().clone();
+        let mut places: Vec<String> = lines
+            .iter()
+            .map(|line| format!("{} {}", line["site"], &line["start"].as_str().unwrap()[..10]))
+            .collect();
+        places.sort_unstable();
+        (places.len(), places, lines)
+    };
+    let (many, places, lines) = visits("a.gpkg");
+    let distinct: std::collections::BTreeSet<&String> = places.iter().collect();
+    // both walk the same way at the same time: a site has one visit a day
+    assert_eq!(many, distinct.len(), "{places:?}");
+    assert!(lines.iter().any(|line| line["finds"].as_u64() > Some(1)), "{lines:?}");
+    let report = |store: &str| {
+        let asked = ["next", "--store", store, "--date", "2022-09-08", "--format", "json"];
+        let output = desk.run(&asked);
+        serde_json::from_slice::<serde_json::Value>(&output.stdout).unwrap()
+    };
+    let (both, one) = (report("a.gpkg"), report("one.gpkg"));
+    assert_eq!(both["effort_notes"][0]["code"], "walked-together", "{both}");
+    let searched = |of: &serde_json::Value| {
+        let sites = of["sites"].as_array().unwrap().iter();
+        sites.map(|site| site["visits"].as_u64().unwrap()).max()
+    };
+    assert!(searched(&both) <= searched(&one), "{both} {one}");
 }
 
 #[test]

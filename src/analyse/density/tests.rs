@@ -310,3 +310,39 @@ fn gradient_is_not_levelled_at_the_rim() {
         );
     }
 }
+
+/// A companion who walks along on every outing and records every find as well is no second sample.
+#[test]
+fn a_companion_on_every_outing_makes_no_rate_more_certain() {
+    let mut rng = Rng::new(1_006);
+    let (mut finds, mut runs) = (Vec::new(), Vec::new());
+    for outing in 0..24 {
+        let effect = (0.7 * rng.normal() - 0.245).exp();
+        let y = -200.0 + 17.0 * outing as f64;
+        runs.push(SearchedRun { outing, points: vec![(-400.0, y), (400.0, y)], weight: 1.0 });
+        for _ in 0..rng.poisson(5.0 * effect) {
+            let x = 800.0 * rng.uniform() - 400.0;
+            finds.push(PlaneFind { x, y, outing, radius: 8.0 });
+        }
+    }
+    let doubled = |apart: usize| {
+        let own = finds.iter().map(|find| PlaneFind { outing: find.outing + apart, ..*find });
+        let other: Vec<SearchedRun> = runs
+            .iter()
+            .map(|run| SearchedRun { outing: run.outing + apart, ..run.clone() })
+            .collect();
+        let finds: Vec<PlaneFind> = finds.iter().copied().chain(own).collect();
+        map(&finds, &[runs.clone(), other].concat())
+    };
+    let (alone, unit, persons) = (map(&finds, &runs), doubled(0), doubled(100));
+    let width = |map: &DensityMap| (map.mean.high95 / map.mean.low95).ln();
+    assert!((alone.mean.value - unit.mean.value).abs() < 1e-9);
+    assert_eq!((alone.outings, unit.outings, persons.outings), (24, 24, 48));
+    assert!(width(&unit) > 0.999 * width(&alone), "{} {}", width(&unit), width(&alone));
+    assert!(width(&persons) < 0.85 * width(&alone), "the test can fail");
+    let error = |map: &DensityMap| {
+        let known = map.error.iter().filter(|error| !error.is_nan());
+        known.clone().sum::<f64>() / known.count() as f64
+    };
+    assert!(error(&unit) > 0.9 * error(&alone), "{} {}", error(&unit), error(&alone));
+}

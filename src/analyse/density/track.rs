@@ -7,6 +7,7 @@ use super::along;
 use super::bandwidth::{Bandwidth, Choice, Effort, choose_for_rate};
 use super::dispersion::OfOuting;
 use super::kernel::{Grid, Mass};
+use crate::analyse::spatial_index::Ecef;
 use crate::analyse::walk::Walk;
 use crate::earth::equal_area::EqualArea;
 use crate::units::LatLon;
@@ -18,7 +19,7 @@ pub struct SearchedRun {
     pub outing: usize,
     /// Metres east and north.
     pub points: Vec<(f64, f64)>,
-    /// How much a metre counts as searched, 0 to 1.
+    /// How much a metre of the line counts as searched: 0 to 1, and more where the track is longer than the line.
     pub weight: f64,
 }
 
@@ -55,14 +56,19 @@ const FAR: f64 = 50.0;
 pub struct SearchedPart {
     /// Its places.
     pub places: Vec<LatLon>,
-    /// How much a metre counts as searched, 0 to 1.
+    /// How much a metre of the line counts as searched: 0 to 1, and more where the track is longer than the line.
     pub weight: f64,
 }
 
 /// The searched parts of a track.
+///
+/// The points of a walk may be those of a thinned track: each part weighs more by as much as the straight lines between
+/// them are shorter than the track, so that its metres are those of the effort.
 #[must_use]
 pub fn searched_parts(walk: &Walk) -> Vec<SearchedPart> {
     let mut parts: Vec<SearchedPart> = Vec::new();
+    // along the track and on the straight lines
+    let mut lengths: Vec<(f64, f64)> = Vec::new();
     let mut end = None;
     for piece in walk.pieces().filter(crate::analyse::walk::Piece::is_search) {
         let weight = piece.length_weight();
@@ -70,14 +76,20 @@ pub fn searched_parts(walk: &Walk) -> Vec<SearchedPart> {
             && parts.last().is_some_and(|part| (part.weight - weight).abs() < 1e-12);
         if !goes_on {
             parts.push(SearchedPart { places: vec![piece.from.at], weight });
+            lengths.push((0.0, 0.0));
         }
-        if let Some(part) = parts.last_mut() {
+        if let (Some(part), Some(length)) = (parts.last_mut(), lengths.last_mut()) {
             part.places.push(piece.to.at);
+            length.0 += piece.length.0;
+            length.1 += Ecef::of(piece.from.at).distance(Ecef::of(piece.to.at)).0;
         }
         end = Some(piece.to.time);
     }
-    for part in &mut parts {
+    for (part, (along, straight)) in parts.iter_mut().zip(lengths) {
         part.places.shrink_to_fit();
+        if straight > 0.0 {
+            part.weight *= along / straight;
+        }
     }
     parts
 }
@@ -295,6 +307,29 @@ pub fn bandwidth(finds: &[PlaneFind], runs: &[SearchedRun], choice: Choice) -> O
 mod tests {
     use super::*;
     use crate::analyse::statistics::Rng;
+
+    /// A track of two sides of a triangle, thinned to the third: its kilometres are those that were walked.
+    #[test]
+    fn the_metres_of_a_thinned_track_are_those_of_the_track() {
+        use crate::model::{Activity, TrackPoint};
+        use crate::units::{Metres, Radius95};
+        let plane = EqualArea::about(LatLon::clamped(47.0, 8.0));
+        let point = |second: i64, east: f64| TrackPoint {
+            time: jiff::Timestamp::from_second(second).unwrap(),
+            at: plane.from_plane(east, 0.0),
+            height: None,
+            radius: Radius95::new(Metres(8.0)).unwrap(),
+            activity: Activity::Searching,
+            gap_after: false,
+        };
+        let points = vec![point(0, 0.0), point(100, 80.0), point(200, 160.0)];
+        let lengths = vec![Metres(100.0), Metres(90.0), Metres(0.0)];
+        let date = jiff::civil::date(2024, 9, 1);
+        let walk = Walk::new(uuid::Uuid::nil(), date, points, lengths);
+        let runs = searched_runs(&walk, 0, &plane);
+        let metres: f64 = masses(&runs, 30.0).iter().map(|mass| mass.weight).sum();
+        assert!((metres - 190.0).abs() < 0.01, "{metres}");
+    }
 
     #[test]
     fn the_nearest_place_is_that_of_all_segments() {

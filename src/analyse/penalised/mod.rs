@@ -15,8 +15,10 @@
 //! confidence intervals for smoothing splines, JASA 83:1134.
 
 mod design;
+mod grouped;
 mod penalty;
 
+pub use grouped::Grouped;
 pub use penalty::Penalty;
 
 use design::Design;

@@ -65,6 +65,18 @@ impl Local {
         (place < self.days.len()).then_some(place)
     }
 
+    /// How many of so many days up to a date, that day included, have rain, and how many a mean temperature.
+    #[must_use]
+    pub fn known_before(&self, date: Date, days: usize) -> (usize, usize) {
+        let before = (0..days).filter_map(|back| {
+            let day = date.checked_sub(i64::try_from(back).ok()?.days()).ok()?;
+            self.days.get(self.place(day)?)
+        });
+        before.fold((0, 0), |(rain, mean), day| {
+            (rain + usize::from(day.rain.is_some()), mean + usize::from(day.mean.is_some()))
+        })
+    }
+
     /// The last day with rain or a temperature.
     #[must_use]
     pub fn last(&self) -> Option<Date> {
@@ -179,6 +191,17 @@ mod tests {
             first: date(2026, 5, 1),
             days: rain.iter().map(day).collect(),
         }
+    }
+
+    /// A station near by has no weather of the days before it began.
+    #[test]
+    fn days_before_a_date_count_where_they_have_values() {
+        let near = station("A", -42.0, 300.0, &[Some(1.0), None, Some(0.0)]);
+        let local = local(&[near], LatLon::new(-42.01, 146.0).unwrap(), None);
+        assert_eq!(local.known_before(date(2026, 5, 3), 3), (2, 3));
+        assert_eq!(local.known_before(date(2026, 5, 4), 3), (1, 2));
+        assert_eq!(local.known_before(date(2026, 4, 30), 61), (0, 0));
+        assert_eq!(Local::default().known_before(date(2026, 5, 3), 61), (0, 0));
     }
 
     #[test]

@@ -29,6 +29,8 @@ mod model;
 use jiff::civil::Date;
 use serde::Serialize;
 
+use crate::model::YearsWeatherNote;
+
 use super::season::DayEstimate;
 use super::statistics::false_discovery;
 
@@ -156,14 +158,14 @@ pub struct YearsOf {
     pub outings: usize,
     /// The start of its year, a day of the year.
     pub begins: f64,
-    /// The typical year: dates are the median of those of all years.
-    pub onset: DayEstimate,
-    /// Its peak; none where the rate is highest at the edge of the season that is compared, or may be on any
+    /// The typical year: dates are the median of those of all years; none without a clear season.
+    pub onset: Option<DayEstimate>,
+    /// Its peak; none also where the rate is highest at the edge of the season that is compared, or may be on any
     /// day of it.
     pub peak: Option<DayEstimate>,
     /// Its end.
-    pub end: DayEstimate,
-    /// Whether all years together have a season; else no year is called early or late.
+    pub end: Option<DayEstimate>,
+    /// Whether all years together have a season; else there are no typical dates, and no year is called early or late.
     pub clear_season: bool,
     /// The seasons.
     pub years: Vec<YearLine>,
@@ -179,6 +181,9 @@ pub struct YearsOf {
     pub amount: Option<Trend>,
     /// The same two with the weather allowed for, where it has earned its place.
     pub with_weather: Option<(Trend, Trend)>,
+    /// Whether the weather is allowed for, or why not; none where it was not asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub weather: Option<YearsWeatherNote>,
 }
 
 /// Why a taxon is not compared.

@@ -64,7 +64,8 @@ pub fn compare(taxon: &str, stints: &[Stint], weather: Option<&Adjust>) -> Resul
         let model = Model { cases: &cases, days: &days, fit: &fit, drawn: &drawn };
         Some((model.shift_trend()?, model.amount_trend()?))
     });
-    Ok(YearsOf { clear_season, ..model.read(taxon, with_weather) })
+    let of = YearsOf { clear_season, ..model.read(taxon, with_weather) };
+    Ok(if clear_season { of } else { YearsOf { onset: None, peak: None, end: None, ..of } })
 }
 
 impl Cases {
@@ -229,9 +230,9 @@ impl Model<'_> {
             finds: self.cases.list.iter().map(|outing| outing.finds).sum(),
             outings: self.cases.list.len(),
             begins: crate::analyse::season::day_of_year(self.cases.cut),
-            onset: self.day(best.onset, &typical, |marks| marks.onset),
+            onset: Some(self.day(best.onset, &typical, |marks| marks.onset)),
             peak: self.peak(best, &typical),
-            end: self.day(best.end, &typical, |marks| marks.end),
+            end: Some(self.day(best.end, &typical, |marks| marks.end)),
             years: (0..self.cases.years.len())
                 .map(|year| {
                     let own: Vec<Marks> = drawn.iter().map(|(years, _)| years[year]).collect();
@@ -244,6 +245,7 @@ impl Model<'_> {
             shift: self.shift_trend(),
             amount: self.amount_trend(),
             with_weather,
+            weather: None,
         }
     }
 

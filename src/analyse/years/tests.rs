@@ -159,6 +159,7 @@ fn no_year_of_a_taxon_without_a_season_is_early_or_late() {
     let mut all = [compare("x", &stints, None).unwrap()];
     name_years(&mut all);
     assert!(!all[0].clear_season);
+    assert_eq!((all[0].onset, all[0].peak, all[0].end), (None, None, None));
     let dated = |year: &YearLine| {
         year.shift.q.is_some()
             || year.named.iter().any(|of| matches!(of, Named::Early | Named::Late))

@@ -40,7 +40,7 @@ pub(super) struct Survey {
 
 /// What is kept of the track of one outing.
 struct Searched {
-    /// The number of its outing.
+    /// The number of its outing, or of the unit of people who walked together.
     outing: usize,
     date: Date,
     parts: Vec<SearchedPart>,
@@ -60,8 +60,11 @@ impl Survey {
         console: &Console,
     ) -> Result<Self> {
         let mut walks = Vec::new();
+        // outings of people who walked together are one
+        let units = years.units(console)?;
+        let own = years.outings.iter().enumerate();
         let outings: HashMap<Uuid, usize> =
-            years.outings.iter().enumerate().map(|(number, outing)| (outing.id, number)).collect();
+            own.map(|(number, outing)| (outing.id, units.of(number))).collect();
         let look = |walk: Walk| {
             (wanted(&walk) && walk.points.len() > 1).then(|| Searched {
                 outing: outings.get(&walk.outing).copied().unwrap_or(usize::MAX),

@@ -163,6 +163,17 @@ impl Years {
         Ok(())
     }
 
+    /// Says how many units people who walked together make, where there are any.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(super) fn say_together(&self, console: &mut Console) -> Result<()> {
+        if let Some(note) = self.units(console)?.note() {
+            console.note(&note.to_string());
+        }
+        Ok(())
+    }
+
     /// The notes on effort; those on people who walked together once an analysis has asked for them.
     fn notes_of_effort(&self, seasons: bool) -> Vec<EffortNote> {
         let differing = self.search.get().and_then(|search| search.styles.differing());

@@ -64,4 +64,15 @@ impl Years {
         let of = units(self.outings.len(), &pairs, &trails);
         Ok(self.units.get_or_init(|| Units { of }))
     }
+
+    /// The outing that stands for each one of people who walked together; the others are not in it.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(in crate::commands) fn unit_of(&self, console: &Console) -> Result<HashMap<Uuid, Uuid>> {
+        let units = self.units(console)?;
+        let own = self.outings.iter().enumerate();
+        let pairs = own.map(|(number, outing)| (outing.id, self.outings[units.of(number)].id));
+        Ok(pairs.filter(|(own, unit)| own != unit).collect())
+    }
 }

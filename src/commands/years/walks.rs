@@ -6,6 +6,7 @@ use rayon::prelude::*;
 use super::Years;
 use crate::analyse::counted_with::without;
 use crate::analyse::sites::Sites;
+use crate::analyse::together::together;
 use crate::analyse::visits::{VisitRule, Watch};
 use crate::analyse::walk::Walk;
 use crate::commands::console::Console;
@@ -96,8 +97,20 @@ impl Years {
         Ok(())
     }
 
-    /// All visits to all sites, in order of time.
+    /// All visits to all sites, in order of time; those of people who walked together as one.
     pub(in crate::commands) fn visits(
+        &self,
+        sites: &Sites,
+        rule: VisitRule,
+        console: &Console,
+    ) -> Result<Vec<Visit>> {
+        let visits = self.visits_of_persons(sites, rule, console)?;
+        let unit_of = self.unit_of(console)?;
+        Ok(together(visits, rule.apart, |outing| unit_of.get(&outing).copied().unwrap_or(outing)))
+    }
+
+    /// All visits to all sites, in order of time; each person's on its own.
+    pub(in crate::commands) fn visits_of_persons(
         &self,
         sites: &Sites,
         rule: VisitRule,

@@ -13,6 +13,7 @@ mod record;
 mod season;
 mod track;
 mod unlocated;
+mod unsearched;
 mod waypoint;
 
 pub(crate) use basis::anchor_words;

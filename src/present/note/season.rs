@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::analyse::season::{day_words, p_words};
-use crate::model::{EffortNote, NoSeason, SeasonNote, ShiftNote};
+use crate::model::{EffortNote, NoSeason, SeasonNote, ShiftNote, YearsWeatherNote};
 use crate::present::summary::words::counted;
 
 impl fmt::Display for SeasonNote {
@@ -144,6 +144,42 @@ impl fmt::Display for EffortNote {
                 "{}: an hour of search is assumed to count the same in each; kilometres and hectares compare only \
                  outings of one style, and years of different styles are not called rich or poor.",
                 styles([(searching, "slow search"), (walking, "walking"), (fast, "walking fast")])
+            ),
+        }
+    }
+}
+
+impl fmt::Display for YearsWeatherNote {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match *self {
+            Self::YearsWeatherUsed => f.write_str("weather is allowed for"),
+            Self::YearsWeatherNone => f.write_str(
+                "weather is not used: no station of the store is near enough; add one with `trug weather add FILE...`",
+            ),
+            Self::YearsWeatherTooLittle { with_find, least, without_rain, without_temperature } => {
+                write!(
+                    f,
+                    "weather is not used: {} with a find and with both rain and temperature of the 60 days before \
+                     ({least} are needed); of the searched outings {without_rain} lack rain, {without_temperature} \
+                     temperature",
+                    counted(with_find, "outing", "outings")
+                )
+            }
+            Self::YearsWeatherTooFewYears { years, weather_years } => write!(
+                f,
+                "weather is not used: whether it matters cannot be determined from {} of outings and {} of weather",
+                counted(years, "year", "years"),
+                counted(weather_years, "year", "years")
+            ),
+            Self::YearsWeatherAddsNothing => f.write_str(
+                "weather is not used: it adds nothing to the season that these data can show",
+            ),
+            Self::YearsWeatherNotPredictive => f.write_str(
+                "weather is not used: it belongs to the finds of these years but does not predict a year left out better",
+            ),
+            Self::YearsWeatherFewSeasons { seasons, least } => write!(
+                f,
+                "weather is not used: a change by decade needs {least} seasons, and there are {seasons}"
             ),
         }
     }

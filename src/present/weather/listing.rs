@@ -3,8 +3,10 @@
 
 use std::fmt::Write as _;
 
+use jiff::civil::Date;
 use serde::Serialize;
 
+use crate::analyse::weather::effect::{DAYS, days_needed};
 use crate::analyse::weather::{Area, Gaps, Local, Served, gaps};
 use crate::model::{StationSeries, WeatherStation};
 use crate::present::summary::words::counted;
@@ -37,6 +39,9 @@ struct AreaLine {
     position: Position,
     elevation_m: Option<f64>,
     outings: usize,
+    /// Outings of which enough of the days before are known: for rain and for temperature.
+    outings_with_rain: usize,
+    outings_with_temperature: usize,
     served: Vec<Served>,
 }
 
@@ -65,13 +70,17 @@ impl Position {
     }
 }
 
-/// From the stations, their weather, and the areas with theirs.
+/// From the stations, their weather, and the areas with theirs; `dates` are those of all outings.
 #[must_use]
 pub fn lines(
     stations: &[WeatherStation],
     series: &[StationSeries],
-    areas: &[(Area, Local)],
+    (areas, dates): (&[(Area, Local)], &[Date]),
 ) -> Lines {
+    let known = |area: &Area, local: &Local, pick: fn((usize, usize)) -> usize| {
+        let dates = area.outings.iter().filter_map(|outing| dates.get(*outing));
+        dates.filter(|date| pick(local.known_before(**date, DAYS)) >= days_needed()).count()
+    };
     let stations = stations.iter().map(|station| {
         let own = series.iter().find(|series| series.station.code == station.code);
         let of = |known: fn(&crate::model::DailyWeather) -> bool| {
@@ -90,6 +99,8 @@ pub fn lines(
         position: Position::of(Some(area.at)),
         elevation_m: area.elevation.map(|metres| rounded(metres.0, 1)),
         outings: area.outings.len(),
+        outings_with_rain: known(area, local, |days| days.0),
+        outings_with_temperature: known(area, local, |days| days.1),
         served: local
             .served
             .iter()
@@ -133,11 +144,13 @@ pub fn text(lines: &Lines) -> String {
     for area in &lines.areas {
         let _ = writeln!(
             text,
-            "\nArea about {} ({}), {}",
+            "\nArea about {} ({}), {}: rain of {}, temperature of {}",
             area.position.words(),
             area.elevation_m
                 .map_or_else(|| "elevation not known".to_owned(), |m| format!("{m:.0} m")),
-            counted(area.outings, "outing", "outings")
+            counted(area.outings, "outing", "outings"),
+            area.outings_with_rain,
+            area.outings_with_temperature
         );
         if area.served.is_empty() {
             text.push_str("  no station near enough: 75 km for rain, 150 km for temperature\n");
@@ -149,19 +162,18 @@ pub fn text(lines: &Lines) -> String {
     text
 }
 
-/// How many outings have a station near enough, for rain and for temperature.
+/// How many outings have rain and temperatures of the days before, and how many a station near enough.
 fn answer(lines: &Lines) -> String {
-    let outings: usize = lines.areas.iter().map(|area| area.outings).sum();
-    let with = |days: fn(&Served) -> usize| -> usize {
-        let served = lines.areas.iter().filter(|area| area.served.iter().any(|of| days(of) > 0));
-        served.map(|area| area.outings).sum()
-    };
+    let sum = |of: fn(&AreaLine) -> usize| -> usize { lines.areas.iter().map(of).sum() };
+    let outings = sum(|area| area.outings);
+    let near = sum(|area| if area.served.is_empty() { 0 } else { area.outings });
     format!(
-        "A station is near enough for the rain of {} and the temperature of {} of {} ({} in the store); \
-         whether weather matters to a taxon: `trug season --taxon T --weather`.",
-        with(|served| served.rain_days),
-        with(|served| served.temperature_days),
+        "Rain is known for {} and temperature for {} of {} ({} of the {DAYS} days up to each; a station is near enough to \
+         {near}; {} in the store); whether weather matters to a taxon: `trug season --taxon T --weather`.",
+        sum(|area| area.outings_with_rain),
+        sum(|area| area.outings_with_temperature),
         counted(outings, "outing", "outings"),
+        days_needed(),
         counted(lines.stations.len(), "station", "stations")
     )
 }

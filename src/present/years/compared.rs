@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 
 use crate::analyse::season::{DayEstimate, day_words, p_words};
 use crate::analyse::years::{Amount, LEVEL, Named, Trend, YearLine, YearsOf, trends_tested};
+use crate::present::coded::with_sentence;
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 
@@ -108,14 +109,12 @@ pub fn text(all: &[YearsOf]) -> String {
 
 fn section(of: &YearsOf) -> String {
     let mut text = format!(
-        "{}: {} on {} in {}; typical year {} to {}, peak {}\n",
+        "{}: {} on {} in {}; {}\n",
         of.taxon,
         counted(of.finds as usize, "find", "finds"),
         counted(of.outings, "outing", "outings"),
         counted(of.years.len(), "season", "seasons"),
-        day_words(of.onset.day),
-        day_words(of.end.day),
-        of.peak.map_or_else(|| NO_PEAK.to_owned(), |peak| words(peak, false))
+        typical(of)
     );
     let mut table = Table::new([
         Column::left("year"),
@@ -151,7 +150,10 @@ fn section(of: &YearsOf) -> String {
         of.amount_between_years.exp()
     );
     if !of.clear_season {
-        text.push_str("  no clear season in all years together: no year is called early or late\n");
+        text.push_str(
+            "  no clear season in all years together: no year is called early or late, and dates of a year are those \
+             of its rate alone\n",
+        );
     }
     let trend = of.shift.zip(of.amount).map_or_else(
         || "by decade: not determined, five seasons are needed".to_owned(),
@@ -160,8 +162,23 @@ fn section(of: &YearsOf) -> String {
     let _ = writeln!(text, "  {trend}");
     if let Some((shift, amount)) = &of.with_weather {
         let _ = writeln!(text, "  with the weather allowed for: {}", trends(shift, amount));
+    } else if let Some(why) = of.weather {
+        let _ = writeln!(text, "  {why}");
     }
     text
+}
+
+/// The dates of the typical year, where all years together have a season.
+fn typical(of: &YearsOf) -> String {
+    let Some((onset, end)) = of.onset.zip(of.end) else {
+        return "no clear season in all years together, so no typical dates".to_owned();
+    };
+    format!(
+        "typical year {} to {}, peak {}",
+        day_words(onset.day),
+        day_words(end.day),
+        of.peak.map_or_else(|| NO_PEAK.to_owned(), |peak| words(peak, false))
+    )
 }
 
 /// `1.31 (0.82 to 2.10)`; nothing where the interval says nothing.
@@ -232,6 +249,9 @@ pub fn properties(all: &[YearsOf]) -> Value {
     for (place, of) in all.iter().enumerate() {
         for (number, year) in of.years.iter().enumerate() {
             taxa[place]["years"][number]["season"] = season(year).into();
+        }
+        if let Some(weather) = &of.weather {
+            taxa[place]["weather"] = with_sentence(weather, &weather.to_string());
         }
     }
     json!({

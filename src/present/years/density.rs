@@ -227,6 +227,12 @@ pub fn summary(sheet: &Sheet) -> String {
     )
 }
 
+/// Why the kilometres of a map are fewer than those of the effort.
+#[must_use]
+pub fn how_kilometres() -> &'static str {
+    "Searched km leave out what `trug effort` adds of manners whose kilometre counts below 0.05: they search no ground."
+}
+
 /// The bandwidth as text.
 #[must_use]
 pub fn bandwidth(chosen: &Bandwidth) -> String {

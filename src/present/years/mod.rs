@@ -22,4 +22,5 @@ mod season_strips;
 pub mod shade;
 pub mod sites;
 pub mod sites_map;
+pub mod unsearched;
 pub mod visits;

@@ -207,8 +207,8 @@ pub fn season_alone(listed: &[Prospect]) -> String {
     }
     let alone = listed.first().map_or(0.0, |own| own.season_alone);
     format!(
-        "The season alone, pooled over all sites, gives {} %. Places never searched are not ranked: \
-         these data say nothing about them.\n",
+        "The season alone, pooled over all sites, gives {} %. Places never searched are not ranked; \
+         --unsearched looks for areas by their elevation.\n",
         percent(alone)
     )
 }

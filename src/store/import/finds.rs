@@ -304,7 +304,9 @@ impl Update<'_> {
         }
         let moved = !keeps_place && difference::moved(old.place.as_ref(), find.place.as_ref().ok());
         let mut row = Row::new();
-        find_row::set_record(&mut row, self.day, find)?;
+        // the time by the photographs is kept with the position
+        let when = if keeps_place && !is_stale { old.when.or(find.when) } else { find.when };
+        find_row::set_record(&mut row, self.day, &Find { when, ..find.clone() })?;
         if !keeps_place {
             find_row::set_place(&mut row, find)?;
         }

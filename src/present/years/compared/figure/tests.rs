@@ -40,9 +40,9 @@ fn taxon(number: usize, years: i16) -> YearsOf {
         finds: 90,
         outings: 40,
         begins: 1.0,
-        onset: day(100.0, 5.0),
+        onset: Some(day(100.0, 5.0)),
         peak: Some(day(130.0, 6.0)),
-        end: day(160.0, 5.0),
+        end: Some(day(160.0, 5.0)),
         clear_season: true,
         years: (0..years).map(|place| year(2001 + place, amount)).collect(),
         shift_between_years: 3.0,
@@ -51,6 +51,7 @@ fn taxon(number: usize, years: i16) -> YearsOf {
         shift: None,
         amount: None,
         with_weather: None,
+        weather: None,
     }
 }
 
