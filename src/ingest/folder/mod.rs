@@ -38,7 +38,7 @@ pub struct Step {
 /// Reads everything in these files and folders.
 ///
 /// Hidden files, sidecars of photo programs, files of other types and those that trug wrote are ignored in a
-/// folder, and named with the cause; what operating systems leave there is passed in silence. A file named directly is always read or reported.
+/// folder, and named with the cause; what operating systems leave there is not listed. A file named directly is always read or reported.
 /// Copies of a file are read once and reported. Links are followed, except loops.
 ///
 /// `progress` is called after each file, from several threads.
