@@ -39,13 +39,15 @@ pub fn finds(finds: &[KeptFind]) -> String {
 #[must_use]
 pub(crate) fn collection(members: &[(&str, &str)], features: &[JsonValue]) -> String {
     let generator = concat!("trug ", env!("CARGO_PKG_VERSION"));
-    let members: String = members
+    let quoted = |text: &str| JsonValue::from(text).to_string();
+    let members: Vec<String> = members
         .iter()
-        .map(|(name, value)| format!("{}:{},", JsonValue::from(*name), JsonValue::from(*value)))
+        .map(|(name, value)| [&quoted(name), ":", &quoted(value), ","].concat())
         .collect();
     let features: Vec<String> = features.iter().map(ToString::to_string).collect();
     format!(
-        "{{\"type\":\"FeatureCollection\",\"generator\":\"{generator}\",{members}\"features\":[\n{}\n]}}\n",
+        "{{\"type\":\"FeatureCollection\",\"generator\":\"{generator}\",{}\"features\":[\n{}\n]}}\n",
+        members.concat(),
         features.join(",\n")
     )
 }
