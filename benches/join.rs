@@ -92,6 +92,7 @@ fn track(count: u32) -> TrackFile {
         areas: 0,
         set_aside: Vec::new(),
         points_set_aside: 0,
+        checksums_wrong: 0,
         remarks: Vec::new(),
     }
 }

@@ -34,7 +34,7 @@ pub(super) struct Arguments {
     pub(super) area: Option<String>,
 
     /// Kilometres from the middle to each side of the area.
-    #[arg(long, value_name = "KM", default_value_t = 5.0)]
+    #[arg(long, value_name = "KM", default_value_t = 5.0, value_parser = crate::commands::numbers::finite)]
     pub(super) reach: f64,
 
     /// The day of the outing; by default today.
@@ -50,7 +50,7 @@ pub(super) struct Arguments {
     pub(super) sites: Which,
 
     /// Plan a round of this many hours.
-    #[arg(long, value_name = "H")]
+    #[arg(long, value_name = "H", value_parser = crate::commands::numbers::finite)]
     pub(super) hours: Option<f64>,
 
     /// The local time of setting out.
@@ -80,15 +80,15 @@ pub(super) struct Arguments {
     pub(super) avoid: Vec<PathBuf>,
 
     /// The declination, east positive, instead of the World Magnetic Model.
-    #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
+    #[arg(long, value_name = "DEGREES", allow_hyphen_values = true, value_parser = crate::commands::numbers::finite)]
     pub(super) declination: Option<f64>,
 
     /// Your steps per 100 m.
-    #[arg(long, value_name = "COUNT", default_value_t = 148.0)]
+    #[arg(long, value_name = "COUNT", default_value_t = 148.0, value_parser = crate::commands::numbers::finite)]
     pub(super) paces: f64,
 
     /// Mark slopes steeper than this.
-    #[arg(long, value_name = "DEGREES", default_value_t = 30.0)]
+    #[arg(long, value_name = "DEGREES", default_value_t = 30.0, value_parser = crate::commands::numbers::finite)]
     pub(super) steep: f64,
 
     /// The first record number of the notebook, such as AQ-0051.

@@ -7,6 +7,7 @@ use std::str::FromStr;
 use clap::Args;
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
+use jiff::fmt::temporal::Pieces;
 use jiff::tz::{Offset, TimeZone};
 
 use super::console::Console;
@@ -16,8 +17,10 @@ use crate::ingest::folder;
 use crate::ingest::record::{Columns, Remembered};
 use crate::join::{self, CameraClockOption, GroundHeights, Options};
 use crate::model::{
-    Association, Day, Photo, Unlocated, UnlocatedReason, Waypoint, ZoneChoice, ZoneSource,
+    Association, Day, IgnoredFile, Photo, Unlocated, UnlocatedReason, Waypoint, ZoneChoice,
+    ZoneSource,
 };
+use crate::present::summary;
 use crate::units::{Metres, Seconds};
 
 /// A day's files and how to read them.
@@ -55,7 +58,7 @@ pub(super) struct DayArguments {
     column: Vec<String>,
 
     /// The usual distance between you and the find when you photograph it.
-    #[arg(long, value_name = "METRES", default_value_t = 2.0)]
+    #[arg(long, value_name = "METRES", default_value_t = 2.0, value_parser = crate::commands::numbers::finite)]
     stand_off: f64,
 }
 
@@ -63,8 +66,8 @@ pub(super) struct DayArguments {
 pub(super) struct Joined {
     pub(super) days: Vec<Day>,
     pub(super) set_aside: Vec<Error>,
-    /// Files of unsupported formats beside them.
-    pub(super) passed_over: Vec<PathBuf>,
+    /// Files beside them that are not read though nothing is wrong with them.
+    pub(super) passed_over: Vec<IgnoredFile>,
     /// The waypoints of all receivers.
     pub(super) waypoints: Vec<Waypoint>,
     /// The meanings of columns that a store is to remember.
@@ -140,7 +143,7 @@ impl DayArguments {
         let empty =
             intake.tracks.is_empty() && intake.photos.is_empty() && intake.records.is_empty();
         if empty && set_aside.is_empty() {
-            return Err(self.nothing_there());
+            return Err(self.nothing_there(&intake.passed_over));
         }
         options.named_photo_is_there(&intake.photos)?;
         if let Some(heading) = columns.unused().first() {
@@ -166,10 +169,14 @@ impl DayArguments {
         Ok(columns)
     }
 
-    fn nothing_there(&self) -> Error {
+    fn nothing_there(&self, ignored: &[IgnoredFile]) -> Error {
         let paths: Vec<String> = self.paths.iter().map(|path| path.display().to_string()).collect();
+        let mut why =
+            vec!["no track, no photograph and no table of field records is there".to_owned()];
+        let ignored = summary::passed_over(ignored);
+        why.extend(ignored.iter().map(|line| line.replacen("Ignored", "ignored", 1)));
         Error::input(format!("nothing to read in {}", paths.join(", ")))
-            .because("no track, no photograph and no table of field records is there")
+            .because(why.join("; "))
             .hint("name the folder that holds the day's files")
     }
 
@@ -226,7 +233,13 @@ impl Stated {
 }
 
 pub(super) fn zone(text: &str) -> Result<ZoneChoice> {
-    let zone = if let Some(offset) = offset(text) {
+    let stated = offset(text);
+    if let Some(offset) = stated {
+        possible(text, offset)?;
+    } else if text.starts_with(['+', '-']) && signed_clock(text).is_some() {
+        return Err(impossible_offset(text, text));
+    }
+    let zone = if let Some(offset) = stated {
         Some(TimeZone::fixed(offset))
     } else {
         TimeZone::get(text).ok()
@@ -237,6 +250,49 @@ pub(super) fn zone(text: &str) -> Result<ZoneChoice> {
                 .because("it is neither a name of the time zone database nor an offset")
                 .hint("write it as --zone Australia/Hobart or --zone +10:00")
         })
+}
+
+/// The offsets from UTC that clocks keep anywhere, hours: west of the date line to Kiribati.
+const OFFSETS: (i32, i32) = (-12, 14);
+
+/// An instant with its offset, as `2026-05-03T15:20+10:00`; `None` where the text is none.
+///
+/// # Errors
+/// When the offset is one that no clock keeps.
+pub(super) fn instant(text: &str) -> Result<Option<Timestamp>> {
+    let stated = Pieces::parse(text).ok().and_then(|pieces| pieces.to_numeric_offset());
+    if let Some(offset) = stated {
+        possible(text, offset)?;
+    } else if let Some(clock) = trailing_clock(text) {
+        return Err(impossible_offset(text, clock));
+    }
+    Ok(Timestamp::from_str(text).ok())
+}
+
+/// The `+25:00` at the end of a text, where nothing reads it as an offset.
+fn trailing_clock(text: &str) -> Option<&str> {
+    let start = text.rfind(['+', '\u{2212}'])?;
+    let clock = &text[start..];
+    let digits = clock.chars().filter(char::is_ascii_digit).count();
+    (digits > 1 && clock.chars().skip(1).all(|it| it.is_ascii_digit() || it == ':'))
+        .then_some(clock)
+}
+
+fn possible(text: &str, offset: Offset) -> Result<()> {
+    let (west, east) = OFFSETS;
+    if (west * 3_600..=east * 3_600).contains(&offset.seconds()) {
+        return Ok(());
+    }
+    Err(impossible_offset(text, &offset.to_string()))
+}
+
+fn impossible_offset(text: &str, offset: &str) -> Error {
+    let (west, east) = OFFSETS;
+    Error::input(format!("{} has an impossible offset from UTC", text.escape_debug()))
+        .because(format!(
+            "{offset} is the time of no place: offsets run from {west}:00 to +{east}:00"
+        ))
+        .hint("write the offset of the place, as +10:00, or Z for UTC")
 }
 
 fn offset(text: &str) -> Option<Offset> {
@@ -295,7 +351,7 @@ fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOpti
 
 /// An instant with its offset, or a local time where the zone is stated.
 fn shown_instant(text: &str, zone: Option<&ZoneChoice>) -> Result<Timestamp> {
-    if let Ok(instant) = Timestamp::from_str(text) {
+    if let Some(instant) = instant(text)? {
         return Ok(instant);
     }
     let local = DateTime::from_str(text).map_err(|_| {
@@ -359,8 +415,28 @@ mod tests {
     }
 
     #[test]
+    fn an_instant_with_an_impossible_offset_is_refused() {
+        assert!(instant("2026-05-03T15:20+10:00").unwrap().is_some());
+        assert!(instant("2026-05-03T15:20+14:00").unwrap().is_some());
+        assert!(instant("2026-05-03T15:20Z").unwrap().is_some());
+        for none in ["2026-05-03T15:20", "15:20", "2026-05-03", "noon"] {
+            assert!(instant(none).unwrap().is_none(), "{none}");
+        }
+        for impossible in
+            ["2026-05-03T15:20+25:00", "2026-05-03T15:20-12:30", "2026-05-03T15:20+99:00", "+25:00"]
+        {
+            let refused = instant(impossible).unwrap_err().to_string();
+            assert!(refused.contains("impossible offset from UTC"), "{refused}");
+        }
+    }
+
+    #[test]
     fn a_zone_is_a_name_or_an_offset() {
         assert_eq!(zone("+10:00").unwrap().zone.to_fixed_offset().unwrap().seconds(), 36_000);
+        for impossible in ["+25:00", "-13:00", "+14:01", "+99:00"] {
+            let refused = zone(impossible).unwrap_err().to_string();
+            assert!(refused.contains("offsets run from -12:00 to +14:00"), "{refused}");
+        }
         assert!(zone("Nowhere/Else").unwrap_err().to_string().contains("--zone +10:00"));
     }
 }

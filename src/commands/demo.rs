@@ -199,7 +199,10 @@ const FORMS: &[(&str, &str, &str)] = &[
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let folder = &arguments.into;
     manifest::clear(folder)?;
+    let samples = sample_names()?;
+    manifest::begin(folder, samples.iter().map(String::as_str))?;
     unpack(folder)?;
+    manifest::begin(folder, results())?;
     let mut made = vec![
         ("days", "the sample days, unprocessed; README.md lists the problems in each"),
         ("map", "the ground of the sample days: an elevation tile and a base map"),
@@ -243,6 +246,31 @@ fn exported(folder: &Path, form: &str, console: &mut Console) -> Result<String> 
     let mut captured = Console::captured();
     parsed(&command, &shown)?.command.run(&mut captured)?;
     Ok(captured.into_text())
+}
+
+/// The names of all sample files, below the folder.
+fn sample_names() -> Result<Vec<String>> {
+    let mut names = Vec::new();
+    for (packed, folder) in [(SAMPLE_DAYS, "days"), (SAMPLE_MAP, "map")] {
+        let mut archive = tar::Archive::new(GzDecoder::new(packed));
+        let inner = |error: &std::io::Error| Error::program(format!("the samples: {error}"));
+        for entry in archive.entries().map_err(|error| inner(&error))? {
+            let entry = entry.map_err(|error| inner(&error))?;
+            let path = entry.path().map_err(|error| inner(&error))?;
+            let name = path.to_string_lossy().trim_start_matches("./").to_owned();
+            // moved after unpacking
+            names.extend(name.starts_with("weather/").then(|| name.clone()));
+            names.push(format!("{folder}/{name}"));
+        }
+    }
+    Ok(names)
+}
+
+/// The names of all files that the commands write.
+fn results() -> impl Iterator<Item = &'static str> {
+    let made = STEPS.iter().filter_map(|step| step.makes).flat_map(|(names, _)| names.split(", "));
+    let forms = FORMS.iter().map(|(_, name, _)| *name);
+    made.chain(forms).chain(["trug.gpkg-wal", "trug.gpkg-shm", "trug.gpkg-journal"])
 }
 
 /// Writes the sample days, without the program that makes them, and their ground.

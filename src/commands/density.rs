@@ -15,7 +15,7 @@ use super::ground::{GroundArguments, GroundSource};
 use super::output;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
-use super::years::{Years, json, length};
+use super::years::{Years, length};
 use super::{names, others};
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::bandwidth::Choice;
@@ -265,7 +265,7 @@ fn write(
         }
     }
     if let Some(path) = &arguments.contours {
-        outputs.write(path, json(&view::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
+        outputs.write(path, view::contours(&sheet.map, &[0.5, 0.95]).as_bytes())?;
     }
     outputs.place()
 }

@@ -36,7 +36,7 @@ pub(super) struct Arguments {
     site: Option<String>,
 
     /// Minutes of searching per visit; by default the median visit length.
-    #[arg(long, value_name = "MINUTES")]
+    #[arg(long, value_name = "MINUTES", value_parser = crate::commands::numbers::finite)]
     minutes: Option<f64>,
 
     /// Print the numbers as JSON.

@@ -49,11 +49,11 @@ pub(super) struct Arguments {
     replacing: output::Overwrite,
 
     /// Search half-width on each side of the track.
-    #[arg(long, value_name = "METRES", default_value_t = 5.0)]
+    #[arg(long, value_name = "METRES", default_value_t = 5.0, value_parser = crate::commands::numbers::finite)]
     sight: f64,
 
     /// The cell size.
-    #[arg(long, value_name = "METRES", default_value_t = CELL)]
+    #[arg(long, value_name = "METRES", default_value_t = CELL, value_parser = crate::commands::numbers::finite)]
     cell: f64,
 }
 

@@ -169,7 +169,7 @@ pub(super) fn print_summary(joined: &Joined, console: &mut Console) -> Result<()
     for error in &joined.set_aside {
         console.warning(error);
     }
-    if let Some(line) = summary::passed_over(&joined.passed_over) {
+    for line in summary::passed_over(&joined.passed_over) {
         console.note(&line);
     }
     Ok(())

@@ -31,6 +31,7 @@ mod merge;
 mod names;
 mod next;
 mod noted;
+mod numbers;
 mod others;
 pub(crate) mod output;
 mod place;

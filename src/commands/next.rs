@@ -68,7 +68,7 @@ pub(super) struct Arguments {
     aim: Aim,
 
     /// Plan a round of this many hours.
-    #[arg(long, value_name = "H")]
+    #[arg(long, value_name = "H", value_parser = crate::commands::numbers::finite)]
     hours: Option<f64>,
 
     /// The start: a trailhead or position; by default the only trailhead, or where most outings began.
@@ -89,11 +89,11 @@ pub(super) struct Arguments {
     start: Time,
 
     /// Minutes of searching at each site; probabilities are those of a visit of the usual length.
-    #[arg(long, value_name = "MINUTES", requires = "hours", default_value_t = 12.0)]
+    #[arg(long, value_name = "MINUTES", requires = "hours", default_value_t = 12.0, value_parser = crate::commands::numbers::finite)]
     stay: f64,
 
     /// Sites with a smaller chance of a find are no stops.
-    #[arg(long, value_name = "PERCENT", requires = "hours", default_value_t = LEAST_CHANCE)]
+    #[arg(long, value_name = "PERCENT", requires = "hours", default_value_t = LEAST_CHANCE, value_parser = crate::commands::numbers::finite)]
     least_chance: f64,
 
     /// Draw the round: SVG, PNG or PDF by the file name extension.

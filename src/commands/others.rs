@@ -1,7 +1,7 @@
 //! Selects finds and applies sensitivity rules for every command that writes outputs for others. Layer:
 //! `commands`.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use clap::{Args, ValueEnum};
 use uuid::Uuid;
@@ -286,7 +286,8 @@ pub(super) fn print_notices(notices: &[SensitivityNotice], console: &mut Console
 pub(super) struct CareTally {
     by_level: HashMap<&'static str, usize>,
     without_position: usize,
-    texts: Vec<String>,
+    /// The finds with a withheld text, and their fields, by what the texts state.
+    texts: BTreeMap<&'static str, Vec<String>>,
 }
 
 impl CareTally {
@@ -299,8 +300,15 @@ impl CareTally {
         let withheld = sensitive::withheld_texts(shown);
         if !withheld.is_empty() {
             let number = original.record.number.as_ref().map_or("a find", |number| &number.0);
-            let fields: Vec<String> = withheld.iter().map(sensitive::field_and_reason).collect();
-            self.texts.push(format!("{number} {}", fields.join(", ")));
+            let mut by_words: BTreeMap<&'static str, Vec<String>> = BTreeMap::new();
+            for one in &withheld {
+                let fields = by_words.entry(sensitive::withheld_words(one.reason)).or_default();
+                fields.push(sensitive::field_in_note(one));
+            }
+            for (words, fields) in by_words {
+                let finds = self.texts.entry(words).or_default();
+                finds.push(format!("{number} {}", fields.join(", ")));
+            }
         }
     }
 
@@ -316,23 +324,9 @@ impl CareTally {
             })
             .collect();
         console.note(&self.positions(&reported));
-        if !self.texts.is_empty() {
-            console.note(&self.withheld());
+        for (words, finds) in &self.texts {
+            console.note(&withheld(words, finds));
         }
-    }
-
-    /// Which fields were withheld, and why; the first finds by number.
-    fn withheld(&self) -> String {
-        const NAMED: usize = 8;
-        let mut named: Vec<String> = self.texts.iter().take(NAMED).cloned().collect();
-        if self.texts.len() > NAMED {
-            named.push(format!("{} more finds", self.texts.len() - NAMED));
-        }
-        format!(
-            "Withheld texts: {} with words that can state a position: {}.",
-            counted(self.texts.len(), "find", "finds"),
-            named.join("; ")
-        )
     }
 
     /// How many finds have a position at each level, and how many have none.
@@ -350,6 +344,20 @@ impl CareTally {
             ),
         }
     }
+}
+
+/// Which fields were withheld because of what they state; the first finds by number.
+fn withheld(words: &str, finds: &[String]) -> String {
+    const NAMED: usize = 8;
+    let mut named: Vec<String> = finds.iter().take(NAMED).cloned().collect();
+    if finds.len() > NAMED {
+        named.push(format!("{} more finds", finds.len() - NAMED));
+    }
+    format!(
+        "Withheld texts: {} with {words}: {}.",
+        counted(finds.len(), "find", "finds"),
+        named.join("; ")
+    )
 }
 
 /// Reads all finds, since a sensitive find that is not selected may be revealed by one that is.

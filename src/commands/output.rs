@@ -1,6 +1,7 @@
 //! Writes output files: each completely or not at all, all files of one command or none, and never over
 //! a file that trug did not write or that was changed since. Layer: `commands`.
 
+mod inputs;
 mod journal;
 mod receipts;
 mod session;
@@ -24,7 +25,7 @@ pub(super) use target::Target;
 #[derive(Clone, Copy, Debug, Default, Args)]
 pub(super) struct Overwrite {
     /// Replace an existing file even if trug did not write it or it was changed since.
-    /// Photographs, tracks, field records and stores are never replaced.
+    /// Photographs, tracks, field records, other inputs that trug reads, and stores are never replaced.
     #[arg(long)]
     overwrite: bool,
 }

@@ -67,7 +67,7 @@ pub(super) struct SelectionArguments {
     pub(super) near: Option<String>,
 
     /// The search radius.
-    #[arg(long, value_name = "METRES", requires = "near")]
+    #[arg(long, value_name = "METRES", requires = "near", value_parser = crate::commands::numbers::finite)]
     pub(super) within: Option<f64>,
 
     /// Only finds whose notes, habitat or other remarks contain this.

@@ -43,7 +43,7 @@ pub(super) struct Arguments {
     format: Form,
 
     /// The largest distance between a track and a site's centre that counts as a visit.
-    #[arg(long, value_name = "METRES", default_value_t = 15.0)]
+    #[arg(long, value_name = "METRES", default_value_t = 15.0, value_parser = crate::commands::numbers::finite)]
     within: f64,
 
     /// Only the ten sites nearest to this position, nearest first.
@@ -51,12 +51,12 @@ pub(super) struct Arguments {
     near: Option<String>,
 
     /// Exclude finds with a larger 95 % radius: they could belong to several sites.
-    #[arg(long, value_name = "METRES", default_value_t = 100.0)]
+    #[arg(long, value_name = "METRES", default_value_t = 100.0, value_parser = crate::commands::numbers::finite)]
     coarsest: f64,
 
     /// The radius of a site, kept in the store for all commands: finds within one patch of this
     /// radius are one site. Default 3 m.
-    #[arg(long, value_name = "METRES")]
+    #[arg(long, value_name = "METRES", value_parser = crate::commands::numbers::finite)]
     extent: Option<f64>,
 
     /// Draw the sites on their ground: SVG, PNG or PDF by the file name extension.
@@ -145,7 +145,7 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
         Form::Table if lines.is_empty() => String::new(),
         Form::Table => answers::sites(&lines) + &view::table(&lines) + &answers::how_visits(),
         Form::Json => json(&lines)?,
-        Form::Geojson => json(&view::geojson(&lines))?,
+        Form::Geojson => view::geojson(&lines),
     })?;
     for change in view::changes(&sites.changes) {
         console.note(&change);

@@ -29,11 +29,11 @@ pub(super) struct Arguments {
     format: Form,
 
     /// The largest distance between a track and a site's centre.
-    #[arg(long, value_name = "METRES", default_value_t = 15.0)]
+    #[arg(long, value_name = "METRES", default_value_t = 15.0, value_parser = crate::commands::numbers::finite)]
     within: f64,
 
     /// Passes separated by less time than this are one visit.
-    #[arg(long, value_name = "MINUTES", default_value_t = 5.0)]
+    #[arg(long, value_name = "MINUTES", default_value_t = 5.0, value_parser = crate::commands::numbers::finite)]
     apart: f64,
 }
 

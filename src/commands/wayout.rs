@@ -38,7 +38,7 @@ pub(super) struct Arguments {
     pub(super) from: Option<String>,
 
     /// Its 95 % radius in metres; by default 30 m plus the resolution of the coordinates.
-    #[arg(long, value_name = "METRES", requires = "from")]
+    #[arg(long, value_name = "METRES", requires = "from", value_parser = crate::commands::numbers::finite)]
     pub(super) within: Option<f64>,
 
     /// The destination: the name of a trailhead, or a position.
@@ -73,15 +73,15 @@ pub(super) struct Arguments {
     pub(super) line: Option<PathBuf>,
 
     /// The declination, east positive, instead of the World Magnetic Model.
-    #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
+    #[arg(long, value_name = "DEGREES", allow_hyphen_values = true, value_parser = crate::commands::numbers::finite)]
     pub(super) declination: Option<f64>,
 
     /// Your steps per 100 m.
-    #[arg(long, value_name = "COUNT", default_value_t = 148.0)]
+    #[arg(long, value_name = "COUNT", default_value_t = 148.0, value_parser = crate::commands::numbers::finite)]
     pub(super) paces: f64,
 
     /// Mark slopes steeper than this.
-    #[arg(long, value_name = "DEGREES", default_value_t = 30.0)]
+    #[arg(long, value_name = "DEGREES", default_value_t = 30.0, value_parser = crate::commands::numbers::finite)]
     pub(super) steep: f64,
 
     /// Draw a card for paper or phone, A6.

@@ -135,7 +135,7 @@ impl Inputs {
         let Some(text) = arguments.at.as_deref().map(str::trim) else {
             return Ok(Timestamp::now());
         };
-        if let Ok(instant) = text.parse::<Timestamp>() {
+        if let Some(instant) = super::day::instant(text)? {
             return Ok(instant);
         }
         let local = local_time(text, day)?;
@@ -443,7 +443,12 @@ fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
         (None, Some(stated)) => stated.hypot(place.open),
         (None, None) => UNRECORDED + place.open,
     };
-    Ok((place.at, valid(radius)?))
+    Ok((
+        place.at,
+        valid(radius).map_err(|error| {
+            of_figures(text, radius, within.is_some() || place.stated.is_some(), error)
+        })?,
+    ))
 }
 
 /// The farthest point of a plan: no receiver errs, so that its figures as typed, or what is stated, bound it.
@@ -454,7 +459,25 @@ fn chosen(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
         (None, Some(stated)) => stated.hypot(place.open),
         (None, None) => Metres(place.open.0.max(1.0)),
     };
-    Ok((place.at, valid(radius)?))
+    Ok((
+        place.at,
+        valid(radius).map_err(|error| {
+            of_figures(text, radius, within.is_some() || place.stated.is_some(), error)
+        })?,
+    ))
+}
+
+/// The radius of a position that follows from its figures is not one that the user gave.
+fn of_figures(text: &str, radius: Metres, is_stated: bool, error: Error) -> Error {
+    if is_stated {
+        return error;
+    }
+    Error::input(format!("\"{text}\" does not say the place closely enough"))
+        .because(format!(
+            "its figures have so few digits that the place may lie {radius} away; more than {WIDEST} is no \
+             place to walk from"
+        ))
+        .hint("write four decimals of a degree or more; if the figures are exact, say so with --within 25")
 }
 
 fn valid(radius: Metres) -> Result<Radius95> {

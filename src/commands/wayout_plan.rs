@@ -10,11 +10,12 @@ use super::output;
 use super::wayout::{Arguments, drawn_card, note_of_name};
 use super::wayout_inputs::{Inputs, no_zone};
 use super::without_effect::needs;
+use crate::earth::daylight::Illumination;
 use crate::error::{Error, Result};
 use crate::model::Caution;
 use crate::present::table::{Column, Table};
 use crate::present::way_out::findings;
-use crate::present::way_out::light::{headline, latest_start, of_day};
+use crate::present::way_out::light::{headline, latest_start, latest_start_in, of_day};
 use crate::present::way_out::plan_message::{self, PlanMessage};
 use crate::present::way_out::sun;
 use crate::units::{Seconds, TimeZone, Timestamp};
@@ -78,7 +79,7 @@ pub(super) fn run(
     for row in &rows {
         table.row([
             light::span(row.takes),
-            latest_start(row.latest, noon, &zone),
+            latest_start_in(row.latest, row.lit(&light), noon, &zone),
             row.name.clone(),
         ]);
     }
@@ -251,6 +252,13 @@ struct Row {
     latest: LatestStart,
 }
 
+impl Row {
+    /// The light at the latest time, where there is one.
+    fn lit(&self, light: &Daylight) -> Option<Illumination> {
+        self.latest.by().map(|by| light.at(by))
+    }
+}
+
 /// The latest time of the day to turn back, computed from the midnight before noon. Where the evening of the day
 /// before reaches past midnight, it is computed from its end: that light is not the one of this day.
 fn by(takes: Seconds, light: &Daylight) -> LatestStart {
@@ -280,6 +288,7 @@ fn object(day: Date, light: &Daylight, rows: &[Row], back: Option<&WayOut>) -> V
             "way_back_s": row.takes.0,
             "turn_back_by": row.latest.by().map(|by| format!("{by:.0}")),
             "latest_start": row.latest,
+            "latest_start_in": row.lit(light),
         })).collect::<Vec<_>>(),
         "cautions": Caution::ALL.map(findings::caution),
     })

@@ -59,7 +59,7 @@ struct AddArguments {
     at: Option<String>,
 
     /// The elevation of the station above sea level, metres.
-    #[arg(long, value_name = "METRES", requires = "at", allow_hyphen_values = true)]
+    #[arg(long, value_name = "METRES", requires = "at", allow_hyphen_values = true, value_parser = crate::commands::numbers::finite)]
     elevation: Option<f64>,
 
     /// The name of the station of a table that names none; by default the file name.

@@ -144,6 +144,8 @@ pub struct TrackFile {
     pub set_aside: Vec<Error>,
     /// How many points were set aside in all.
     pub points_set_aside: usize,
+    /// How many sentences of an NMEA log have a checksum that does not fit.
+    pub checksums_wrong: usize,
     /// Whether times of it state no zone and were read as UTC.
     pub zone_assumed: bool,
     /// What was read in spite of a fault, or on an assumption: times without a zone, decimal commas,

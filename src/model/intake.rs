@@ -120,8 +120,34 @@ pub struct Intake {
     pub copies: Vec<(PathBuf, PathBuf)>,
     /// Whole files that were set aside.
     pub set_aside: Vec<Error>,
-    /// Files of other kinds, and sidecars, that were not read.
-    pub passed_over: Vec<PathBuf>,
+    /// Files of folders and archives that were not read though nothing is wrong with them.
+    pub passed_over: Vec<IgnoredFile>,
+}
+
+/// A file of a folder or an archive that was not read though nothing is wrong with it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct IgnoredFile {
+    /// Its path; that of a hidden folder stands for everything in it.
+    pub path: PathBuf,
+    /// Why it was not read.
+    pub cause: IgnoredCause,
+}
+
+/// Why a file was not read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum IgnoredCause {
+    /// Its format is none that an import reads.
+    UnsupportedFormat,
+    /// trug wrote it: what it states is computed.
+    WrittenByTrug,
+    /// It is a checklist of taxa.
+    Checklist,
+    /// It is empty.
+    Empty,
+    /// Its name begins with a point or ends as that of a backup does.
+    Hidden,
 }
 
 #[cfg(test)]

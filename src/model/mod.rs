@@ -66,7 +66,7 @@ pub use field::Field;
 pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use identification::{Identification, identification};
-pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
+pub use intake::{FileKind, IgnoredCause, IgnoredFile, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, GroundElevation, KeptFind, KeptPhoto};
 pub(crate) use leak::LeakRemedy;
 pub use leak::{Leak, LeakKind};

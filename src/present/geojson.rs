@@ -35,6 +35,23 @@ pub fn finds(finds: &[KeptFind]) -> String {
     finds_and_tracks(finds, &[])
 }
 
+/// Any features as one collection, marked as written by trug in its first line, so that an import knows it.
+#[must_use]
+pub(crate) fn collection(members: &[(&str, &str)], features: &[JsonValue]) -> String {
+    let generator = concat!("trug ", env!("CARGO_PKG_VERSION"));
+    let quoted = |text: &str| JsonValue::from(text).to_string();
+    let members: Vec<String> = members
+        .iter()
+        .map(|(name, value)| [&quoted(name), ":", &quoted(value), ","].concat())
+        .collect();
+    let features: Vec<String> = features.iter().map(ToString::to_string).collect();
+    format!(
+        "{{\"type\":\"FeatureCollection\",\"generator\":\"{generator}\",{}\"features\":[\n{}\n]}}\n",
+        members.concat(),
+        features.join(",\n")
+    )
+}
+
 /// The tracks as one collection of lines, cut at gaps and at the 180th meridian.
 ///
 /// The interval of each track is in its properties. A track shows where finds are: whoever leaves finds inexact

@@ -36,11 +36,12 @@ pub use grid::sides;
 pub use groups::groups;
 pub(crate) use groups::site_groups;
 pub use leak::leaks;
-pub use notices::{field_and_reason, named, remedy, sentence};
+pub use notices::{field_in_note, named, remedy, sentence, withheld_words};
 pub use texts::{
     CODE_WITHHELD, COORDINATE_WITHHELD, LOCALITY_WITHHELD, TEXT_WITHHELD, TIME_WITHHELD,
     WithheldFor, WithheldText, withheld_texts,
 };
+pub use times::metadata_state_a_time;
 
 /// The level of care of an output.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

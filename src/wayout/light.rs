@@ -150,12 +150,16 @@ pub struct Verdict {
     pub reason: Reason,
     /// The time of departure.
     pub start: Timestamp,
+    /// The light at the time of departure.
+    pub starts_in: Illumination,
     /// The time of arrival.
     pub arrival: Timestamp,
     /// The light along the walk and its reserve.
     pub light: Shares,
     /// The latest time to set out.
     pub latest_start: LatestStart,
+    /// The light at that time, where it is still to come.
+    pub latest_start_in: Option<Illumination>,
     /// Where the walk would be in the dark: the result of waiting.
     pub waiting: Option<Waiting>,
 }
@@ -189,13 +193,16 @@ pub fn verdict(now: Timestamp, walk: Seconds, light: &Daylight) -> Verdict {
         .filter(|_| on_foot(walk))
         .unwrap_or((Advice::DoNotSetOut, Reason::TooLong));
     let dark = advice == Advice::DoNotSetOut && reason != Reason::TooLong;
+    let latest_start = latest_start(now, walk, light);
     Verdict {
         advice,
         reason,
         start: now,
+        starts_in: light.at(now),
         arrival,
         light: light.shares(now, slow_arrival),
-        latest_start: latest_start(now, walk, light),
+        latest_start,
+        latest_start_in: latest_start.by().map(|by| light.at(by)),
         waiting: dark.then(|| waiting(now, walk, light)),
     }
 }

@@ -39,7 +39,7 @@ const WRITERS: [(&[&str], &str, &str); 18] = [
 const STRANGE: [&[u8]; 7] = [
     b"{\"my\": \"notes\"}",
     b"[1, 2, 3]",
-    b"ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n1 2\n3 4\n",
+    b"columns: 2\nrows: 2\n1 2\n3 4\n",
     b"I carried my trug up the gully. trug",
     b"<svg class=\"trug\"></svg>",
     b"PK\x03\x04 trug 0.1.0",
@@ -86,6 +86,41 @@ fn changed_file_is_not_replaced() {
     fs::write(desk.path("finds.csv"), &text).unwrap();
     insta::assert_snapshot!(desk.reported(&export));
     assert_eq!(fs::read_to_string(desk.path("finds.csv")).unwrap(), text);
+}
+
+#[test]
+fn every_export_in_a_folder_is_named_as_written_by_trug() {
+    let desk = desk();
+    std::fs::create_dir(desk.path("own")).unwrap();
+    let mut names = Vec::new();
+    for format in ["csv", "geojson", "gpx", "kml"] {
+        for (command, ways) in [("export", None), ("export", Some("--ways")), ("finds", None)] {
+            let name = format!("own/{command}{}.{format}", ways.map_or("", |_| "-ways"));
+            let mut arguments = vec![command, "--format", format, "--out", &name];
+            arguments.extend(ways.filter(|_| format != "csv"));
+            let reported = desk.reported(&arguments);
+            assert!(reported.starts_with("exit status: 0\n"), "{arguments:?}: {reported}");
+            names.push(name);
+        }
+    }
+    let contours = ["density", "--cells", "16", "--contours", "own/contours.geojson"];
+    let reported = desk.reported(&contours);
+    assert!(reported.starts_with("exit status: 0\n"), "{reported}");
+    names.push("own/contours.geojson".to_owned());
+    let sites = desk.run(&["sites", "--format", "geojson"]);
+    fs::write(desk.path("own/sites.geojson"), &sites.stdout).unwrap();
+    names.push("own/sites.geojson".to_owned());
+    desk.file("own/notes.md", b"nothing");
+    let reported = desk.reported(&["import", "own", "--dry-run"]);
+    assert!(reported.starts_with("exit status: 2\n"), "{reported}");
+    for name in &names {
+        assert!(reported.contains(name.trim_start_matches("own/")), "{name}: {reported}");
+    }
+    assert!(
+        reported.contains(&format!("ignored {} files that trug wrote", names.len())),
+        "{reported}"
+    );
+    assert!(reported.contains("ignored 1 file of unsupported formats (notes.md)"), "{reported}");
 }
 
 #[test]

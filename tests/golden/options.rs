@@ -287,7 +287,7 @@ fn with_comment(jpeg: &[u8], text: &[u8]) -> Vec<u8> {
 }
 
 #[test]
-fn copies_with_coordinates_in_a_text_are_not_written() {
+fn copies_with_coordinates_or_a_time_of_day_in_a_text_are_not_written() {
     let desk = Desk::new();
     photographs(&desk);
     let finds = desk.run(&["finds", "--format", "geojson"]);
@@ -300,7 +300,8 @@ fn copies_with_coordinates_in_a_text_are_not_written() {
     let jpeg = fs::read(&file).unwrap();
     let wide: Vec<u8> =
         format!("{latitude}, {longitude}").encode_utf16().flat_map(u16::to_le_bytes).collect();
-    for comment in [format!("at {latitude} {longitude}").as_bytes(), &wide] {
+    let time = &b"Mycena, found at 11:24"[..];
+    for comment in [format!("at {latitude} {longitude}").as_bytes(), &wide, time] {
         fs::write(&file, with_comment(&jpeg, comment)).unwrap();
         let reported = desk.reported(&["stamp", "--copies", "copies"]);
         assert!(reported.starts_with("exit status: 1\n"), "{reported}");

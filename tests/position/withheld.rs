@@ -191,6 +191,7 @@ fn intake(kept: &[(Timestamp, LatLon)], truths: &[(Timestamp, LatLon)]) -> Intak
             areas: 0,
             set_aside: Vec::new(),
             points_set_aside: 0,
+            checksums_wrong: 0,
             zone_assumed: false,
             remarks: Vec::new(),
         }],

@@ -28,7 +28,7 @@ pub(super) struct Values {
     position: Option<String>,
 
     /// The radius of the circle that holds the true position, at the 95 % level.
-    #[arg(long, value_name = "METRES", requires = "position", allow_negative_numbers = true)]
+    #[arg(long, value_name = "METRES", requires = "position", allow_negative_numbers = true, value_parser = crate::commands::numbers::finite)]
     within: Option<f64>,
 
     /// Accept a position more than 1 km from the outing's track.

@@ -1,5 +1,6 @@
 //! Records the files of a demonstration with their BLAKE3 hashes, so that a later run replaces the
-//! folder only if it contains nothing else and nothing was changed. Layer: `commands`.
+//! folder only if it contains nothing else and nothing was changed. While it runs, the names that it is going to write
+//! stand there without a hash: what a killed run leaves is known by them. Layer: `commands`.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -11,6 +12,10 @@ use crate::error::{Error, Result, open_regular, read_regular};
 
 /// The name of the manifest file.
 const LIST: &str = ".trug-demo";
+/// What begins the names of temporary files.
+const TEMPORARY: &str = ".trug-";
+/// Stands in place of the hash of a file that a run was going to write.
+const UNFINISHED: &str = "unfinished";
 
 /// Creates the folder or empties it of the files of an earlier demonstration.
 ///
@@ -29,8 +34,15 @@ pub(super) fn clear(folder: &Path) -> Result<()> {
     fs::create_dir_all(folder).map_err(|error| Error::file("make", folder, &error))?;
     let made = read(folder);
     let there = contents(folder)?;
+    let killed = made.values().any(|hash| hash == UNFINISHED);
+    let is_own = |file: &Listed| match made.get(&file.name) {
+        Some(hash) => *hash == file.hash || hash == UNFINISHED && !file.hash.is_empty(),
+        None => {
+            killed && file.name.rsplit('/').next().is_some_and(|name| name.starts_with(TEMPORARY))
+        }
+    };
     for file in &there.files {
-        if made.get(&file.name) != Some(&file.hash) {
+        if !is_own(file) {
             let file = folder.join(&file.name);
             return Err(foreign(folder, &file, !made.is_empty()));
         }
@@ -41,11 +53,23 @@ pub(super) fn clear(folder: &Path) -> Result<()> {
     for file in &there.files {
         remove(fs::remove_file, &folder.join(&file.name))?;
     }
+    // innermost first; each is empty at this point
+    there.folders.iter().rev().try_for_each(|inner| remove(fs::remove_dir, inner))?;
+    // last, so that a run that is killed here leaves nothing unknown
     if !made.is_empty() {
         remove(fs::remove_file, &folder.join(LIST))?;
     }
-    // innermost first; each is empty at this point
-    there.folders.iter().rev().try_for_each(|inner| remove(fs::remove_dir, inner))
+    Ok(())
+}
+
+/// Writes the list of everything in the folder and of the files that are going to be written into it.
+///
+/// # Errors
+/// When the disk reports an error.
+pub(super) fn begin<'a>(folder: &Path, coming: impl Iterator<Item = &'a str>) -> Result<()> {
+    let coming = coming.map(|name| format!("{UNFINISHED} {name}\n"));
+    // of two lines of one name the later counts
+    put(folder, listed(folder)?.into_iter().chain(coming).collect())
 }
 
 /// Writes the list of everything in the folder.
@@ -53,13 +77,18 @@ pub(super) fn clear(folder: &Path) -> Result<()> {
 /// # Errors
 /// When the disk reports an error.
 pub(super) fn write(folder: &Path) -> Result<()> {
-    let lines: Vec<String> = contents(folder)?
-        .files
-        .iter()
-        .map(|file| format!("{} {}\n", file.hash, file.name))
-        .collect();
-    let path = folder.join(LIST);
-    fs::write(&path, lines.concat()).map_err(|error| Error::file("write", &path, &error))
+    put(folder, listed(folder)?.concat())
+}
+
+fn listed(folder: &Path) -> Result<Vec<String>> {
+    let files = contents(folder)?.files;
+    Ok(files.iter().map(|file| format!("{} {}\n", file.hash, file.name)).collect())
+}
+
+fn put(folder: &Path, lines: String) -> Result<()> {
+    let (path, new) = (folder.join(LIST), folder.join(format!("{LIST}.new")));
+    let written = fs::write(&new, lines).and_then(|()| fs::rename(&new, &path));
+    written.map_err(|error| Error::file("write", &path, &error))
 }
 
 fn foreign(folder: &Path, file: &Path, again: bool) -> Error {
@@ -161,6 +190,30 @@ mod tests {
         made();
         fs::write(folder.join("mine.txt"), "mine").unwrap();
         assert!(clear(&folder).unwrap_err().to_string().contains("mine.txt"));
+    }
+
+    #[test]
+    fn what_a_killed_demonstration_leaves_is_known_and_nothing_else() {
+        let place = tempfile::tempdir().unwrap();
+        let folder = place.path().join("demo");
+        let killed = || {
+            fs::create_dir_all(folder.join("days")).unwrap();
+            fs::write(folder.join("days/notebook.csv"), "number\n").unwrap();
+            begin(&folder, ["map.svg", "trug.gpkg", "trug.gpkg-wal"].into_iter()).unwrap();
+            fs::write(folder.join("trug.gpkg"), "half").unwrap();
+            fs::write(folder.join("trug.gpkg-wal"), "half").unwrap();
+            fs::write(folder.join(".trug-0-1.unfinished"), "<sv").unwrap();
+        };
+        killed();
+        clear(&folder).unwrap();
+        assert_eq!(fs::read_dir(&folder).unwrap().count(), 0);
+        killed();
+        fs::write(folder.join("mine.svg"), "mine").unwrap();
+        assert!(clear(&folder).unwrap_err().to_string().contains("mine.svg"));
+        assert!(folder.join("trug.gpkg").exists(), "nothing is taken away then");
+        fs::remove_file(folder.join("mine.svg")).unwrap();
+        fs::write(folder.join("days/notebook.csv"), "number,name\n").unwrap();
+        assert!(clear(&folder).unwrap_err().to_string().contains("notebook.csv"));
     }
 
     #[test]

@@ -6,12 +6,11 @@ use std::fs::{self, Metadata, Permissions};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use super::{Overwrite, receipts};
+use super::{Overwrite, inputs, receipts};
 use crate::error::{Error, Result, open_regular, other_than_a_file};
 use crate::ingest::folder::{self, Kind};
 use crate::ingest::{record, track};
 use crate::model::FileKind;
-use crate::present::darwin_core::TERMS;
 
 /// A path that may be written.
 #[derive(Debug)]
@@ -134,17 +133,14 @@ const HEAD: u64 = 8 * 1024;
 
 /// Why a file is an original; originals are never replaced, not even with --overwrite.
 fn original(place: &Path, head: &[u8]) -> Option<&'static str> {
-    let own_table = || {
-        let headings = [TERMS[0], TERMS[1], TERMS[2]].join(",");
-        head.starts_with(headings.as_bytes())
-    };
     if head.starts_with(b"SQLite format 3") {
         return Some("it is a store or another database, which trug did not make");
     }
     if is_picture(head) {
         return Some(PHOTOGRAPH);
     }
-    match folder::held(place)? {
+    let Some(kind) = folder::held(place) else { return inputs::other_input(place, head) };
+    match kind {
         Kind::Photo => Some(PHOTOGRAPH),
         Kind::Track if track::format(head) == Some(FileKind::Gpx) => {
             Some("it is a GPX file, which trug did not make")
@@ -154,7 +150,7 @@ fn original(place: &Path, head: &[u8]) -> Option<&'static str> {
             Some("it is an archive with tracks, photographs or field records, or is damaged")
         }
         Kind::Records if record::may_be_workbook(head) => Some("it is a workbook with entries"),
-        Kind::Records if is_json(head) || own_table() => None,
+        Kind::Records if is_json(head) => None,
         Kind::Records => Some("it is a table of field records, which trug did not make"),
     }
 }

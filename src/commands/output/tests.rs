@@ -115,6 +115,52 @@ fn overwrite_keeps_whatever_an_import_reads() {
 }
 
 #[test]
+fn overwrite_keeps_whatever_any_command_reads() {
+    let folder = tempfile::tempdir().unwrap();
+    let area = b"{\"type\":\"Feature\",\"properties\":{},\"geometry\":{\"type\":\"Polygon\",\
+        \"coordinates\":[[[146,-42],[146.1,-42],[146.1,-42.1],[146,-42]]]}}";
+    let weather = b"date,rain mm,tmin C,tmax C\n2026-05-01,3.2,4,11\n2026-05-02,0,2,12\n";
+    let checklist = b"taxonID\tscientificName\tacceptedNameUsageID\n1\tMycena pura\t1\n";
+    let columns = b"[columns]\n\"Fotos\" = \"photos\"\n";
+    let layout = b"heading = [\"Fungarium Nordquell\"]\nlines = [\"place\", \"host\"]\n";
+    let grid = b"ncols 2\nnrows 2\nxllcorner 146\nyllcorner -43\ncellsize 0.5\n1 2\n3 4\n";
+    let metric = b"NCOLS 2\nNROWS 2\nXLLCORNER 500000\nYLLCORNER 5200000\nCELLSIZE 25\n1 2\n3 4\n";
+    for (name, bytes, kind) in [
+        ("S43E146.hgt", &vec![0; 2 * 1201 * 1201][..], "elevation tile"),
+        ("renamed.dat", &vec![0; 2 * 1201 * 1201][..], "elevation tile"),
+        ("ground.asc", grid, "elevation tile"),
+        ("metric.txt", metric, "elevation tile"),
+        ("large.tif", b"II\x2b\0\x08\0\0\0", "elevation tile"),
+        ("area.geojson", area, "track"),
+        ("columns.toml", columns, "settings"),
+        ("layout.toml", layout, "settings"),
+        ("layout.txt", layout, "settings"),
+        ("weather.csv", weather, "weather"),
+        ("checklist.tsv", checklist, "checklist"),
+        ("foreign.csv", b"occurrenceID,basisOfRecord,recordNumber,eventDate\nx:1,HumanObservation,1,2026-05-02\n", "field records"),
+    ] {
+        let path = folder.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        let reported = refusal(&path, ASKED);
+        assert!(reported.contains(kind), "{name}: {reported}");
+        assert!(fs::read(&path).unwrap() == bytes, "{name}");
+    }
+    for (name, bytes) in [
+        ("drawing.svg", &b"<svg/>"[..]),
+        ("empty.toml", b"# nothing yet\n"),
+        ("page.html", b"<!DOCTYPE html><p>a page</p>"),
+        ("list.json", b"{\"finds\": 3}"),
+        ("letter.txt", b"Dear friends,\nit rained.\n"),
+        ("prices.csv", b"thing,price\nknife,20\n"),
+    ] {
+        let path = folder.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        write(&path, b"x", ASKED).unwrap();
+        assert_eq!(fs::read(&path).unwrap(), b"x", "{name}");
+    }
+}
+
+#[test]
 fn own_files_are_replaced_while_unchanged() {
     let folder = tempfile::tempdir().unwrap();
     let map = folder.path().join("map.svg");

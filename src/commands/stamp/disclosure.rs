@@ -170,7 +170,9 @@ impl PhotoDisclosure {
         let begin: String = text.trim().chars().take(SHOWN).collect();
         Err(refused(
             path,
-            format!("a text in it says more of a place than the copy may: \"{begin}\""),
+            format!(
+                "a text in it says more of a place, or of a time of day, than the copy may: \"{begin}\""
+            ),
         ))
     }
 
@@ -181,8 +183,10 @@ impl PhotoDisclosure {
         level: Option<Sensitivity>,
         text: &str,
     ) -> bool {
-        let decisions = self.decisions.as_ref();
-        decisions.is_some_and(|decisions| decisions.text_discloses(finds, at, level, text))
+        let Some(decisions) = &self.decisions else { return false };
+        // with a known track the time is the position
+        let time = level.is_some() && !finds.is_empty() && sensitive::metadata_state_a_time(text);
+        time || decisions.text_discloses(finds, at, level, text)
     }
 
     /// The finds of a photograph as they are.

@@ -16,6 +16,14 @@ pub(super) struct Hgt {
     side: usize,
 }
 
+/// Whether a file has the ending of a tile, or exactly the size of one.
+pub(super) fn looks_like(path: &Path) -> bool {
+    let ending = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("hgt"));
+    let sized = |bytes: u64| SIDES.into_iter().any(|side| (side * side * 2) as u64 == bytes);
+    let length = path.metadata().map_or(0, |found| found.len());
+    length > 0 && (ending || sized(length))
+}
+
 impl Hgt {
     /// Size and name decide everything: the file has no header.
     pub(super) fn open(path: &Path) -> Result<(Self, Lattice)> {

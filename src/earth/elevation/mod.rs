@@ -282,6 +282,14 @@ impl Ground {
     }
 }
 
+/// Whether a file that begins with these bytes is an elevation tile, though perhaps a damaged one or one without a
+/// known reference system. Nothing in an `.hgt` tile says what it is: its name or its exact size does.
+#[must_use]
+pub fn looks_like_tile(path: &Path, start: &[u8]) -> bool {
+    let tiff = matches!(start, [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..]);
+    tiff || ascii::looks_like(start) || hgt::looks_like(path)
+}
+
 impl Tile {
     fn open(given: &Path) -> Result<Self> {
         let (system, path) = led_by_system(given);

@@ -17,11 +17,11 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
-use self::sort::Content;
+use self::sort::{Content, Sorted};
 use crate::error::{Error, open_regular};
 use crate::ingest::record::Columns;
 use crate::ingest::{photo, record, track};
-use crate::model::Intake;
+use crate::model::{IgnoredFile, Intake};
 
 pub use original::held;
 pub use sort::{Kind, identify};
@@ -37,8 +37,8 @@ pub struct Step {
 
 /// Reads everything in these files and folders.
 ///
-/// Hidden files, system files, sidecars of photo programs and files of other types in a folder are
-/// ignored; the names of the last two are kept. A file named directly is always read or reported.
+/// Hidden files, sidecars of photo programs, files of other types and those that trug wrote are ignored in a
+/// folder, and named with the cause; what operating systems leave there is not listed. A file named directly is always read or reported.
 /// Copies of a file are read once and reported. Links are followed, except loops.
 ///
 /// `progress` is called after each file, from several threads.
@@ -69,14 +69,15 @@ pub fn gather_with(
             contents
         })
         .collect();
-    let mut intake = Intake { set_aside: walk.errors, ..Intake::default() };
+    let mut intake =
+        Intake { set_aside: walk.errors, passed_over: walk.ignored, ..Intake::default() };
     for content in contents.into_iter().flatten() {
         match content {
             Content::Track(track) => intake.tracks.push(*track),
             Content::Photo(photo) => intake.photos.push(*photo),
             Content::Records(records) => intake.records.push(*records),
             Content::Refused(error) => intake.set_aside.push(error),
-            Content::Other(path) => intake.passed_over.push(path),
+            Content::Other(ignored) => intake.passed_over.push(ignored),
         }
     }
     twins::set_aside(&mut intake);
@@ -86,8 +87,10 @@ pub fn gather_with(
 /// What a file gives; an archive may give several things.
 fn read(file: &walk::Found, columns: &Columns) -> Vec<Content> {
     let found = match sort::kind(file, columns) {
-        Ok(Some(kind)) => kind,
-        Ok(None) => return vec![Content::Other(file.path.clone())],
+        Ok(Sorted::Read(kind)) => kind,
+        Ok(Sorted::Ignored(cause)) => {
+            return vec![Content::Other(IgnoredFile { path: file.path.clone(), cause })];
+        }
         Err(error) => return vec![Content::Refused(error)],
     };
     let path = &file.path;

@@ -37,9 +37,11 @@ fn has_inputs(path: &Path, front: &[u8]) -> bool {
     archive::holds_inputs(&file, archive::kind(front))
 }
 
-/// Whether a track file is one of a receiver: KML and GeoJSON without a line or a point are other maps.
+/// Whether a track file is one of a receiver or a map: KML and GeoJSON without a line, a point or an area hold nothing.
 fn has_places(path: &Path) -> bool {
-    track::read(path).map_or(true, |track| track.source.kind == FileKind::Gpx || !track.is_empty())
+    track::read(path).map_or(true, |track| {
+        track.source.kind == FileKind::Gpx || !track.is_empty() || track.areas > 0
+    })
 }
 
 /// Whether a notebook has any row below its headings.

@@ -3,14 +3,14 @@
 //! Layer: `ingest`.
 
 use std::io::Read;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::archive;
 use super::walk::Found;
 use crate::error::{Error, Result, open_regular, read_regular};
 use crate::ingest::record::Columns;
 use crate::ingest::{photo, record, track};
-use crate::model::{Photo, RecordFile, TrackFile};
+use crate::model::{IgnoredCause, IgnoredFile, Photo, RecordFile, TrackFile, name_of};
 
 /// The bytes read to identify a file; they must include the titles and headings of a table.
 pub(super) const FRONT: u64 = 8 * 1024;
@@ -24,7 +24,14 @@ pub(super) enum Content {
     /// An input that cannot be read.
     Refused(Error),
     /// Not an input.
-    Other(PathBuf),
+    Other(IgnoredFile),
+}
+
+/// What to do with a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sorted {
+    Read(Kind),
+    Ignored(IgnoredCause),
 }
 
 /// The kinds of file that trug reads.
@@ -69,35 +76,42 @@ pub(super) fn identify_input(front: &[u8]) -> Option<Kind> {
     }
 }
 
-/// The type of a file, by content, otherwise by name. `Ok(None)` is a file in a folder that is not
-/// an input.
-pub(super) fn kind(file: &Found, columns: &Columns) -> Result<Option<Kind>> {
+/// The type of a file, by content, otherwise by name; what is not an input is ignored in a folder.
+pub(super) fn kind(file: &Found, columns: &Columns) -> Result<Sorted> {
     let path = &file.path;
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
     open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
+    let ignored = |cause, named: fn(&Path) -> Error| {
+        if file.named { Err(named(path)) } else { Ok(Sorted::Ignored(cause)) }
+    };
     let kind = by_content(path, &front, columns);
     if kind == Some(Kind::Records) && record::is_own_export(&front) {
-        return if file.named { Err(own_export(path)) } else { Ok(None) };
+        return ignored(IgnoredCause::WrittenByTrug, own_export);
     }
     if kind == Some(Kind::Records) && record::is_checklist(&front) {
-        return if file.named { Err(checklist(path)) } else { Ok(None) };
+        return ignored(IgnoredCause::Checklist, checklist);
     }
     if kind == Some(Kind::Track) && track::is_own_export(&front) {
-        return if file.named { Err(own_track(path)) } else { Ok(None) };
+        return ignored(IgnoredCause::WrittenByTrug, own_track);
     }
     let ending = path.extension().map(|end| end.to_string_lossy().to_lowercase());
     let ending = ending.as_deref().unwrap_or_default();
     // a damaged workbook is a ZIP file, but not an archive of tracks
     let books = ["xlsx", "xlsm", "xlsb", "ods", "numbers"];
     let is_book = kind == Some(Kind::Archive) && books.contains(&ending);
-    if kind.is_some() && !is_book {
-        return Ok(kind);
+    if let Some(kind) = kind.filter(|_| !is_book) {
+        return Ok(Sorted::Read(kind));
     }
     match ending {
-        "gpx" | "kml" | "geojson" => Ok(Some(Kind::Track)),
-        "csv" | "tsv" | "tab" | "txt" | "xlsx" | "xlsm" | "xls" | "ods" => Ok(Some(Kind::Records)),
-        "jpg" | "jpeg" | "heic" | "heif" | "tif" | "tiff" | "png" | "webp" => Ok(Some(Kind::Photo)),
+        "gpx" | "kml" | "geojson" => Ok(Sorted::Read(Kind::Track)),
+        "csv" | "tsv" | "tab" | "txt" | "xlsx" | "xlsm" | "xls" | "ods" => {
+            Ok(Sorted::Read(Kind::Records))
+        }
+        "jpg" | "jpeg" | "heic" | "heif" | "tif" | "tiff" | "png" | "webp" => {
+            Ok(Sorted::Read(Kind::Photo))
+        }
+        _ if is_ending_of_inputs(ending) && front.is_empty() => Err(empty(path)),
         "xlsb" | "numbers" | "fods" | "gnumeric" => Err(spreadsheet(path)),
         "cr3" | "crw" | "mrw" | "orf" | "raf" | "rw2" | "x3f" => Err(other_raw(path)),
         "zip" | "kmz" | "gz" | "tgz" | "7z" | "rar" | "xz" | "bz2" | "tar" => {
@@ -105,8 +119,16 @@ pub(super) fn kind(file: &Found, columns: &Columns) -> Result<Option<Kind>> {
         }
         "fit" | "tcx" | "nmea" | "ubx" | "sbp" | "igc" => Err(other_track(path)),
         _ if file.named => Err(unknown(path, &front)),
-        _ => Ok(None),
+        _ if front.is_empty() => Ok(Sorted::Ignored(IgnoredCause::Empty)),
+        _ => Ok(Sorted::Ignored(IgnoredCause::UnsupportedFormat)),
     }
+}
+
+/// Whether a file of this ending was meant as an input, though no reader takes it by its name.
+fn is_ending_of_inputs(ending: &str) -> bool {
+    let archives = ["zip", "kmz", "gz", "tgz", "7z", "rar", "xz", "bz2", "tar"];
+    let tracks = ["fit", "tcx", "nmea", "ubx", "sbp", "igc"];
+    archives.contains(&ending) || tracks.contains(&ending)
 }
 
 /// The kind of input in a file that begins with these bytes, whatever its name.
@@ -140,6 +162,13 @@ fn spreadsheet(path: &Path) -> Error {
         .in_file(path)
 }
 
+pub(super) fn empty(path: &Path) -> Error {
+    Error::input(format!("{} is empty", name_of(path)))
+        .because("it holds no byte, so nothing can be read from it")
+        .hint("copy it from the receiver or the camera again, or leave it out")
+        .in_file(path)
+}
+
 fn other_archive(path: &Path) -> Error {
     Error::input(format!("{} is an archive that is not supported, or is damaged", name(path)))
         .because("trug reads tracks within ZIP, KMZ and gzip")
@@ -165,7 +194,7 @@ fn checklist(path: &Path) -> Error {
 }
 
 pub(super) fn own_track(path: &Path) -> Error {
-    Error::input(format!("{} was written by trug and is not a record of a receiver", name(path)))
+    Error::input(format!("{} was written by trug and is not a record of a receiver", name_of(path)))
         .because("its positions are computed; as observations they would confirm themselves")
         .hint("give the file of the receiver")
         .in_file(path)

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use std::sync::Mutex;
 
 use super::{Kind, Step, gather, identify};
-use crate::model::{Intake, Photo, name_of};
+use crate::model::{IgnoredCause, Intake, Photo, name_of};
 
 const GPX: &str = r#"<gpx version="1.1"><trk><trkseg><trkpt lat="-42.5" lon="146.25"><time>2026-05-03T00:00:00Z</time></trkpt></trkseg></trk></gpx>"#;
 const JPEG: &[u8] = b"\xff\xd8\xff\xda\0\x02picture\xff\xd9";
@@ -45,6 +45,10 @@ fn names(intake: &Intake) -> Vec<String> {
     tracks.chain(photos).chain(records).collect()
 }
 
+fn ignored(intake: &Intake) -> Vec<(String, IgnoredCause)> {
+    intake.passed_over.iter().map(|file| (name_of(&file.path), file.cause)).collect()
+}
+
 #[test]
 fn files_are_reported_by_content_whatever_their_name() {
     let folder = Folder::with(&[
@@ -63,7 +67,9 @@ fn files_are_reported_by_content_whatever_their_name() {
 fn an_exported_gpx_is_no_observation() {
     let own = GPX.replace("<gpx ", "<gpx creator=\"trug 0.1.0\" ");
     let folder = Folder::with(&[("finds.gpx", own.as_bytes()), ("walk.gpx", GPX.as_bytes())]);
-    assert_eq!(names(&folder.gather()), ["walk.gpx"]);
+    let intake = folder.gather();
+    assert_eq!(names(&intake), ["walk.gpx"]);
+    assert_eq!(ignored(&intake), [("finds.gpx".to_owned(), IgnoredCause::WrittenByTrug)]);
     let alone = gather(&[folder.path("finds.gpx")], &|_| {});
     assert!(messages(&alone)[0].contains("written by trug"), "{:?}", messages(&alone));
 }
@@ -75,6 +81,8 @@ fn system_files_are_ignored_and_other_types_listed() {
         ("._P1004.JPG", b"\0\x05\x16\x07"),
         ("Thumbs.db", b"\xd0\xcf\x11\xe0"),
         (".hidden/walk.gpx", GPX.as_bytes()),
+        ("notes.csv~", CSV.as_bytes()),
+        ("nothing.dat", b""),
         ("P1004.xmp", b"<x:xmpmeta/>"),
         ("trug.gpkg", b"SQLite format 3\0"),
         ("film.mov", b"\0\0\0\x14ftypqt  "),
@@ -83,8 +91,16 @@ fn system_files_are_ignored_and_other_types_listed() {
     let intake = folder.gather();
     assert_eq!(names(&intake), ["P1004.JPG"]);
     assert_eq!(messages(&intake), [""; 0]);
-    let passed: Vec<_> = intake.passed_over.iter().filter_map(|path| path.file_name()).collect();
-    assert_eq!(passed, ["P1004.xmp", "film.mov", "trug.gpkg"]);
+    let unsupported = IgnoredCause::UnsupportedFormat;
+    let expected = [
+        (".hidden", IgnoredCause::Hidden),
+        ("notes.csv~", IgnoredCause::Hidden),
+        ("P1004.xmp", unsupported),
+        ("film.mov", unsupported),
+        ("nothing.dat", IgnoredCause::Empty),
+        ("trug.gpkg", unsupported),
+    ];
+    assert_eq!(ignored(&intake), expected.map(|(name, cause)| (name.to_owned(), cause)));
 }
 
 #[test]
@@ -95,6 +111,8 @@ fn files_that_were_meant_are_reported() {
         ("c.xlsx", b"PK\x03\x04"),
         ("d.fit", b"\x0e\x10\0\0"),
         ("e.raf", b"raw"),
+        ("f.gpx.gz", b""),
+        ("g.nmea", b""),
     ]);
     assert_eq!(
         messages(&folder.gather()),
@@ -114,6 +132,10 @@ fn files_that_were_meant_are_reported() {
              program into the same folder",
             "e.raf is a raw photograph in a format that is not supported / because: its header is \
              not a TIFF header / hint: add the camera's JPEG to the folder, or convert it to DNG",
+            "f.gpx.gz is empty / because: it holds no byte, so nothing can be read from it / hint: copy \
+             it from the receiver or the camera again, or leave it out",
+            "g.nmea is empty / because: it holds no byte, so nothing can be read from it / hint: copy \
+             it from the receiver or the camera again, or leave it out",
         ]
     );
 }

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use crate::error::{Error, open_regular};
 use crate::model::{FileKind, Intake, SourceFile};
 
-/// The most copies of one kind that are named.
+/// The most copies of one kind that are reported one by one.
 const LISTED: usize = 12;
 
 /// Takes copies out of an intake.
@@ -47,9 +47,13 @@ fn keep_firsts<T>(
     reported.extend(copies.into_iter().take(LISTED));
     if more > 0 {
         let files = if more == 1 { "file is a copy" } else { "files are copies" };
+        let names: Vec<String> = paths[LISTED..]
+            .iter()
+            .map(|(copy, first)| format!("{} of {}", copy.display(), first.display()))
+            .collect();
         reported.push(
             Error::input(format!("{more} more {files} and not read again"))
-                .because("their content is identical to that of other files"),
+                .because(format!("the content is identical: {}", names.join("; "))),
         );
     }
     paths

@@ -1,5 +1,5 @@
 //! Lists the files below the given paths, in the order of the paths, within a folder by name.
-//! Hidden files, system files and loops of links are skipped. Layer: `ingest`.
+//! Hidden files are named and not read; system files and loops of links are skipped. Layer: `ingest`.
 //!
 //! A path that was named directly is always read or reported; what is only found in a folder may be ignored.
 
@@ -11,6 +11,7 @@ use std::path::{Path, PathBuf};
 use walkdir::{DirEntry, WalkDir};
 
 use crate::error::{Error, other_than_a_file};
+use crate::model::{IgnoredCause, IgnoredFile};
 
 /// A file that was found.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -24,11 +25,18 @@ pub(super) struct Found {
 #[derive(Debug, Default)]
 pub(super) struct Walk {
     pub(super) files: Vec<Found>,
+    /// Hidden files and folders.
+    pub(super) ignored: Vec<IgnoredFile>,
     pub(super) errors: Vec<Error>,
 }
 
 /// Names that operating systems and storage devices leave in folders.
-const LEAVINGS: [&str; 7] = [
+const LEAVINGS: [&str; 12] = [
+    ".ds_store",
+    ".localized",
+    ".trashes",
+    ".spotlight-v100",
+    ".fseventsd",
     "thumbs.db",
     "desktop.ini",
     "__macosx",
@@ -43,11 +51,17 @@ pub(super) fn files(paths: &[PathBuf]) -> Walk {
     let mut walk = Walk::default();
     let mut linked = false;
     for path in paths {
-        let entries = WalkDir::new(path)
-            .follow_links(true)
-            .sort_by_file_name()
-            .into_iter()
-            .filter_entry(|entry| entry.depth() == 0 || !is_leaving(entry.file_name()));
+        let mut hidden = Vec::new();
+        let entries =
+            WalkDir::new(path).follow_links(true).sort_by_file_name().into_iter().filter_entry(
+                |entry| {
+                    let skipped = entry.depth() > 0 && is_skipped(entry.file_name());
+                    if skipped && !is_leaving(entry.file_name()) {
+                        hidden.push(ignored(entry.path().to_owned()));
+                    }
+                    !skipped
+                },
+            );
         for entry in entries {
             match entry {
                 Ok(entry) => {
@@ -59,6 +73,7 @@ pub(super) fn files(paths: &[PathBuf]) -> Walk {
                 Err(error) => walk.errors.push(refused(path, error)),
             }
         }
+        walk.ignored.append(&mut hidden);
     }
     // only links and overlapping paths give one file twice
     if linked || paths.len() > 1 {
@@ -82,6 +97,10 @@ impl Walk {
         self.files.retain(|file| {
             known.insert(file.path.canonicalize().unwrap_or_else(|_| file.path.clone()))
         });
+        let mut known = HashSet::new();
+        self.ignored.retain(|file| {
+            known.insert(file.path.canonicalize().unwrap_or_else(|_| file.path.clone()))
+        });
     }
 }
 
@@ -96,9 +115,22 @@ fn special(path: &Path) -> Error {
         .in_file(path)
 }
 
+/// Whether a file or folder is not read because of its name: a hidden one, a backup, or what systems leave.
+pub(super) fn is_skipped(name: &OsStr) -> bool {
+    let hidden = name.to_string_lossy();
+    hidden.starts_with('.') || hidden.ends_with('~') || is_leaving(name)
+}
+
+/// Whether an operating system, a disk or trug itself left it; it is not worth a word.
 pub(super) fn is_leaving(name: &OsStr) -> bool {
     let name = name.to_string_lossy().to_lowercase();
-    name.starts_with('.') || name.ends_with('~') || LEAVINGS.contains(&name.as_str())
+    // `._` begins what a disk of another system keeps beside each file
+    let beside = name.starts_with("._") || name.starts_with(".trug-");
+    beside || LEAVINGS.contains(&name.as_str())
+}
+
+pub(super) fn ignored(path: PathBuf) -> IgnoredFile {
+    IgnoredFile { path, cause: IgnoredCause::Hidden }
 }
 
 fn refused(root: &Path, error: walkdir::Error) -> Error {

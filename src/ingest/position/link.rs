@@ -118,6 +118,7 @@ fn link(address: &str) -> Result<Linked> {
     let behind = behind.find(['/', '?', '#']).map_or("", |start| &behind[start..]);
     let mut pairs = named(behind);
     pairs.extend(marked(behind));
+    pairs.extend(valued(behind));
     if pairs.is_empty() {
         pairs = written_together(behind);
     }
@@ -163,6 +164,42 @@ fn named(text: &str) -> Vec<(&str, &str)> {
                 .iter()
                 .find(|(other, _)| is(&LONGITUDES, other) && marker(other) == marker(name))?;
             Some((*latitude, *longitude))
+        })
+        .collect()
+}
+
+/// Names under which links carry both numbers together.
+const PLACES: [&str; 12] = [
+    "ll",
+    "q",
+    "query",
+    "sll",
+    "cp",
+    "center",
+    "centre",
+    "daddr",
+    "destination",
+    "marker",
+    "pin",
+    "pos",
+];
+
+/// `ll=-42.6,146.1`: two numbers as the value of a name for places, with decimals or not.
+fn valued(text: &str) -> Vec<(&str, &str)> {
+    let pair = |value: &'_ str| -> Option<(usize, usize)> {
+        let figures = value.split('(').next()?;
+        let (latitude, longitude) = figures.split_once([',', '~'])?;
+        let is_angle =
+            |text: &str, most: f64| number(text.trim()).is_some_and(|it| it.abs() <= most);
+        (is_angle(latitude, 90.0) && is_angle(longitude, 180.0))
+            .then_some((latitude.len(), figures.len()))
+    };
+    text.split(['?', '#', '&', ';'])
+        .filter_map(|part| part.split_once('='))
+        .filter(|(name, _)| PLACES.iter().any(|known| name.eq_ignore_ascii_case(known)))
+        .filter_map(|(_, value)| {
+            let (comma, end) = pair(value)?;
+            Some((value[..comma].trim(), value[comma + 1..end].trim()))
         })
         .collect()
 }
@@ -282,6 +319,8 @@ mod tests {
             "https://maps.example.org/?query=-42.6189%2C146.0912&api=1",
             "https://maps.example.org/?q=loc:-42.6189%20146.0912",
             "HTTP://MAPS.EXAMPLE.ORG/dir/-42.6189,+146.0912",
+            "https://maps.example.org/?ll=-42.6189,146.0912&q=-42.6189,146.0912(Gate)&size=600,400",
+            "https://maps.example.org/?ll=-42.6189,146.0912&q=Gate",
         ] {
             let found = read(link).unwrap_or_else(|| panic!("{link}: {:?}", figures(link)));
             let figures: Vec<f64> = found.split(' ').map(|it| it.parse().unwrap()).collect();
@@ -298,6 +337,10 @@ mod tests {
             "https://maps.example.org/?lat=-42.6&lon=",
             "https://maps.example.org/dir/-42.61,146.09/-42.70,146.20",
             "https://maps.example.org/?mlat=-42.61&mlon=146.09&lat=-42.70&lon=146.20",
+            "https://maps.example.org/?ll=-42.61,146.09&q=-42.70,146.20",
+            "https://maps.example.org/?q=-42.7,146.2&ll=-42.6189,146.0912&z=14",
+            "https://maps.example.org/?ll=-42,146&q=-42.6189,146.0912",
+            "https://maps.example.org/?lat=-42.61&lon=146.09&q=-42.70,146.20(Gate)",
             "https://-42.61,146.09",
             "https://maps.example.org/%zz%",
         ] {

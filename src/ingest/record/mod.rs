@@ -339,13 +339,13 @@ pub fn is_checklist(front: &[u8]) -> bool {
 
 /// Whether its rows, if any, identify finds as trug does. Other programs write the same Darwin Core terms.
 fn has_own_identifiers(table: &table::Table) -> bool {
-    let column = table.headings.iter().position(|heading| heading.trim() == OWN_HEADINGS[0]);
-    let identifier = |row: &table::Row| {
-        column
-            .and_then(|column| row.cells.get(column))
-            .is_some_and(|id| id.starts_with("urn:uuid:"))
-    };
-    table.rows.first().is_none_or(identifier)
+    table.rows.first().is_none_or(|row| has_own_identifier(&table.headings, row))
+}
+
+fn has_own_identifier(headings: &[String], row: &table::Row) -> bool {
+    let column = headings.iter().position(|heading| heading.trim() == OWN_HEADINGS[0]);
+    let cell = column.and_then(|column| row.cells.get(column));
+    cell.is_some_and(|id| id.starts_with("urn:uuid:"))
 }
 
 /// Whether these are headings of a table that trug exported.

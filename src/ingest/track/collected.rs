@@ -65,6 +65,7 @@ impl Collected {
             set_aside: tally.set_aside(path),
             remarks: tally.remarks(path),
             points_set_aside: tally.points(),
+            checksums_wrong: tally.times(Fault::ChecksumWrong),
             zone_assumed: tally.has(Fault::ZoneAssumed),
             source: SourceFile { path: path.to_owned(), kind, bytes, hash },
             creator: None,

@@ -41,6 +41,7 @@ fn track(path: &str, runs: Vec<Vec<Fix>>) -> TrackFile {
         areas: 0,
         set_aside: Vec::new(),
         points_set_aside: 0,
+        checksums_wrong: 0,
         zone_assumed: false,
         remarks: Vec::new(),
     }

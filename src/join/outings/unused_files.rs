@@ -6,7 +6,7 @@ use std::path::Path;
 use super::Gathered;
 use crate::earth::geodesic;
 use crate::error::Error;
-use crate::model::{FileNote, Intake, Record, SourceFile, UnusedReason, Waypoint};
+use crate::model::{FileNote, Intake, Record, SourceFile, TrackFile, UnusedReason, Waypoint};
 use crate::units::{LatLon, Metres};
 
 /// An undated waypoint farther than this from everything in an outing is none of it (chosen: farther than
@@ -33,14 +33,11 @@ impl Offered {
     pub(super) fn of(intake: &Intake) -> Self {
         let mut files = Vec::new();
         for track in &intake.tracks {
-            let fixes = track.fixes().count();
             let route_points = track.routes.iter().map(|route| route.points.len()).sum();
-            let counts =
-                [fixes, route_points, track.waypoints.len(), track.points_set_aside, track.areas];
             files.push(File {
                 source: track.source.clone(),
-                reason: why_no_track(counts),
-                waypoints_only: fixes == 0,
+                reason: why_no_track(track),
+                waypoints_only: track.fixes().next().is_none(),
                 routes: track.routes.len(),
                 route_points,
             });
@@ -197,16 +194,20 @@ fn boxes(outing: &Gathered) -> Vec<Limits> {
     runs.chain(single).collect()
 }
 
-/// The counts are those of fixes, of points of routes, of waypoints, of points that were set aside, and of areas.
-fn why_no_track([fixes, route_points, waypoints, set_aside, areas]: [usize; 5]) -> UnusedReason {
+fn why_no_track(track: &TrackFile) -> UnusedReason {
+    let fixes = track.fixes().count();
+    let route_points: usize = track.routes.iter().map(|route| route.points.len()).sum();
+    let (waypoints, areas) = (track.waypoints.len(), track.areas);
     if fixes > 0 {
         UnusedReason::Fixes { fixes }
     } else if route_points > 0 {
         UnusedReason::RouteOnly { points: route_points }
     } else if waypoints > 0 {
         UnusedReason::WaypointsOnly { waypoints }
-    } else if set_aside > 0 {
-        UnusedReason::AllSetAside { points: set_aside }
+    } else if track.points_set_aside > 0 {
+        UnusedReason::AllSetAside { points: track.points_set_aside }
+    } else if track.checksums_wrong > 0 {
+        UnusedReason::ChecksumsWrong { lines: track.checksums_wrong }
     } else if areas > 0 {
         UnusedReason::AreasOnly { areas }
     } else {
@@ -224,21 +225,66 @@ fn why_no_records(rows: usize, set_aside: usize) -> UnusedReason {
 
 fn photographs(photos: &[&SourceFile]) -> Option<Error> {
     let first = photos.first()?;
-    let note = FileNote::PhotographsOfNoOuting { photographs: photos.len(), first: first.name() };
+    let names = photos.iter().map(|photo| photo.name()).collect();
+    let (photographs, name) = (photos.len(), first.name());
+    let note = FileNote::PhotographsOfNoOuting { photographs, first: name, names };
     Some(Error::from(note).in_file(&first.path))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::{FileKind, Fix, Route};
 
     #[test]
     fn the_reason_is_that_of_the_file() {
-        assert_eq!(why_no_track([0, 12, 0, 0, 0]), UnusedReason::RouteOnly { points: 12 });
-        assert_eq!(why_no_track([0, 0, 3, 0, 0]), UnusedReason::WaypointsOnly { waypoints: 3 });
-        assert_eq!(why_no_track([0, 0, 0, 7, 0]), UnusedReason::AllSetAside { points: 7 });
-        assert_eq!(why_no_track([0, 0, 0, 0, 0]), UnusedReason::Empty);
-        assert_eq!(why_no_track([0, 0, 0, 0, 2]), UnusedReason::AreasOnly { areas: 2 });
+        let track = TrackFile {
+            source: SourceFile {
+                path: "day/ridge.gpx".into(),
+                kind: FileKind::Gpx,
+                bytes: 0,
+                hash: String::new(),
+            },
+            creator: None,
+            tracks: Vec::new(),
+            routes: Vec::new(),
+            waypoints: Vec::new(),
+            areas: 0,
+            set_aside: Vec::new(),
+            points_set_aside: 0,
+            checksums_wrong: 0,
+            zone_assumed: false,
+            remarks: Vec::new(),
+        };
+        let waypoint = Waypoint {
+            fix: Fix::bare(LatLon::clamped(-42.5, 146.25), None),
+            name: None,
+            description: None,
+            comment: None,
+            symbol: None,
+            averaged: None,
+        };
+        let points = vec![waypoint.clone(), waypoint];
+        let route = Route { points: points.clone(), ..Route::default() };
+        let with = |change: fn(&mut TrackFile)| {
+            let mut track = track.clone();
+            change(&mut track);
+            why_no_track(&track)
+        };
+        let route = TrackFile { routes: vec![route], ..track.clone() };
+        assert_eq!(why_no_track(&route), UnusedReason::RouteOnly { points: 2 });
+        let marked = TrackFile { waypoints: points, ..track.clone() };
+        assert_eq!(why_no_track(&marked), UnusedReason::WaypointsOnly { waypoints: 2 });
+        assert_eq!(
+            with(|track| track.points_set_aside = 7),
+            UnusedReason::AllSetAside { points: 7 }
+        );
+        assert_eq!(
+            with(|track| track.checksums_wrong = 9),
+            UnusedReason::ChecksumsWrong { lines: 9 }
+        );
+        assert_eq!(with(|track| track.areas = 2), UnusedReason::AreasOnly { areas: 2 });
+        assert_eq!(why_no_track(&track), UnusedReason::Empty);
         assert_eq!(why_no_records(0, 0), UnusedReason::HeadingsOnly);
         assert_eq!(why_no_records(0, 2), UnusedReason::NoRow { set_aside: 2 });
     }

@@ -183,6 +183,8 @@ pub enum FileNote {
         photographs: usize,
         /// The first of them.
         first: String,
+        /// All of them, by name.
+        names: Vec<String>,
     },
 }
 
@@ -276,6 +278,11 @@ pub enum UnusedReason {
     AllSetAside {
         /// How many.
         points: usize,
+    },
+    /// No checksum of the log's sentences fits.
+    ChecksumsWrong {
+        /// How many lines.
+        lines: usize,
     },
     /// The file holds areas only.
     AreasOnly {

@@ -146,9 +146,11 @@ pub enum UnlocatedReason {
 pub enum OffTrack {
     /// No track is associated with it with enough certainty.
     NotAssociated,
-    /// There is no track with times.
+    /// There is no track of that day.
+    NoTrackOfDay,
+    /// There is a track, but without usable times.
     NoTrack,
-    /// There is no track with times; positions of photographs stand in for one at other times.
+    /// There is no such track; positions of photographs stand in for one at other times.
     PhotoPositionsOnly {
         /// The time of the first position.
         from: LocalInstant,

@@ -283,12 +283,20 @@ fn of_files(note: &FileNote) -> Words {
             far_away(*waypoints, *distance),
             "check whether they are of another journey",
         ),
-        FileNote::PhotographsOfNoOuting { photographs, first } => words(
+        FileNote::PhotographsOfNoOuting { photographs, first, names } => words(
             match photographs {
                 1 => format!("{first} belongs to no outing"),
                 several => format!("{several} photographs belong to no outing, {first} the first"),
             },
-            "their headers have no time, and there is no track or record of their day".to_owned(),
+            match photographs {
+                1 => {
+                    "its header has no time, and there is no track or record of its day".to_owned()
+                }
+                _ => format!(
+                    "their headers have no time, and there is no track or record of their day: {}",
+                    names.join(", ")
+                ),
+            },
             "import them together with the track or the records of their day",
         ),
     }
@@ -321,6 +329,9 @@ fn unused(reason: UnusedReason) -> String {
         }
         UnusedReason::AllSetAside { points } => {
             format!("all of its points ({points}) were set aside")
+        }
+        UnusedReason::ChecksumsWrong { lines } => {
+            format!("it contains no usable position: the checksums of {lines} lines do not fit")
         }
         UnusedReason::AreasOnly { areas } => {
             format!("it contains areas only ({areas}); trug reads points and lines")

@@ -129,10 +129,11 @@ impl fmt::Display for OffTrack {
             Self::NotAssociated => {
                 f.write_str("no track is associated with it with enough certainty")
             }
-            Self::NoTrack => f.write_str("there is no track with times"),
+            Self::NoTrackOfDay => f.write_str("there is no track of that day"),
+            Self::NoTrack => f.write_str("there is no track with usable times"),
             Self::PhotoPositionsOnly { from, to } => write!(
                 f,
-                "there is no track with times, and the positions of photographs run from {} to {}",
+                "there is no track of that day with times, and the positions of photographs run from {} to {}",
                 clock(*from),
                 clock(*to)
             ),
@@ -232,7 +233,11 @@ mod tests {
                     at: at("09:12:30.9"),
                     track: OffTrack::NoTrack,
                 },
-                "photographs P1.jpg to P3.jpg, 11:12:30: there is no track with times",
+                "photographs P1.jpg to P3.jpg, 11:12:30: there is no track with usable times",
+            ),
+            (
+                Reason::WrittenTimeOffTrack { at: at("09:12:00"), track: OffTrack::NoTrackOfDay },
+                "written time 11:12:00: there is no track of that day",
             ),
             (
                 Reason::WrittenTimeOffTrack {
@@ -247,7 +252,7 @@ mod tests {
                     at: at("09:12:00"),
                     track: OffTrack::PhotoPositionsOnly { from, to },
                 },
-                "written time 11:12:00: there is no track with times, and the positions of photographs run from \
+                "written time 11:12:00: there is no track of that day with times, and the positions of photographs run from \
                  09:00:00 to 12:30:00",
             ),
             (

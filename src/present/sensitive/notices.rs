@@ -69,7 +69,7 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
 
 /// A withheld text by its field, and why.
 #[must_use]
-pub fn field_and_reason(withheld: &WithheldText) -> String {
+fn field_and_reason(withheld: &WithheldText) -> String {
     let why = match withheld.reason {
         WithheldFor::Position => "a position",
         WithheldFor::Coordinate => "a number that can be a coordinate",
@@ -78,6 +78,27 @@ pub fn field_and_reason(withheld: &WithheldText) -> String {
         WithheldFor::Locality => "words of the locality",
     };
     format!("{} ({why})", withheld.field)
+}
+
+/// A withheld field within such a note, with what exactly it holds where the note leaves that open.
+#[must_use]
+pub fn field_in_note(withheld: &WithheldText) -> String {
+    match withheld.reason {
+        WithheldFor::Time | WithheldFor::Locality => withheld.field.clone(),
+        _ => field_and_reason(withheld),
+    }
+}
+
+/// What withheld texts of a kind hold, as a note says it.
+#[must_use]
+pub fn withheld_words(reason: WithheldFor) -> &'static str {
+    match reason {
+        WithheldFor::Position | WithheldFor::Coordinate | WithheldFor::Code => {
+            "words that can state a position"
+        }
+        WithheldFor::Time => "a time of day, which with a track is a position",
+        WithheldFor::Locality => "words of the locality",
+    }
 }
 
 /// What a rule without a match withholds: places of earlier finds, and finds that are near or similar.

@@ -103,6 +103,56 @@ pub(super) fn has_time_of_day(text: &str) -> bool {
     (0..letters.len()).filter(begins).any(|at| is_time(&letters, at))
 }
 
+/// Whether a text in the metadata of a photograph holds a time of day that a person wrote: dates with a time to the
+/// second are written by cameras and programs, and are those of the camera, which a copy keeps.
+#[must_use]
+pub fn metadata_state_a_time(text: &str) -> bool {
+    let letters: Vec<char> = text.chars().collect();
+    let mut kept = String::with_capacity(text.len());
+    let mut at = 0;
+    while let Some(letter) = letters.get(at) {
+        match written_by_programs(&letters[at..]) {
+            0 => {
+                kept.push(*letter);
+                at += 1;
+            }
+            long => {
+                kept.push(' ');
+                at += long;
+            }
+        }
+    }
+    has_time_of_day(&kept)
+}
+
+/// The length of `2026-05-03T11:24:05.25+10:00` or `2026:05:03 11:24:05` at the beginning; 0 where there is none.
+fn written_by_programs(letters: &[char]) -> usize {
+    let has = |form: &str, from: usize| {
+        let mut all = form.chars().zip(letters.get(from..).unwrap_or_default());
+        let fits = |(wanted, own): (char, &char)| match wanted {
+            '0' => own.is_ascii_digit(),
+            '-' => matches!(own, '-' | ':'),
+            '_' => matches!(own, 'T' | ' '),
+            '+' => matches!(own, '+' | '-'),
+            exact => *own == exact,
+        };
+        letters.len() >= from + form.len() && all.all(fits)
+    };
+    if !has("0000-00-00_00:00:00", 0) {
+        return 0;
+    }
+    let mut end = 19;
+    if has(".0", end) {
+        end += 1 + letters[end + 1..].iter().take_while(|it| it.is_ascii_digit()).count();
+    }
+    if has("+00:00", end) {
+        end += 6;
+    } else if has("Z", end) {
+        end += 1;
+    }
+    end
+}
+
 /// Plain digits and colons for those of other scripts and of full width.
 fn plain(letter: char) -> char {
     const ZEROS: [u32; 5] = [0x660, 0x6f0, 0x966, 0x9e6, 0xff10];
@@ -242,6 +292,28 @@ fn folded(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn times_that_cameras_and_programs_write_are_none_of_a_person() {
+        for text in [
+            "2026:05:03 11:24:05",
+            "<xmp:CreateDate>2026-05-03T11:24:05.25+10:00</xmp:CreateDate>",
+            "a 2026-05-03T01:24:05Z b",
+            "IMG_20260503_112405",
+            "Film 1.2.3, 1/60 s, f/2.8",
+            "115222+0200",
+        ] {
+            assert!(!metadata_state_a_time(text), "{text}");
+        }
+        for text in [
+            "Hericium, 11:24",
+            "found 2026-05-03 11:24 by the gully",
+            "<dc:description>2026-05-03T11:24:05Z found at 11.24 h</dc:description>",
+            "at 7 pm",
+        ] {
+            assert!(metadata_state_a_time(text), "{text}");
+        }
+    }
 
     #[test]
     fn times_of_day_are_found_and_ordinary_numbers_are_not() {

@@ -1,23 +1,22 @@
 //! Writes the summary of an import as one JSON object. Property names follow Darwin Core where it has a
 //! term; others state their unit. Layer: `present`.
 
-use std::path::PathBuf;
-
 use serde_json::{Map, Value, json};
 
+use super::passed_over_json;
 use super::words::{anchor, fate, fates};
 use crate::error::Error;
 use crate::model::{
-    AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, Located, PhotoGroup,
-    Verdict,
+    AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, IgnoredFile, Located,
+    PhotoGroup, Verdict,
 };
 use crate::present::derived_time;
 use crate::units::Seconds;
 
 /// The summary of an import of these days, with the files that were set aside and those
-/// that were ignored because of their format.
+/// that were ignored, each with its cause.
 #[must_use]
-pub fn object(days: &[Day], set_aside: &[Error], passed_over: &[PathBuf]) -> Value {
+pub fn object(days: &[Day], set_aside: &[Error], passed_over: &[IgnoredFile]) -> Value {
     let all = |part: fn(&Day) -> Vec<Value>| -> Vec<Value> { days.iter().flat_map(part).collect() };
     let aside: Vec<Value> = set_aside.iter().map(report).chain(all(set_aside_of)).collect();
     json!({
@@ -29,7 +28,7 @@ pub fn object(days: &[Day], set_aside: &[Error], passed_over: &[PathBuf]) -> Val
         "associations": all(|day| day.associations.iter().map(|one| association(day, one)).collect()),
         "conflicts": all(|day| day.conflicts.iter().map(|one| conflict(day, one)).collect()),
         "set_aside": aside,
-        "passed_over": passed_over,
+        "passed_over": passed_over_json(passed_over),
         "remarks": all(|day| day.remarks.iter().map(report).collect()),
     })
 }

@@ -20,4 +20,5 @@ pub use json::object;
 pub(crate) use json::report as error_object;
 pub use overview::overview;
 pub use passed_over::passed_over;
+use passed_over::passed_over_json;
 pub use text::day;

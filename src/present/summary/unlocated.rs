@@ -16,7 +16,7 @@ const MANY: usize = 3;
 struct Missing<'day> {
     find: &'day Find,
     report: Error,
-    /// The reason without the photographs and the time of this find: "there is no track with times".
+    /// The reason without the photographs and the time of this find: "there is no track with usable times".
     lacking: String,
 }
 
@@ -146,7 +146,7 @@ mod tests {
         assert_eq!(text.matches("  - ").count(), 2, "{text}");
         assert!(text.contains("3 finds have no position"), "{text}");
         assert!(text.contains("lines 2 to 4"), "{text}");
-        assert!(text.contains("because: there is no track with times\n"), "{text}");
+        assert!(text.contains("because: there is no track with usable times\n"), "{text}");
         assert!(text.contains("on line 5 has no position"), "{text}");
         let why = "because: none of the outing's waypoints is named X: 7; written time 11:00:00: there is no track";
         assert!(text.contains(why), "{text}");

@@ -96,8 +96,12 @@ pub fn drawing(answer: &WayOut, ground: &MapGround) -> String {
 fn head(page: &mut Elements, answer: &WayOut) -> f64 {
     let width = WIDE - 2.0 * MARGIN;
     let title = format!("Way out to {}", answer.to.name);
-    let size = fitting(&title, Face::Bold, 15.0, width);
-    page.push(svg::text(Point::new(MARGIN, 26.0), &title, Letters::new(size).face(Face::Bold)));
+    page.push(fitting(
+        Point::new(MARGIN, 26.0),
+        &title,
+        Letters::new(15.0).face(Face::Bold),
+        width,
+    ));
     let Some(best) = answer.best() else { return 34.0 };
     let words = light::headline(best, &answer.zone);
     let lines = fonts::lines(&words, Face::Bold, 8.5, width - 12.0);
@@ -133,22 +137,16 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     let right = MARGIN + fonts::width(&large, Face::Bold, size) + 8.0;
     let small = Letters::new(8.5);
     page.push(svg::text(Point::new(right, top + 13.0), above, small));
-    let fits = fitting(&bold, Face::Bold, 14.0, WIDE - MARGIN - 82.0 - right);
-    page.push(svg::text(Point::new(right, top + 27.0), &bold, Letters::new(fits).face(Face::Bold)));
+    let heavy = Letters::new(14.0).face(Face::Bold);
+    let room = WIDE - MARGIN - 82.0 - right;
+    page.push(fitting(Point::new(right, top + 27.0), &bold, heavy, room));
     let edge = WIDE - MARGIN;
     let end = |letters: Letters| letters.anchor(Anchor::End);
     let (sun, dark) = light::corner(&answer.light, &answer.zone);
     page.push(svg::text(Point::new(edge, top + 13.0), &sun, end(small)));
-    let size = fitting(&dark, Face::Bold, 14.0, 74.0);
-    page.push(svg::text(
-        Point::new(edge, top + 27.0),
-        &dark,
-        end(Letters::new(size).face(Face::Bold)),
-    ));
-    let total = answer.best().map_or_else(String::new, |best| {
-        format!("{} in all, {}", walked(best.way.distance), span(best.way.duration.careful()))
-    });
-    let size = beside(&paces, &total, 8.5, edge - right);
+    page.push(fitting(Point::new(edge, top + 27.0), &dark, end(heavy), 74.0));
+    let all = (walked(best.way.distance), span(best.way.duration.careful()));
+    let (size, paces, total) = beside(&paces, all, 8.5, edge - right);
     page.push(svg::text(Point::new(right, top + 37.0), &paces, Letters::new(size)));
     page.push(svg::text(Point::new(edge, top + 37.0), &total, end(Letters::new(size))));
     baseline + 7.0
@@ -299,10 +297,9 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
         format!("{}  ({})", answer.from.at, answer.direct.mgrs[0]),
     ];
     for (index, words) in calls.iter().enumerate() {
-        let size =
-            fitting(words, Face::Bold, if index == 0 { 7.8 } else { 10.5 }, WIDE - 2.0 * MARGIN);
+        let letters = Letters::new(if index == 0 { 7.8 } else { 10.5 }).face(Face::Bold);
         let at = Point::new(MARGIN, top + 2.0 + 11.5 * index as f64);
-        page.push(svg::text(at, words, Letters::new(size).face(Face::Bold)));
+        page.push(fitting(at, words, letters, WIDE - 2.0 * MARGIN));
     }
     let facts = [
         "Lost? Stop. Hurt, exhausted or dark: stay put, keep warm, be seen.",
@@ -311,11 +308,7 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
     ];
     for (index, fact) in facts.iter().enumerate() {
         let at = Point::new(MARGIN, top + 23.5 + 8.6 * index as f64);
-        page.push(svg::text(
-            at,
-            fact,
-            Letters::new(fitting(fact, Face::Regular, 7.6, WIDE - 2.0 * MARGIN)),
-        ));
+        page.push(fitting(at, fact, Letters::new(7.6), WIDE - 2.0 * MARGIN));
     }
     let declination = &answer.direct.declination;
     let half = if declination.east.0 < 0.0 { "W" } else { "E" };
@@ -327,12 +320,8 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
         answer.from.radius,
         declination.east.0.abs()
     );
-    page.push(svg::text(
-        Point::new(MARGIN, top + 50.5),
-        &made,
-        Letters::new(fitting(&made, Face::Regular, SMALLEST, WIDE - 2.0 * MARGIN))
-            .colour(style::SOFT_INK),
-    ));
+    let soft = Letters::new(SMALLEST).colour(style::SOFT_INK);
+    page.push(fitting(Point::new(MARGIN, top + 50.5), &made, soft, WIDE - 2.0 * MARGIN));
     let notes = Letters::new(SMALLEST).colour(style::SOFT_INK);
     page.push(svg::text(Point::new(MARGIN, top + 61.0), "notes", notes));
     page.push(rule(top + 63.0, Stroke::new(style::FAINT, line::FINE)));
@@ -343,17 +332,42 @@ fn degrees(leg: &Leg) -> String {
     format!("{:03.0}\u{b0}", leg.magnetic_bearing.degrees().0.round() % 360.0)
 }
 
-/// The size at which two texts stand on one line without touching.
-fn beside(left: &str, right: &str, most: f64, width: f64) -> f64 {
+/// Two texts that stand on one line without touching, and their size: the second loses words, then the first
+/// letters, before they are smaller than the smallest type.
+fn beside(
+    left: &str,
+    (distance, time): (String, String),
+    most: f64,
+    width: f64,
+) -> (f64, String, String) {
     const BETWEEN: f64 = 8.0;
-    let needed = [left, right].map(|words| fonts::width(words, Face::Regular, most));
-    most.min(most * (width - BETWEEN) / (needed[0] + needed[1]))
+    let needed = |words: &str| fonts::width(words, Face::Regular, most);
+    let size = |right: &str| most * (width - BETWEEN) / (needed(left) + needed(right));
+    let long = format!("{distance} in all, {time}");
+    if size(&long) >= SMALLEST {
+        return (most.min(size(&long)), left.to_owned(), long);
+    }
+    let short = format!("{distance}, {time}");
+    if size(&short) >= SMALLEST {
+        return (most.min(size(&short)), left.to_owned(), short);
+    }
+    let room = width - BETWEEN - fonts::width(&short, Face::Regular, SMALLEST);
+    (SMALLEST, fonts::shortened(left, Face::Regular, SMALLEST, room), short)
 }
 
-/// The largest size up to `most` at which a line fits.
-fn fitting(words: &str, face: Face, most: f64, width: f64) -> f64 {
-    let needed = fonts::width(words, face, most);
-    if needed <= width { most } else { (most * width / needed).max(5.0) }
+/// A line that fits: smaller where it must be, and shortened with an ellipsis below the smallest type.
+fn fitting(at: Point, words: &str, letters: Letters, width: f64) -> Element {
+    let (size, words) = fitted(words, letters.face, letters.size, width);
+    svg::text(at, &words, Letters { size, ..letters })
+}
+
+/// The largest size up to `most` at which a line fits, and its words.
+fn fitted(words: &str, face: Face, most: f64, width: f64) -> (f64, String) {
+    let size = most.min(most * width / fonts::width(words, face, most).max(1e-9)).max(SMALLEST);
+    if fonts::width(words, face, size) <= width + 1e-6 {
+        return (size, words.to_owned());
+    }
+    (size, fonts::shortened(words, face, size, width))
 }
 
 #[cfg(test)]
@@ -361,16 +375,38 @@ mod tests {
     use super::*;
 
     #[test]
-    fn two_texts_on_one_line_never_touch() {
-        for (left, right) in [
-            ("3490 paces, bearing +-1\u{b0}", "2.36 km in all, 47 min"),
-            ("13490 paces, bearing +-12\u{b0}", "12.76 km in all, 13 h 55 min"),
-            ("it may lie on any side", "61 m in all, 1 min"),
+    fn two_texts_on_one_line_never_touch_nor_are_too_small() {
+        for (left, distance, time) in [
+            ("3490 paces, bearing +-1\u{b0}", "2.36 km", "47 min"),
+            ("13490 paces, bearing +-12\u{b0}", "12.76 km", "13 h 55 min"),
+            ("direction uncertain: any side", "95.76 km", "23 h 55 min"),
+            ("it may lie on any side", "61 m", "1 min"),
         ] {
-            let size = beside(left, right, 8.5, 163.0);
-            let taken = [left, right].map(|words| fonts::width(words, Face::Regular, size));
-            assert!(taken[0] + taken[1] < 163.0 - 7.9, "{left} {right} at {size}");
-            assert!((4.5..=8.5).contains(&size), "{left} {right} at {size}");
+            for width in [120.0, 163.0] {
+                let all = (distance.to_owned(), time.to_owned());
+                let (size, left, right) = beside(left, all, 8.5, width);
+                let taken = fonts::width(&left, Face::Regular, size)
+                    + fonts::width(&right, Face::Regular, size);
+                assert!(taken < width - 7.9, "{left} {right} at {size}");
+                assert!((SMALLEST..=8.5).contains(&size), "{left} {right} at {size}");
+                assert!(right.contains(distance) && right.contains(time), "{right}");
+            }
         }
+    }
+
+    #[test]
+    fn a_long_name_is_shortened_and_never_below_six_points() {
+        const { assert!(SMALLEST * SCALE >= 6.0) };
+        let width = WIDE - 2.0 * MARGIN;
+        let name =
+            "Way out to the car park at the lower end of the old tramway beside the second sawmill";
+        let (size, words) = fitted(name, Face::Bold, 15.0, width);
+        assert!(size * SCALE >= 6.0 && fonts::width(&words, Face::Bold, size) <= width, "{words}");
+        assert!(
+            words.ends_with('\u{2026}') && words.starts_with("Way out to the car park"),
+            "{words}"
+        );
+        let (size, words) = fitted("Way out to Gate", Face::Bold, 15.0, width);
+        assert_eq!((size, words.as_str()), (15.0, "Way out to Gate"));
     }
 }

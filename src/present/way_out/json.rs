@@ -83,6 +83,8 @@ pub fn object(answer: &WayOut) -> Value {
         "light": daylight(answer),
         "turn_back_by": best.and_then(|best| best.latest_start.by()).map(|by| format!("{by:.0}")),
         "latest_start": best.map(|best| best.latest_start),
+        "latest_start_in": best.and_then(|best| best.latest_start_in),
+        "starts_in": best.map(|best| best.starts_in),
         "verdict": best.map(|best| best.advice),
         "verdict_reason": best.map(|best| best.reason),
         "waiting": best.and_then(|best| best.waiting),

@@ -29,7 +29,17 @@ pub(super) fn words(best: &Ranked, zone: &TimeZone) -> String {
     words
 }
 
+/// The reason, led by the light of the start where that is twilight.
 fn reason(verdict: &Verdict, zone: &TimeZone) -> String {
+    let words = why(verdict, zone);
+    let said = matches!(verdict.reason, Reason::MorningTwilight { .. } | Reason::TooLong);
+    if said || verdict.starts_in != Illumination::CivilTwilight {
+        return words;
+    }
+    format!("sets out in twilight: {words}")
+}
+
+fn why(verdict: &Verdict, zone: &TimeZone) -> String {
     let at = |instant| clock_on(instant, verdict.start, zone);
     let arrival = at(minute_after(verdict.arrival));
     let before = |instant| span(Seconds::between(verdict.arrival, instant));
@@ -87,6 +97,20 @@ fn waited(waiting: Waiting, now: Timestamp, zone: &TimeZone) -> String {
             span(needed)
         ),
         Waiting::NoLight => "no light within 24 hours: call for help".to_owned(),
+    }
+}
+
+/// The latest start, marked where it is in twilight, or the reason why there is none.
+pub(crate) fn latest_start_in(
+    latest: LatestStart,
+    light: Option<Illumination>,
+    now: Timestamp,
+    zone: &TimeZone,
+) -> String {
+    let words = latest_start(latest, now, zone);
+    match light {
+        Some(Illumination::CivilTwilight) => format!("{words}, in twilight"),
+        _ => words,
     }
 }
 
@@ -181,4 +205,32 @@ pub(super) fn corner(light: &Daylight, zone: &TimeZone) -> (String, String) {
             .map_or_else(|| "no dark".to_owned(), |at| format!("dark {}", clock(at, zone)))
     };
     (sun, dark)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_start_in_twilight_is_said_and_so_is_a_latest_start_in_it() {
+        let words = |latitude: f64, longitude: f64, now: &str, minutes: f64| {
+            let now: Timestamp = now.parse().unwrap();
+            let place = crate::units::LatLon::new(latitude, longitude).unwrap();
+            let light = Daylight::about(place, now).unwrap();
+            let verdict = crate::wayout::light::verdict(now, Seconds(minutes * 60.0), &light);
+            let (by, lit) = (verdict.latest_start, verdict.latest_start_in);
+            (reason(&verdict, &TimeZone::UTC), latest_start_in(by, lit, now, &TimeZone::UTC))
+        };
+        // sunset there is at 07:02 UTC, the end of civil twilight at 07:32
+        let (evening, _) = words(-42.62, 146.09, "2026-05-16T07:08:00Z", 5.0);
+        assert!(evening.starts_with("sets out in twilight: arrival about 07:13"), "{evening}");
+        let (late, _) = words(-42.62, 146.09, "2026-05-16T07:08:00Z", 60.0);
+        assert!(late.starts_with("sets out in twilight: arrival only about"), "{late}");
+        let (day, _) = words(-42.62, 146.09, "2026-05-16T05:00:00Z", 30.0);
+        assert!(!day.contains("twilight"), "{day}");
+        // the sun does not rise there in December
+        let (polar, latest) = words(69.65, 18.95, "2026-12-15T09:30:00Z", 20.0);
+        assert!(polar.starts_with("sets out in twilight"), "{polar}");
+        assert!(latest.ends_with(", in twilight"), "{latest}");
+    }
 }

@@ -49,7 +49,9 @@ fn head(text: &mut String, answer: &WayOut) {
     );
     if let Some(best) = answer.best() {
         let _ = writeln!(text, "  {}", light::headline(best, zone));
-        let latest = light::latest_start(best.verdict.latest_start, answer.now, zone);
+        let verdict = &best.verdict;
+        let (latest, lit) = (verdict.latest_start, verdict.latest_start_in);
+        let latest = light::latest_start_in(latest, lit, answer.now, zone);
         let _ = writeln!(text, "  set out at the latest  {latest}");
     }
     let _ = writeln!(text, "  light                  {}", light::ahead(&answer.light, zone));

@@ -159,7 +159,7 @@ fn taxa(names: &[String]) -> String {
 
 /// RFC 7946, one point per site.
 #[must_use]
-pub fn geojson(lines: &[SiteLine]) -> Value {
+pub fn geojson(lines: &[SiteLine]) -> String {
     let features: Vec<Value> = lines
         .iter()
         .map(|line| {
@@ -171,7 +171,7 @@ pub fn geojson(lines: &[SiteLine]) -> Value {
             })
         })
         .collect();
-    json!({"type": "FeatureCollection", "features": features})
+    crate::present::geojson::collection(&[], &features)
 }
 
 /// Changes of the sites since the last run, one sentence each; empty on the first run.

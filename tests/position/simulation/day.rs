@@ -94,6 +94,7 @@ pub(crate) fn assembled(
         areas: 0,
         set_aside: Vec::new(),
         points_set_aside: 0,
+        checksums_wrong: 0,
         zone_assumed: false,
         remarks: Vec::new(),
     }];

@@ -4,11 +4,11 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use super::super::sort::Kind;
-use super::super::sort::{Content, FRONT, identify_input};
+use super::super::sort::{Content, FRONT, empty, identify_input};
 use super::{front_of, identify, report};
 use crate::error::Error;
 use crate::ingest::track;
-use crate::model::FileKind;
+use crate::model::{FileKind, IgnoredCause, IgnoredFile};
 
 /// A file within an archive.
 pub(super) struct Member {
@@ -35,14 +35,15 @@ impl Budget {
 /// Inputs within an archive that are not read there.
 #[derive(Debug, Default)]
 pub(super) struct Unread {
-    pub(super) photographs: usize,
-    pub(super) tables: usize,
+    pub(super) photographs: Vec<PathBuf>,
+    pub(super) tables: Vec<PathBuf>,
 }
 
 impl Unread {
     /// The report on them; `None` where there are none.
     pub(super) fn report(&self, archive: &Path) -> Option<Error> {
-        (self.photographs + self.tables > 0).then(|| report::unread(archive, self))
+        let none = self.photographs.is_empty() && self.tables.is_empty();
+        (!none).then(|| report::unread(archive, self))
     }
 }
 
@@ -105,11 +106,15 @@ impl Member {
             if stream.exceeded {
                 return Some(Content::Refused(report::too_large(&self.path, most)));
             }
-            return self.other(&front, unread);
+            return self.other(&front, stream, unread);
         };
         if track::is_own_export(&front) {
             let own = || Content::Refused(super::super::sort::own_track(&self.path));
-            return if self.named { Some(own()) } else { Some(Content::Other(self.path)) };
+            return Some(if self.named {
+                own()
+            } else {
+                self.ignored(IgnoredCause::WrittenByTrug)
+            });
         }
         Some(self.track(format, &front, stream, most))
     }
@@ -135,16 +140,41 @@ impl Member {
         }
     }
 
-    /// A file that is no track.
-    fn other(self, front: &[u8], unread: &mut Unread) -> Option<Content> {
+    fn ignored(self, cause: IgnoredCause) -> Content {
+        Content::Other(IgnoredFile { path: self.path, cause })
+    }
+
+    /// A file that is no track. One whose name says that it is one is described by its reader.
+    fn other<R: Read>(
+        self,
+        front: &[u8],
+        stream: Bounded<R>,
+        unread: &mut Unread,
+    ) -> Option<Content> {
         if self.quiet {
             return None;
         }
-        match identify_input(front) {
-            Some(Kind::Photo) => unread.photographs += 1,
-            Some(_) => unread.tables += 1,
-            None => return Some(Content::Other(self.path)),
+        let most = stream.budget.most;
+        match (identify_input(front), self.named_format()) {
+            (Some(Kind::Photo), _) => unread.photographs.push(self.path),
+            (_, Some(_)) if front.is_empty() => return Some(Content::Refused(empty(&self.path))),
+            (_, Some(format)) => return Some(self.track(format, front, stream, most)),
+            (Some(_), None) => unread.tables.push(self.path),
+            (None, None) if front.is_empty() => return Some(self.ignored(IgnoredCause::Empty)),
+            (None, None) => return Some(self.ignored(IgnoredCause::UnsupportedFormat)),
         }
         None
+    }
+
+    /// The format of a track that the ending of the name states.
+    fn named_format(&self) -> Option<FileKind> {
+        let ending = self.path.extension()?.to_string_lossy().to_lowercase();
+        match ending.as_str() {
+            "gpx" => Some(FileKind::Gpx),
+            "kml" => Some(FileKind::Kml),
+            "geojson" => Some(FileKind::GeoJson),
+            "nmea" => Some(FileKind::Nmea),
+            _ => None,
+        }
     }
 }

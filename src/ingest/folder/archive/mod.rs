@@ -11,6 +11,7 @@ mod report;
 mod tests;
 
 use std::borrow::Cow;
+use std::ffi::OsStr;
 use std::fs::File;
 use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
@@ -20,7 +21,7 @@ use zip::ZipArchive;
 
 use self::member::{Budget, Member, Unread};
 use super::sort::Content;
-use super::walk::{Found, is_leaving};
+use super::walk::{Found, ignored, is_leaving, is_skipped};
 use crate::error::{Error, Result, open_regular};
 
 /// Bytes that the files of one archive may unpack to, together.
@@ -100,7 +101,9 @@ fn of_zip(file: &Found) -> Result<(Vec<Content>, usize)> {
     let mut unread = Unread::default();
     let mut budget = Budget::of(MOST_BYTES);
     for (index, name) in names.iter().enumerate() {
-        if name.ends_with('/') || name.split(['/', '\\']).any(|part| is_leaving(part.as_ref())) {
+        let has =
+            |wanted: fn(&OsStr) -> bool| name.split(['/', '\\']).any(|part| wanted(part.as_ref()));
+        if name.ends_with('/') || has(is_leaving) {
             continue;
         }
         if index >= MOST_FILES {
@@ -108,6 +111,10 @@ fn of_zip(file: &Found) -> Result<(Vec<Content>, usize)> {
             break;
         }
         let inner = within(path, name);
+        if has(is_skipped) {
+            contents.extend((!is_map).then(|| Content::Other(ignored(inner))));
+            continue;
+        }
         match zip.by_index(index) {
             Ok(entry) => {
                 let length = Some(entry.size());

@@ -1,7 +1,7 @@
 //! The messages about archives. Layer: `ingest`.
 
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::member::Unread;
 use crate::error::Error;
@@ -68,18 +68,20 @@ pub(super) fn without_tracks(archive: &Path, files: usize) -> Error {
 
 /// Photographs and tables in it.
 pub(super) fn unread(archive: &Path, unread: &Unread) -> Error {
-    let counted = |count: usize, one: &str, many: &str| match count {
+    let counted = |files: &[PathBuf], one: &str, many: &str| match files.len() {
         0 => None,
         1 => Some(format!("1 {one}")),
         count => Some(format!("{count} {many}")),
     };
     let parts = [
-        counted(unread.photographs, "photograph", "photographs"),
-        counted(unread.tables, "table", "tables"),
+        counted(&unread.photographs, "photograph", "photographs"),
+        counted(&unread.tables, "table", "tables"),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
+    let inner = |path: &PathBuf| path.strip_prefix(archive).unwrap_or(path).display().to_string();
+    let files: Vec<String> = unread.photographs.iter().chain(&unread.tables).map(inner).collect();
     Error::input(format!("{}: {} not read", name_of(archive), parts.join(" and ")))
-        .because("only tracks are read within an archive")
+        .because(format!("only tracks are read within an archive: {}", files.join(", ")))
         .hint("unpack it, then import its contents")
         .in_file(archive)
 }

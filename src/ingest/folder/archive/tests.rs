@@ -10,7 +10,7 @@ use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
 
 use super::super::gather;
-use crate::model::Intake;
+use crate::model::{IgnoredCause, IgnoredFile, Intake};
 
 const GPX: &str = r#"<gpx version="1.1"><trk><trkseg><trkpt lat="-42.5" lon="146.25"><time>2026-05-03T00:00:00Z</time></trkpt></trkseg></trk></gpx>"#;
 const KML: &str = "<kml xmlns=\"http://www.opengis.net/kml/2.2\"><Placemark><Track><when>2026-05-02T01:00:00Z</when><coord>1 2</coord></Track></Placemark></kml>";
@@ -53,12 +53,20 @@ fn tracks_within_archives_are_read_in_place() {
         ("tracks/ridge.gpx", GPX.as_bytes()),
         ("__MACOSX/tracks/._ridge.gpx", b"\0\x05\x16\x07"),
         ("readme.md", b"nothing"),
+        (".x.gpx", GPX.as_bytes()),
         ("tracks/log.dat", KML.as_bytes()),
     ]);
     let (intake, path) = gathered("walk.zip", &zip);
     assert_eq!(names(&intake), ["walk.zip/tracks/ridge.gpx", "walk.zip/tracks/log.dat"]);
     assert!(messages(&intake).is_empty(), "{:?}", messages(&intake));
-    assert_eq!(intake.passed_over, [path.join("readme.md")]);
+    let ignored = |name: &str, cause| IgnoredFile { path: path.join(name), cause };
+    assert_eq!(
+        intake.passed_over,
+        [
+            ignored("readme.md", IgnoredCause::UnsupportedFormat),
+            ignored(".x.gpx", IgnoredCause::Hidden)
+        ]
+    );
     let source = &intake.tracks[0].source;
     assert_eq!(source.hash, blake3::hash(GPX.as_bytes()).to_hex().to_string());
     assert_eq!((source.bytes, source.folder()), (GPX.len() as u64, path.parent()));
@@ -87,11 +95,26 @@ fn what_is_not_read_within_an_archive_is_reported() {
             "day.zip: 1 photograph and 1 table not read"
         ]
     );
+    let why = intake.set_aside[1].why().unwrap();
+    assert!(why.ends_with(": P1.jpg, finds.csv"), "{why}");
     let (intake, _) = gathered("empty.zip", &zipped(&[]));
     assert_eq!(messages(&intake), ["empty.zip is an archive without a track"]);
     let twice = gzipped(&gzipped(GPX.as_bytes()));
     let (intake, _) = gathered("a.gpx.gz", &twice);
     assert_eq!(messages(&intake), ["a.gpx.gz/a.gpx is an archive within an archive"]);
+}
+
+#[test]
+fn what_is_named_a_track_within_an_archive_and_is_none_is_reported() {
+    for (name, content, what) in [
+        ("a.gpx.gz", gzipped(b""), "a.gpx.gz/a.gpx is empty"),
+        ("a.gpx.gz", Vec::new(), "a.gpx.gz is empty"),
+        ("a.zip", zipped(&[("a.kml", b""), ("b.gpx", GPX.as_bytes())]), "a.zip/a.kml is empty"),
+        ("a.zip", zipped(&[("a.gpx", b"Dear friends")]), "a.gpx is not a GPX file"),
+    ] {
+        let (intake, _) = gathered(name, &content);
+        assert_eq!(messages(&intake), [what]);
+    }
 }
 
 #[test]

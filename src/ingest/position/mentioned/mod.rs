@@ -8,6 +8,7 @@ mod angles;
 mod codes;
 mod figures;
 mod grids;
+mod scaled;
 mod single;
 
 #[cfg(test)]
@@ -68,6 +69,7 @@ fn of_piece(text: &str, near: Option<LatLon>) -> Vec<Mentioned> {
         found.extend(single::coordinates(text, &figures, near));
         if let Some(known) = near {
             found.extend(grids::near(text, &figures, known));
+            found.extend(scaled::coordinates(text, &figures, known));
         }
         seen.push(figures);
     }

@@ -52,6 +52,9 @@ const IDENTIFIED: [&str; 24] = [
     "phone",
     "ph",
 ];
+/// How far from the place a coordinate in kilometres may lie, metres: a shift between datums and a walker's error
+/// (chosen).
+const AT_THE_PLACE: f64 = 750.0;
 /// Words beside a length on a grid.
 const LABELS: [&str; 29] = [
     "e",
@@ -159,23 +162,32 @@ fn lengths(text: &str, figures: &[Figure], known: LatLon) -> Vec<Mentioned> {
     let mut origins: Option<Vec<Origin>> = None;
     for (index, figure) in figures.iter().enumerate() {
         let zoned = figure.whole == 8;
-        if !FULL.contains(&figure.whole) && !zoned || figure.decimals > 3 {
+        // `391.542` and `5240.31`: kilometres
+        let in_km = matches!((figure.whole, figure.decimals), (3, 2..=3) | (4, 1..=3));
+        if !FULL.contains(&figure.whole) && !zoned && !in_km || figure.decimals > 3 {
             continue;
         }
+        let unit = if in_km { 1_000.0 } else { 1.0 };
         if !is_labelled(text, figure) && is_something_else(text, figures, index, index) {
             continue;
         }
         // `32391542`: the zone before the easting
-        let size = if zoned { figure.size % 1e6 } else { figure.size };
+        let size = unit * if zoned { figure.size % 1e6 } else { figure.size };
         let origins = origins.get_or_insert_with(|| local(known, &codes(text)));
         for origin in origins.iter() {
             if zoned && !origin.is_zone((figure.size / 1e6).trunc()) {
                 continue;
             }
-            found.extend(beside(origin, size, step(figure), known));
+            let place = beside(origin, size, unit * step(figure), known);
+            found.extend(place.into_iter().filter(|one| !in_km || is_at(one, known)));
         }
     }
     found
+}
+
+/// Whether a coordinate in kilometres, which any number can be, is that of the place itself.
+fn is_at(one: &Mentioned, known: LatLon) -> bool {
+    geodesic::distance(one.at, known).0 <= AT_THE_PLACE + one.precision.0
 }
 
 /// The known place moved to this easting, and to this northing.
@@ -212,7 +224,7 @@ fn is_labelled(text: &str, figure: &Figure) -> bool {
 }
 
 /// Whether the text says that figures are no coordinate.
-fn is_something_else(text: &str, figures: &[Figure], first: usize, last: usize) -> bool {
+pub(super) fn is_something_else(text: &str, figures: &[Figure], first: usize, last: usize) -> bool {
     let (Some(from), Some(to)) = (figures.get(first), figures.get(last)) else { return true };
     to.glued
         || is_no_reference(text, figures, first)

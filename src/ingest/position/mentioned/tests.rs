@@ -3,6 +3,7 @@
 use super::*;
 use crate::earth::{datum, geodesic, grid};
 use crate::ingest::position;
+use crate::model::MentionedForm;
 use crate::units::Metres;
 
 /// A place in Tasmania, one in Norway and one in Switzerland.
@@ -206,5 +207,54 @@ fn hostile_texts_are_bounded() {
         "EPSG EPSG: 1",
     ] {
         let _ = mentioned(text, LatLon::new(0.0, 0.0).ok());
+    }
+}
+
+/// Coordinates of a place in unusual units, each alone and both.
+fn unusual(at: LatLon) -> Vec<String> {
+    let (north, east) = (at.latitude().abs(), at.longitude().abs());
+    let utm = grid::utm(at);
+    let (x, y) = (utm.easting().0 / 1e3, utm.northing().0 / 1e3);
+    let minutes = |angle: f64| angle.fract() * 60.0;
+    let decimals = |angle: f64| format!("{:.5}", angle.fract())[2..].to_owned();
+    vec![
+        format!("{north:.5e} {east:.5e}"),
+        format!("{north:.5E}"),
+        format!("{:.5} x 10^1", north / 10.0),
+        format!("{:.0} {:.0}", north * 1e6, east * 1e6),
+        format!("{:.0}", east * 1e7),
+        format!("{:.6} rad", north.to_radians()),
+        format!("{:.5} {:.5}", north.to_radians(), east.to_radians()),
+        format!("{:.4} gon", north / 0.9),
+        format!("{x:.2} {y:.2}"),
+        format!("N{y:.2}"),
+        format!("{:.2}' and {:.2}'", minutes(north), minutes(east)),
+        format!("{:.3} {:.3}", minutes(north), minutes(east)),
+        format!(".{} .{}", decimals(north), decimals(east)),
+        format!("{} / {}", decimals(north), decimals(east)),
+    ]
+}
+
+#[test]
+fn unusual_units_and_parts_are_found_at_the_place() {
+    for (latitude, longitude) in
+        [(47.305_12, 11.414_44), (-42.616_71, 146.092_51), (52.5103, 13.3927)]
+    {
+        let at = LatLon::new(latitude, longitude).unwrap();
+        for written in unusual(at) {
+            let text = format!("log by the stream {written} with caps");
+            assert!(!mentioned(&text, Some(at)).is_empty(), "{text}");
+            let far = LatLon::new(latitude - 3.271, longitude + 4.433).unwrap();
+            let elsewhere = mentioned(&text, Some(far));
+            let near = |one: &&Mentioned| {
+                one.form == MentionedForm::Coordinate && geodesic::distance(one.at, far).0 < 800.0
+            };
+            assert!(!elsewhere.iter().any(|one| near(&one)), "{text}: {elsewhere:?}");
+        }
+    }
+    let at = LatLon::new(52.517, 13.388).unwrap();
+    for locator in ["JO62qm64", "jo62qm64qc"] {
+        let found = mentioned(locator, Some(at));
+        assert!(found.iter().any(|one| one.form == MentionedForm::Code), "{locator}");
     }
 }

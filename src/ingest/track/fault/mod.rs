@@ -20,6 +20,7 @@ pub(in crate::ingest::track) enum Fault {
     JsonDamaged,
     TooMany,
     NoRoom,
+    ChecksumWrong,
     SentenceDamaged,
     TimesUnmatched,
     DateUnknown,
@@ -49,7 +50,7 @@ pub(in crate::ingest::track) enum Fault {
 }
 
 impl Fault {
-    const ALL: [Self; 34] = [
+    const ALL: [Self; 35] = [
         Self::OffTheGlobe,
         Self::NoCoordinates,
         Self::CoordinatesUnreadable,
@@ -58,6 +59,7 @@ impl Fault {
         Self::JsonDamaged,
         Self::TooMany,
         Self::NoRoom,
+        Self::ChecksumWrong,
         Self::SentenceDamaged,
         Self::TimesUnmatched,
         Self::DateUnknown,
@@ -165,6 +167,12 @@ impl Tally {
     /// Whether there was any of a kind.
     pub(in crate::ingest::track) fn has(&self, fault: Fault) -> bool {
         self.counts[fault as usize].is_some()
+    }
+
+    /// How often one kind was counted.
+    pub(in crate::ingest::track) fn times(&self, fault: Fault) -> usize {
+        let count = self.counts[fault as usize].as_ref();
+        count.map_or(0, |count| usize::try_from(count.times).unwrap_or(usize::MAX))
     }
 
     /// How many points were lost.

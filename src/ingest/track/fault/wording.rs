@@ -64,10 +64,17 @@ impl Fault {
                  and one for each 500 bytes); the first after them is",
                 "divide a copy of the file",
             ),
+            Self::ChecksumWrong => (
+                "line whose checksum does not fit was skipped",
+                "lines whose checksums do not fit were skipped",
+                "the two digits behind * are not the checksum of what is before it, so the line was damaged or \
+                 edited; the first reads",
+                "copy the log from the receiver again, unedited; every other sentence is kept",
+            ),
             Self::SentenceDamaged => (
                 "damaged sentence was skipped",
                 "damaged sentences were skipped",
-                "its checksum does not fit, or a value in it is impossible; the first reads",
+                "it ends too early, or a value in it is impossible; the first reads",
                 "every other sentence is kept; save the log again if there are many",
             ),
             Self::TimesUnmatched => (

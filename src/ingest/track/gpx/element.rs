@@ -111,21 +111,26 @@ pub(super) const CONTAINERS: usize = 7;
 
 /// The prefixes that stand for GPX in this file.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Prefixes(Vec<String>);
+pub(super) struct Prefixes {
+    own: Vec<String>,
+    /// Whether names without a prefix are of another namespace.
+    bare_is_foreign: bool,
+}
 
 impl Prefixes {
     /// Learns from the root element: its own prefix, and every one that it binds to GPX.
     pub(super) fn learn(&mut self, root: &BytesStart) {
-        self.0.clear();
+        self.own.clear();
         if let Some((prefix, _)) = root.name().into_inner().split_once(':') {
-            self.0.push(prefix.to_owned());
+            self.own.push(prefix.to_owned());
+            self.bare_is_foreign = namespace(root, None).is_some_and(|name| is_foreign(&name));
         }
         for attribute in root.html_attributes().with_checks(false).flatten().take(256) {
             if let Some(prefix) = attribute.key.into_inner().strip_prefix("xmlns:")
                 && is_gpx_namespace(&attribute.value)
-                && self.0.len() < 8
+                && self.own.len() < 8
             {
-                self.0.push(prefix.to_owned());
+                self.own.push(prefix.to_owned());
             }
         }
     }
@@ -133,12 +138,13 @@ impl Prefixes {
     /// The element of this name: [`Element::Other`] where its prefix is not one of GPX.
     #[inline]
     pub(super) fn element(&self, name: &str) -> Element {
-        if self.0.is_empty() {
+        if self.own.is_empty() {
             return Element::named(name);
         }
         match name.split_once(':') {
+            None if self.bare_is_foreign => Element::Other,
             None => Element::named(name),
-            Some((prefix, local)) if self.0.iter().any(|own| own == prefix) => {
+            Some((prefix, local)) if self.own.iter().any(|own| own == prefix) => {
                 Element::named(local)
             }
             Some(_) => Element::Other,
@@ -150,23 +156,35 @@ impl Prefixes {
 pub(super) fn leaves_gpx(start: &BytesStart) -> bool {
     // the rare letter first: most tags have only lat and lon
     let attributes = start.attributes_raw().as_bytes();
-    memchr::memchr(b'x', attributes).is_some()
-        && start
-            .html_attributes()
-            .with_checks(false)
-            .flatten()
-            .take(256)
-            .any(|each| each.key.into_inner() == "xmlns" && !is_gpx_namespace(&each.value))
+    if memchr::memchr(b'x', attributes).is_none() {
+        return false;
+    }
+    let prefix = start.name().into_inner().split_once(':').map(|(prefix, _)| prefix);
+    namespace(start, prefix).is_some_and(|name| !is_gpx_namespace(&name))
 }
 
-/// The namespace that a start tag turns itself and its content over to, where that is not GPX.
+/// The namespace of a first tag, where that is not GPX.
 pub(super) fn foreign_namespace(start: &BytesStart) -> Option<String> {
+    let prefix = start.name().into_inner().split_once(':').map(|(prefix, _)| prefix);
+    namespace(start, prefix).filter(|name| is_foreign(name))
+}
+
+/// The namespace that a start tag binds to a prefix, or to names without one.
+fn namespace(start: &BytesStart, prefix: Option<&str>) -> Option<String> {
+    let binds = |key: &str| match (key.strip_prefix("xmlns"), prefix) {
+        (Some(""), None) => true,
+        (Some(bound), Some(prefix)) => bound.strip_prefix(':') == Some(prefix),
+        _ => false,
+    };
     let mut attributes = start.html_attributes();
-    let own = attributes.with_checks(false).flatten().take(256);
-    let mut namespaces = own.filter(|each| each.key.into_inner() == "xmlns");
-    let namespace = namespaces.next()?.value.trim().to_owned();
-    // an empty one is no namespace, as in files without any
-    (!namespace.is_empty() && !is_gpx_namespace(&namespace)).then_some(namespace)
+    let mut own = attributes.with_checks(false).flatten().take(256);
+    let found = own.find(|each| binds(each.key.into_inner()))?;
+    Some(found.value.trim().to_owned())
+}
+
+/// Whether it is the name of another namespace; an empty one is none, as in files without any.
+fn is_foreign(namespace: &str) -> bool {
+    !namespace.is_empty() && !is_gpx_namespace(namespace)
 }
 
 fn is_gpx_namespace(name: &str) -> bool {
@@ -203,5 +221,23 @@ mod tests {
         assert!(leaves_gpx(&start(r#"trkpt xmlns="http://example.org/x" lat="1""#)));
         assert!(!leaves_gpx(&start(r#"trk xmlns="http://www.topografix.com/GPX/1/0""#)));
         assert!(!leaves_gpx(&start(r#"trkpt lat="1" lon="2""#)));
+        assert!(leaves_gpx(&start(r#"g:trkpt xmlns:g="http://example.org/x" lat="1""#)));
+        assert!(!leaves_gpx(&start(r#"g:trkpt xmlns:x="http://example.org/x" lat="1""#)));
+    }
+
+    #[test]
+    fn a_prefix_of_another_namespace_is_foreign() {
+        let foreign = |tag: &str| foreign_namespace(&start(tag));
+        let other =
+            r#"x:gpx xmlns:x="http://example.org/x" xmlns="http://www.topografix.com/GPX/1/1""#;
+        assert_eq!(foreign(other).as_deref(), Some("http://example.org/x"));
+        assert_eq!(foreign(r#"g:gpx xmlns:g="http://www.topografix.com/GPX/1/0""#), None);
+        assert_eq!(foreign(r#"g:gpx version="1.1""#), None);
+        let mut prefixes = Prefixes::default();
+        prefixes.learn(&start(
+            r#"g:gpx xmlns:g="http://www.topografix.com/GPX/1/1" xmlns="http://example.org/x""#,
+        ));
+        assert_eq!(prefixes.element("g:trkpt"), Element::Point(PointKind::Track));
+        assert_eq!(prefixes.element("trkpt"), Element::Other);
     }
 }

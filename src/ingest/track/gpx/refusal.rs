@@ -35,10 +35,10 @@ pub(super) fn by_element(path: &Path, name: &str, line: u64) -> Error {
         .at_line(line)
 }
 
-/// The refusal of a file whose first element is `gpx` of another namespace.
-pub(super) fn by_namespace(path: &Path, namespace: &str, line: u64) -> Error {
+/// The refusal of a file whose first element is named as in GPX and of another namespace.
+pub(super) fn by_namespace(path: &Path, (name, namespace): (&str, &str), line: u64) -> Error {
     let why = format!(
-        "its first element is <gpx> of the namespace \"{}\", which is another format than GPX 1.0 or 1.1",
+        "its first element is <{name}> of the namespace \"{}\", which is another format than GPX 1.0 or 1.1",
         shortened(namespace)
     );
     let hint = "export the track as GPX 1.1; if it is GPX, correct xmlns in a copy of the file to \

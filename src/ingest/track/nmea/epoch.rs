@@ -47,10 +47,12 @@ impl Log {
 
     /// A sentence on this line.
     pub(super) fn take(&mut self, candidate: &Candidate, line: u64) {
-        let (Candidate::Sound { text, .. } | Candidate::Damaged(text)) = candidate;
+        let (Candidate::Sound { text, .. } | Candidate::Damaged { text, .. }) = candidate;
         self.read += text.len() as u64;
         let text = match candidate {
-            Candidate::Damaged(text) => return self.damaged(text, line),
+            Candidate::Damaged { text, .. } => {
+                return self.tally.add(Fault::ChecksumWrong, text, || line);
+            }
             Candidate::Sound { known: false, .. } => return,
             Candidate::Sound { text, checked: false, .. } => {
                 if self.checked {

@@ -25,20 +25,22 @@ const LONGEST_LINE: usize = 4096;
 const LOOKED_AT: usize = 80;
 
 /// Whether a file that begins with these bytes is a log of NMEA sentences: one with a valid checksum, or
-/// two without.
+/// two without or with a wrong one.
 #[must_use]
 pub fn looks_like_nmea(front: &[u8]) -> bool {
-    let mut unchecked = 0;
+    let mut unsure = 0;
     for line in front.split(|&byte| matches!(byte, b'\n' | b'\r')).take(LOOKED_AT) {
         for candidate in candidates(line) {
             match candidate {
                 Candidate::Sound { known: true, checked: true, .. } => return true,
-                Candidate::Sound { known: true, .. } => unchecked += 1,
+                Candidate::Sound { known: true, .. } | Candidate::Damaged { known: true, .. } => {
+                    unsure += 1;
+                }
                 _ => {}
             }
         }
     }
-    unchecked > 1
+    unsure > 1
 }
 
 /// Reads a log from any stream; `path` names it in messages.

@@ -25,7 +25,11 @@ pub(super) enum Candidate {
         checked: bool,
     },
     /// The checksum does not fit.
-    Damaged(String),
+    Damaged {
+        text: String,
+        /// Whether it is of a kind that is read.
+        known: bool,
+    },
 }
 
 /// The sentences of a line. Whatever precedes a `$`, such as a logger's own time, is ignored.
@@ -60,7 +64,7 @@ fn candidate(sentence: &[u8]) -> Option<Candidate> {
     Some(if stated == Some(checksum(body.as_bytes())) {
         Candidate::Sound { text: format!("${body}*{}", &sum[..2]), known, checked: true }
     } else {
-        Candidate::Damaged(format!("${text}"))
+        Candidate::Damaged { text: format!("${text}"), known }
     })
 }
 

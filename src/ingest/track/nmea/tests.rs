@@ -124,9 +124,22 @@ fn damage_is_counted_and_loses_only_its_sentence() {
         messages,
         [
             "6: 1 point with an impossible latitude or longitude was skipped",
-            "2: 5 damaged sentences were skipped"
+            "2: 2 lines whose checksums do not fit were skipped",
+            "4: 3 damaged sentences were skipped"
         ]
     );
+}
+
+#[test]
+fn a_log_whose_checksums_are_all_wrong_is_known_and_its_lines_are_counted() {
+    let lines = ["010000", "010001", "010002"].map(|clock| rmc(clock, "020526"));
+    let text = lines.concat().replace("4216", "4217");
+    assert!(looks_like_nmea(text.as_bytes()));
+    let file = parse(&text);
+    assert_eq!((file.fixes().count(), file.checksums_wrong), (0, 3));
+    assert_eq!(messages(&file), ["1: 3 lines whose checksums do not fit were skipped"]);
+    let why = file.set_aside[0].why().unwrap();
+    assert!(why.contains("the two digits behind * are not the checksum"), "{why}");
 }
 
 #[test]

@@ -177,6 +177,7 @@ fn off_track(scene: &Scene) -> OffTrack {
         (None, Some((from, to))) => {
             OffTrack::PhotoPositionsOnly { from: local(scene, from), to: local(scene, to) }
         }
+        (None, None) if scene.estimated_track.fixes.is_empty() => OffTrack::NoTrackOfDay,
         (None, None) => OffTrack::NoTrack,
     }
 }

@@ -4,11 +4,12 @@ use serde_json::{Value, json};
 
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::isopleth::{level, outlines};
+use crate::present::geojson;
 use crate::present::years::sites::rounded;
 
 /// The contours of the given shares of the finds, RFC 7946: outer rings anticlockwise.
 #[must_use]
-pub fn contours(map: &DensityMap, shares: &[f64]) -> Value {
+pub fn contours(map: &DensityMap, shares: &[f64]) -> String {
     let mut features = Vec::new();
     for share in shares {
         let Some(level) = level(&map.finds, *share) else { continue };
@@ -34,7 +35,7 @@ pub fn contours(map: &DensityMap, shares: &[f64]) -> Value {
             },
         }));
     }
-    json!({"type": "FeatureCollection", "positions": "exact", "features": features})
+    geojson::collection(&[("positions", "exact")], &features)
 }
 
 fn ring_of(map: &DensityMap, ring: &[(f64, f64)], outer: bool) -> Value {

@@ -109,12 +109,15 @@ impl Assembly {
         tag: &BytesStart,
         place: &mut Source<R>,
     ) -> Result<()> {
-        match Element::named(name.rsplit(':').next().unwrap_or(name)) {
+        let local = name.rsplit(':').next().unwrap_or(name);
+        let element = Element::named(local);
+        if !matches!(element, Element::Other | Element::Field(_))
+            && let Some(namespace) = foreign_namespace(tag)
+        {
+            return Err(refusal::by_namespace(&self.path, (local, &namespace), place.line()));
+        }
+        match element {
             Element::Gpx => {
-                if let Some(namespace) = foreign_namespace(tag) {
-                    let line = place.line();
-                    return Err(refusal::by_namespace(&self.path, &namespace, line));
-                }
                 self.creator = attribute(tag, "creator");
                 self.root = Root::Open;
             }
@@ -320,6 +323,7 @@ impl Assembly {
             set_aside: self.tally.set_aside(&self.path),
             remarks: self.tally.remarks(&self.path),
             points_set_aside: self.tally.points(),
+            checksums_wrong: 0,
             zone_assumed: self.tally.has(Fault::ZoneAssumed),
             source: SourceFile { path: self.path, kind: FileKind::Gpx, bytes, hash },
             creator: self.creator,
