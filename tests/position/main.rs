@@ -10,6 +10,7 @@
 
 mod association;
 mod calibration;
+mod carried;
 mod doubtful;
 #[path = "../../sample-tracks/generate/exif.rs"]
 mod exif;

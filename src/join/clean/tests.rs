@@ -96,6 +96,25 @@ fn frozen_receiver_differs_from_a_stationary_one() {
 }
 
 #[test]
+fn a_receiver_that_shows_nearly_one_place_until_it_leaps_or_to_the_end_is_frozen() {
+    let jitter = |k: u32| 0.3 * (f64::from(k) * 1.7).sin();
+    let frozen = |from: u32, to: u32| {
+        (from..to).map(move |k| fix(5.0 * f64::from(k), 495.0 + jitter(k), jitter(3 * k)))
+    };
+    let mut leaps = walk(100);
+    leaps.extend(frozen(100, 200));
+    leaps.extend((200..300).map(|k| fix(5.0 * f64::from(k), 5.0 * f64::from(k), 0.5)));
+    assert!(count(&verdicts(leaps), Verdict::Frozen) >= 98);
+    let mut to_the_end = walk(100);
+    to_the_end.extend(frozen(100, 400));
+    assert!(count(&verdicts(to_the_end), Verdict::Frozen) >= 298);
+    // a quarter of an hour at the car
+    let mut stays = walk(100);
+    stays.extend(frozen(100, 280));
+    assert_eq!(count(&verdicts(stays), Verdict::Frozen), 0);
+}
+
+#[test]
 fn times_out_of_order_and_clock_steps_are_distinguished() {
     let mut fixes = walk(100);
     fixes[40].time = fixes[38].time;

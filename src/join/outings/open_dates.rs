@@ -137,11 +137,24 @@ mod tests {
     use jiff::civil::date;
 
     use super::*;
-    use crate::model::{FileKind, Intake, RecordFile, SourceFile};
+    use crate::model::{Camera, FileKind, Intake, Photo, PhotoGps, RecordFile, SourceFile};
 
     fn open(readings: [Date; 2], by_language: bool, days: &[Date]) -> (Option<Date>, Pool) {
         let orders = [DateOrder::DayFirst, DateOrder::MonthFirst];
         of_orders(orders, readings, by_language, days)
+    }
+
+    fn photo(date: Date) -> Photo {
+        let path = std::path::PathBuf::from(format!("d/{date}.jpg"));
+        Photo {
+            source: SourceFile { path, kind: FileKind::Photo, bytes: 1, hash: date.to_string() },
+            camera: Camera::default(),
+            taken: Some(date.at(12, 0, 0, 0)),
+            offset: None,
+            gps: PhotoGps::default(),
+            remarks: Vec::new(),
+            damaged: false,
+        }
     }
 
     fn of_orders(
@@ -149,6 +162,24 @@ mod tests {
         readings: [Date; 2],
         by_language: bool,
         days: &[Date],
+    ) -> (Option<Date>, Pool) {
+        with_photographs(orders, readings, by_language, (&[], days))
+    }
+
+    fn of_photographed(
+        orders: [DateOrder; 2],
+        readings: [Date; 2],
+        taken: &[Date],
+        days: &[Date],
+    ) -> Option<Date> {
+        with_photographs(orders, readings, false, (taken, days)).0
+    }
+
+    fn with_photographs(
+        orders: [DateOrder; 2],
+        readings: [Date; 2],
+        by_language: bool,
+        (taken, days): (&[Date], &[Date]),
     ) -> (Option<Date>, Pool) {
         let path = std::path::PathBuf::from("d/notes.csv");
         let source = SourceFile { path, kind: FileKind::Records, bytes: 1, hash: "n".into() };
@@ -165,7 +196,8 @@ mod tests {
             set_aside: Vec::new(),
             remarks: Vec::new(),
         };
-        let mut pool = Pool::of(Intake { records: vec![records], ..Intake::default() });
+        let photos = taken.iter().map(|date| photo(*date)).collect();
+        let mut pool = Pool::of(Intake { records: vec![records], photos, ..Intake::default() });
         let outing = |day: &Date| {
             let noon = crate::units::ClockOffset::as_if_utc(day.at(12, 0, 0, 0));
             let span = super::super::piece::Span { start: noon, end: noon };
@@ -195,6 +227,18 @@ mod tests {
             assert_eq!(read, Some(expected.unwrap_or(readings[0])), "{days:?}");
             assert_eq!((pool.remarks.len(), pool.set_aside.len()), (1, 0), "{days:?}");
         }
+    }
+
+    #[test]
+    fn photographs_of_one_reading_outweigh_a_track_of_the_other() {
+        let readings = [date(2026, 5, 4), date(2026, 4, 5)];
+        let orders = [DateOrder::DayFirst, DateOrder::MonthFirst];
+        let of = |taken: &[Date]| of_photographed(orders, readings, taken, &[readings[1]]);
+        assert_eq!(of(&[]), Some(readings[1]));
+        assert_eq!(of(&[readings[1]]), Some(readings[1]));
+        assert_eq!(of(&[readings[0]]), Some(readings[0]));
+        // photographs of both days tell nothing
+        assert_eq!(of(&readings), Some(readings[1]));
     }
 
     #[test]
