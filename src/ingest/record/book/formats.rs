@@ -2,6 +2,8 @@
 //! the format codes that change what a person typed; others leave the number as it is.
 //! Layer: `ingest`.
 
+use jiff::civil::Date;
+
 use super::cell;
 
 /// What the format of a date shows.
@@ -32,6 +34,61 @@ pub(super) fn shown(code: &str) -> Shown {
     }
 }
 
+/// Whether a format code of times shows no seconds.
+pub(super) fn hides_seconds(code: &str) -> bool {
+    let code = bare(code);
+    code.contains('h') && !code.contains('s')
+}
+
+/// What a format code that shows a part of a date only shows of this one; `None` where it shows all.
+pub(super) fn part_of_date(date: Date, code: &str) -> Option<String> {
+    let plain = bare(code);
+    let (day, year) = (plain.contains('d'), plain.contains('y'));
+    if day && year && plain.contains('m')
+        || plain.contains(['h', 's'])
+        || !(day || year || plain.contains('m'))
+    {
+        return None;
+    }
+    let mut shown = String::new();
+    let mut chars = plain.chars().peekable();
+    while let Some(c) = chars.next() {
+        let mut count = 1;
+        while matches!(c, 'd' | 'm' | 'y') && chars.next_if_eq(&c).is_some() {
+            count += 1;
+        }
+        match (c, count) {
+            ('d', 1) => shown.push_str(&date.day().to_string()),
+            ('d', 2) => shown.push_str(&format!("{:02}", date.day())),
+            ('d', _) => {
+                shown.push_str(&date.strftime(if count == 3 { "%a" } else { "%A" }).to_string())
+            }
+            ('m', 1) => shown.push_str(&date.month().to_string()),
+            ('m', 2) => shown.push_str(&format!("{:02}", date.month())),
+            ('m', _) => {
+                shown.push_str(&date.strftime(if count == 4 { "%B" } else { "%b" }).to_string())
+            }
+            ('y', 1 | 2) => shown.push_str(&format!("{:02}", date.year().rem_euclid(100))),
+            ('y', _) => shown.push_str(&date.year().to_string()),
+            ('@', _) => {}
+            (c, _) => shown.push(c),
+        }
+    }
+    Some(shown.trim().to_owned())
+}
+
+/// A date whose format shows no day: only month and year, or the year, where it is the first day of them.
+pub(super) fn without_day(date: Date, code: &str) -> Option<String> {
+    let plain = bare(code);
+    if plain.contains('d') || !plain.contains('y') || date.day() != 1 {
+        return None;
+    }
+    match plain.contains('m') {
+        true => Some(date.strftime("%Y-%m").to_string()),
+        false => (date.month() == 1).then(|| date.strftime("%Y").to_string()),
+    }
+}
+
 /// The first section in lower case without quoted texts and colours.
 fn bare(code: &str) -> String {
     let mut bare = String::new();
@@ -39,7 +96,8 @@ fn bare(code: &str) -> String {
     while let Some(c) = chars.next() {
         match c {
             '"' => drop(chars.by_ref().find(|c| *c == '"')),
-            '\\' | '_' | '*' => drop(chars.next()),
+            '_' | '*' => drop(chars.next()),
+            '\\' => bare.extend(chars.next().filter(|c| !c.is_alphabetic())),
             ';' => break,
             '[' => {
                 let inner: String = chars.by_ref().take_while(|c| *c != ']').collect();
