@@ -94,6 +94,9 @@ pub(super) fn completed(table: &mut Table, columns: &Columns, sheet: &str) -> Ve
     notes
 }
 
+/// A date with its year and what stands behind it; `None` where the year is open.
+type Found = Option<(String, String)>;
+
 /// What the rows of a table have in common.
 struct Rows {
     /// Columns in which a row that names a day may have its text.
@@ -186,7 +189,7 @@ impl Rows {
     }
 
     /// Where the date in a text begins, with its year and what stands behind it; no date where the year is open.
-    fn date_in(&self, text: &str) -> Option<(usize, Option<(String, String)>)> {
+    fn date_in(&self, text: &str) -> Option<(usize, Found)> {
         let starts = text.char_indices().filter(|(at, c)| {
             let before = text[..*at].chars().next_back();
             c.is_alphanumeric() && before.is_none_or(|c| c.is_whitespace() || ":,;(".contains(c))
@@ -210,7 +213,7 @@ impl Rows {
     }
 
     /// A day and a month without a year at the beginning of a text.
-    fn without_year(&self, text: &str) -> Option<Option<(String, String)>> {
+    fn without_year(&self, text: &str) -> Option<Found> {
         let end = date::end_of_day_and_month(text)?;
         let (short, behind) = text.split_at(end);
         let short = short.trim_end_matches([',', ' ']);

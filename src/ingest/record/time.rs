@@ -203,11 +203,10 @@ pub(super) fn settle(times: &mut [&mut WrittenTime]) -> Habit {
     let whole = |time: &&&mut WrittenTime| time.clock.second() == 0;
     let count = times.iter().filter(exact).count();
     if 10 * times.iter().filter(exact).filter(whole).count() > count {
-        let added = |time: &&mut &mut WrittenTime| {
-            time.precision == TimePrecision::Second && time.clock.second() == 0
-        };
-        for time in times.iter_mut().filter(added) {
-            time.precision = TimePrecision::Minute;
+        for time in times.iter_mut() {
+            if time.precision == TimePrecision::Second && time.clock.second() == 0 {
+                time.precision = TimePrecision::Minute;
+            }
         }
     }
     let minutes: Vec<i8> = times

@@ -214,7 +214,7 @@ pub(super) fn reported(row: &Row) -> Error {
             .at_line(row.line);
     }
     let nothing = |cell: &&str| saying(cell).is_none() && !is_number(cell) && !is_date(cell);
-    if let Some(text) = cells().filter(nothing).next_back() {
+    if let Some(text) = cells().rfind(nothing) {
         return Error::input("a row without a find was skipped")
             .because(format!("it says \"{}\"", shortened(text)))
             .hint("to report a visit without a find, import its track")

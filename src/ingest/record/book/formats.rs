@@ -57,22 +57,24 @@ pub(super) fn part_of_date(date: Date, code: &str) -> Option<String> {
         while matches!(c, 'd' | 'm' | 'y') && chars.next_if_eq(&c).is_some() {
             count += 1;
         }
-        match (c, count) {
-            ('d', 1) => shown.push_str(&date.day().to_string()),
-            ('d', 2) => shown.push_str(&format!("{:02}", date.day())),
-            ('d', _) => {
-                shown.push_str(&date.strftime(if count == 3 { "%a" } else { "%A" }).to_string())
+        let code = match (c, count) {
+            ('d', 1) => "%-d",
+            ('d', 2) => "%d",
+            ('d', 3) => "%a",
+            ('d', _) => "%A",
+            ('m', 1) => "%-m",
+            ('m', 2) => "%m",
+            ('m', 4) => "%B",
+            ('m', _) => "%b",
+            ('y', 1 | 2) => "%y",
+            ('y', _) => "%Y",
+            ('@', _) => "",
+            (c, _) => {
+                shown.push(c);
+                ""
             }
-            ('m', 1) => shown.push_str(&date.month().to_string()),
-            ('m', 2) => shown.push_str(&format!("{:02}", date.month())),
-            ('m', _) => {
-                shown.push_str(&date.strftime(if count == 4 { "%B" } else { "%b" }).to_string())
-            }
-            ('y', 1 | 2) => shown.push_str(&format!("{:02}", date.year().rem_euclid(100))),
-            ('y', _) => shown.push_str(&date.year().to_string()),
-            ('@', _) => {}
-            (c, _) => shown.push(c),
-        }
+        };
+        shown.push_str(&date.strftime(code).to_string());
     }
     Some(shown.trim().to_owned())
 }
@@ -83,9 +85,10 @@ pub(super) fn without_day(date: Date, code: &str) -> Option<String> {
     if plain.contains('d') || !plain.contains('y') || date.day() != 1 {
         return None;
     }
-    match plain.contains('m') {
-        true => Some(date.strftime("%Y-%m").to_string()),
-        false => (date.month() == 1).then(|| date.strftime("%Y").to_string()),
+    if plain.contains('m') {
+        Some(date.strftime("%Y-%m").to_string())
+    } else {
+        (date.month() == 1).then(|| date.strftime("%Y").to_string())
     }
 }
 
@@ -311,5 +314,25 @@ mod tests {
         ] {
             assert_eq!(number(value, code), expected, "{code}");
         }
+    }
+
+    #[test]
+    fn dates_of_which_a_part_is_shown() {
+        let (first, third) = (jiff::civil::date(2025, 10, 1), jiff::civil::date(2025, 3, 3));
+        for (date, code, part, no_day) in [
+            (first, "mmm yy", Some("Oct 25"), Some("2025-10")),
+            (first, "mmmm\\ yyyy", Some("October 2025"), Some("2025-10")),
+            (third, "mmm-yy", Some("Mar-25"), None),
+            (third, "d. mmm", Some("3. Mar"), None),
+            (third, "dd.mm.", Some("03.03."), None),
+            (third, "dd.mm.yyyy", None, None),
+            (first, "dd.mm.yyyy", None, None),
+        ] {
+            assert_eq!(part_of_date(date, code).as_deref(), part, "{code}");
+            assert_eq!(without_day(date, code).as_deref(), no_day, "{code}");
+        }
+        assert!(
+            hides_seconds("hh:mm") && hides_seconds("d.m.yyyy h:mm") && !hides_seconds("hh:mm:ss")
+        );
     }
 }
