@@ -23,14 +23,23 @@ impl RecordNumber {
     /// The number's digits at its end, for finding gaps in a series: 17 for `TH-0017`.
     #[must_use]
     pub fn ordinal(&self) -> Option<u64> {
-        let digits = self.0.trim_end().rsplit(|c: char| !c.is_ascii_digit()).next()?;
+        let digits = self.unmarked().rsplit(|c: char| !c.is_ascii_digit()).next()?;
         digits.parse().ok()
     }
 
     /// What stands before the digits at its end: `TH-` for `TH-0017`.
     #[must_use]
     pub fn series(&self) -> &str {
-        self.0.trim_end().trim_end_matches(|c: char| c.is_ascii_digit())
+        self.unmarked().trim_end_matches(|c: char| c.is_ascii_digit())
+    }
+
+    /// Without a mark behind its digits: `4*`.
+    fn unmarked(&self) -> &str {
+        self.0.trim_end_matches([' ', '*', '\u{a0}'])
+    }
+
+    fn mark(&self) -> &str {
+        self.0[self.unmarked().len()..].trim()
     }
 
     /// Whether another way of writing means the same number: case, spaces, hyphens and leading
@@ -39,7 +48,9 @@ impl RecordNumber {
     pub fn means(&self, written: &str) -> bool {
         let other = Self(written.to_owned());
         match (self.ordinal(), other.ordinal()) {
-            (Some(a), Some(b)) => a == b && bare(self.series()) == bare(other.series()),
+            (Some(a), Some(b)) => {
+                a == b && bare(self.series()) == bare(other.series()) && self.mark() == other.mark()
+            }
             _ => bare(&self.0) == bare(written),
         }
     }
@@ -122,6 +133,10 @@ mod tests {
         assert!(number.means("th 17"));
         assert!(!number.means("TH-170"));
         assert!(!number.means("17"));
+        // a mark is no part of the series, and tells two numbers apart
+        let marked = RecordNumber("4*".into());
+        assert_eq!((marked.ordinal(), marked.series()), (Some(4), ""));
+        assert!(marked.means("04*") && !marked.means("4"));
     }
 
     #[test]

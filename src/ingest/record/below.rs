@@ -180,7 +180,7 @@ impl<'t> Finds<'t> {
     fn is_title(&self, row: &Row) -> bool {
         let first = row.cells.iter().find_map(|cell| filled(cell)).unwrap_or_default();
         let word = first.split([' ', ':', '=']).next().map(headings::bare).unwrap_or_default();
-        TITLES.split_whitespace().any(|title| title == word) && self.may_be_title(row)
+        is_title_word(&word) && self.may_be_title(row)
     }
 
     /// Whether a row holds the headings of another table.
@@ -283,8 +283,13 @@ fn is_words(text: &str) -> bool {
         || text.contains('=')
 }
 
+/// Whether a word begins a block that is no table of finds.
+pub(super) fn is_title_word(word: &str) -> bool {
+    TITLES.split_whitespace().any(|title| title == word)
+}
+
 /// A number with its digits and letters made alike: `TH-0017` is `A-9`.
-fn shape(number: &str) -> String {
+pub(super) fn shape(number: &str) -> String {
     let mut shape = String::new();
     for c in number.chars() {
         let c = match c {

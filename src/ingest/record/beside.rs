@@ -6,7 +6,7 @@ use super::column::Column;
 use super::columns::Columns;
 use super::layout::Layout;
 use super::table::{Row, Table};
-use super::{date, days, filled, shortened};
+use super::{date, day_rows, days, filled, shortened};
 use crate::error::Error;
 
 /// Takes out what is no record; reports it.
@@ -93,6 +93,39 @@ pub(super) fn with_year(table: &mut Table, columns: &Columns, sheet: &str) -> Op
     )
 }
 
+/// Completes `13.9.` where the other dates of the column are of one year and near it.
+pub(super) fn with_only_year(table: &mut Table, columns: &Columns) -> Option<Error> {
+    let place = Layout::of(table, columns).place(Column::Date)?;
+    let cells = || table.rows.iter().filter_map(|row| filled(row.cells.get(place)?));
+    if !cells().any(|cell| date::with_year(cell, "2000").is_some()) {
+        return None;
+    }
+    let dates: Vec<jiff::civil::Date> = cells().filter_map(date::day).collect();
+    let year = dates.first()?.year();
+    if dates.iter().any(|date| date.year() != year) {
+        return None;
+    }
+    let (mut count, mut first) = (0, None);
+    for row in &mut table.rows {
+        let Some(cell) = row.cells.get_mut(place) else { continue };
+        let whole = filled(cell).filter(|cell| day_rows::is_near(cell, year, &dates));
+        if let Some(whole) = whole.and_then(|text| date::with_year(text, &year.to_string())) {
+            first.get_or_insert((row.line, cell.clone()));
+            count += 1;
+            *cell = whole.into();
+        }
+    }
+    let (line, text) = first?;
+    Some(
+        Error::input(format!(
+            "the year of {} was taken from the other dates of the column",
+            if count == 1 { "1 date".to_owned() } else { format!("{count} dates") }
+        ))
+        .because(format!("\"{}\" has none, and all others are of {year}", text.trim()))
+        .at_line(line),
+    )
+}
+
 /// The year that a name holds, where it is the only one.
 fn only_year(name: &str) -> Option<&str> {
     let mut years = name
@@ -145,5 +178,20 @@ mod tests {
         assert_eq!(dates, ["3.5.2026", "17 Oct 2026", "4/13/2026", "soon"]);
         assert!(note.to_string().starts_with("the year of 3 dates"), "{note}");
         assert!(with_year(&mut read, &Columns::default(), "2025-2026").is_none());
+    }
+
+    #[test]
+    fn the_other_dates_of_the_column_give_the_year() {
+        let mut read = table(&["number;date;name", "1;3.10.2025;a", "2;4.10.;b", "3;3.1.;c"]);
+        let note = with_only_year(&mut read, &Columns::default()).unwrap();
+        let dates: Vec<&str> = read.rows.iter().map(|row| row.cells[1].as_str()).collect();
+        // January may be of the next year
+        assert_eq!(dates, ["3.10.2025", "4.10.2025", "3.1."]);
+        assert!(
+            note.to_string().contains("\"4.10.\" has none, and all others are of 2025"),
+            "{note}"
+        );
+        let mut two = table(&["number;date;name", "1;3.10.2025;a", "2;3.10.2024;a", "3;4.10.;b"]);
+        assert!(with_only_year(&mut two, &Columns::default()).is_none());
     }
 }

@@ -187,11 +187,47 @@ pub(super) fn with_year(cell: &str, year: &str) -> Option<String> {
     let text = cell.trim().trim_end_matches(['.', '/', '-', ' ']);
     let mark = match text {
         text if text.contains('/') => "/",
-        text if text.contains(char::is_alphabetic) => " ",
+        text if without_weekday(text).contains(char::is_alphabetic) => " ",
         _ => ".",
     };
     let whole = format!("{text}{mark}{year}");
     read(&whole).is_some_and(|read| read.rest.is_empty()).then_some(whole)
+}
+
+/// The day of a text that is a date, where the order of its numbers is no question or does not change the year.
+pub(super) fn day(text: &str) -> Option<Date> {
+    match read(text)?.date {
+        Written::Day(date) | Written::Open { day_first: date, .. } => Some(date),
+    }
+}
+
+/// Where a day and a month without a year end at the beginning of a text: `4. Oktober`, `October 4`, `4.10.`.
+pub(super) fn end_of_day_and_month(text: &str) -> Option<usize> {
+    let own = without_weekday(text);
+    let skipped = text.len() - own.len();
+    let is_day = |text: &str| {
+        let digits = text.trim_end_matches(|c: char| !c.is_ascii_digit());
+        digits.len() <= 2 && digits.parse().is_ok_and(|day| (1..=31).contains(&day))
+    };
+    // only points: 4/10 and 4-10 may be numbers
+    let points = || {
+        let (day, rest) = figures(own)?;
+        let (month, rest) = figures(rest.strip_prefix('.')?.trim_start())?;
+        let rest = rest.strip_prefix('.')?;
+        let is_month =
+            month.len() <= 2 && month.parse().is_ok_and(|month| (1..=12).contains(&month));
+        let ends = !rest.starts_with(|c: char| c.is_alphanumeric());
+        (is_day(day) && is_month && ends).then(|| text.len() - rest.len())
+    };
+    let named = || {
+        let (first, rest) = part(own)?;
+        let (second, rest) = part(without_joining(rest))?;
+        let is_month = |word: &str| word.chars().count() > 2 && months::number(word).is_some();
+        let is_both = is_day(first) && is_month(second) || is_month(first) && is_day(second);
+        let rest = rest.strip_prefix('.').unwrap_or(rest);
+        is_both.then(|| text.len() - rest.len())
+    };
+    (own.len() + skipped == text.len()).then(|| points().or_else(named)).flatten()
 }
 
 /// Why no date can be read in a cell.
@@ -258,7 +294,10 @@ fn named_month(text: &str) -> Option<Cell> {
     };
     let (day, month) = match (month_name(first), month_name(second)) {
         (None, Some(month)) => (first, month),
-        (Some(month), None) => (second, month),
+        // x.10.2025: a day that is not known, or a Roman month in the wrong place
+        (Some(month), None) if months::number(first).is_some() || !may_be_month(second) => {
+            (second, month)
+        }
         _ => return None,
     };
     let day = day.trim_end_matches(|c: char| !c.is_ascii_digit());
@@ -267,6 +306,10 @@ fn named_month(text: &str) -> Option<Cell> {
     let (day, year) = if year_first { (year, day) } else { (day, year) };
     let date = date(&full_year(year)?, &month.to_string(), day)?;
     Some(certain(date, rest))
+}
+
+fn may_be_month(text: &str) -> bool {
+    text.parse().is_ok_and(|number: u8| (1..=12).contains(&number))
 }
 
 /// `03/05/2026`, `3.5.26`, `3-5-2026`, and `27/9-25` as in Denmark and Sweden, with the day first; `26-11-01` may have
@@ -511,6 +554,34 @@ mod tests {
         // with points the day is first; the track may show another reading
         let points = Order::default().settle(&read("26.11.01").unwrap());
         assert_eq!((points.date, points.readings.len()), (Some(day(2001, 11, 26)), 2));
+    }
+
+    #[test]
+    fn a_roman_month_does_not_stand_first() {
+        for text in ["x.10.2025", "v.10.2025", "I. 10. 2025", "X.10.25", "x 10 2025"] {
+            assert_eq!(read(text), None, "{text}");
+        }
+        for text in ["10.x.2025", "10. X. 2025", "Mai 10, 2025"] {
+            assert!(read(text).is_some(), "{text}");
+        }
+        assert_eq!(super::day("x.13.2025"), Some(day(2025, 10, 13)));
+    }
+
+    #[test]
+    fn a_day_and_a_month_without_a_year() {
+        for (text, end) in [
+            ("4. Oktober, Bergheim", 10),
+            ("4.10. Bergheim", 5),
+            ("Samstag, 4. Oktober", 19),
+            ("October 4", 9),
+            ("4 de octubre", 12),
+        ] {
+            assert_eq!(end_of_day_and_month(text), Some(end), "{text}");
+        }
+        for text in ["4.10", "4/10", "4.10.5", "40.10.", "4", "4 x 3", "2 Boletus"] {
+            assert_eq!(end_of_day_and_month(text), None, "{text}");
+        }
+        assert_eq!(with_year("Sa 4.10.", "2025").as_deref(), Some("Sa 4.10.2025"));
     }
 
     #[test]

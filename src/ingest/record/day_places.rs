@@ -35,6 +35,12 @@ pub(super) fn is_place(behind: &str) -> bool {
     matches!(Behind::of(behind), Behind::Place(_))
 }
 
+/// Whether a text begins with a word of the weather.
+pub(super) fn is_weather(text: &str) -> bool {
+    let first = text.split(|c: char| !c.is_alphanumeric()).find(|word| !word.is_empty()).map(bare);
+    first.is_some_and(|first| WEATHER.split_whitespace().any(|word| word == first))
+}
+
 impl<'t> Behind<'t> {
     fn of(text: &'t str) -> Self {
         let is_mark = |c: char| !c.is_alphanumeric();

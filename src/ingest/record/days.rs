@@ -75,7 +75,8 @@ pub(super) fn given(table: &mut Table, columns: &Columns, sheet: Option<&str>) -
         return None;
     }
     let column = layout.place(Column::Date);
-    let in_table = table.rows.iter().any(|row| alone(row, column).is_some());
+    let in_table =
+        !table.unread_days.is_empty() || table.rows.iter().any(|row| alone(row, column).is_some());
     let own = |row: &Row| column.and_then(|place| filled(row.cells.get(place)?)).is_some();
     let dated = table.rows.iter().any(|row| own(row) && alone(row, column).is_none());
     if dated && !in_table {

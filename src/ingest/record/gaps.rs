@@ -4,6 +4,7 @@
 use std::collections::HashSet;
 
 use super::column::Column;
+use super::day_rows::Unread;
 use super::layout::Layout;
 use super::table::Row;
 use super::{date, day_places, days, ditto};
@@ -13,7 +14,7 @@ use crate::error::Error;
 /// Writes the date of the row above into the rows that mean it, and takes out rows that hold nothing but
 /// a date. Blank cells are filled where the table is kept in that way: at least two rows, and as many as
 /// have a date, have none, and the first row has one; or between two rows of one date.
-pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
+pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout, unread: &[Unread]) -> Vec<Error> {
     let Some(column) = layout.place(Column::Date) else { return Vec::new() };
     let is_date = |row: &Row| row.cells.get(column).is_some_and(|cell| date::read(cell).is_some());
     let blank = |row: &Row| row.cells.get(column).is_none_or(|cell| filled(cell).is_none());
@@ -22,28 +23,42 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
     let dated = rows.iter().filter(|row| is_date(row)).count();
     let blanks = rows.iter().filter(|row| blank(row)).count();
     let by_day = !alone.is_empty()
+        || !unread.is_empty()
         || dated > 0 && blanks >= dated.max(2) && rows.first().is_some_and(is_date);
-    let between = between_equal_dates(rows, column);
+    let between = between_equal_dates(rows, column, unread);
     let (mut above, mut first, mut count) = (None::<String>, None, 0_usize);
+    // a ditto mark stands for a date that cannot be read as well
+    let mut written = None::<String>;
     let mut kept = Vec::with_capacity(rows.len());
+    let (mut later, mut of_unread) = (unread.iter().peekable(), false);
     for (place, mut row) in std::mem::take(rows).into_iter().enumerate() {
+        while let Some(day) = later.next_if(|day| day.line < row.line) {
+            above = Some(day.text.clone());
+            of_unread = true;
+        }
         let at = alone.binary_search_by_key(&place, |(own, _)| *own);
         if let Ok((_, day)) = at.map(|at| &alone[at]) {
             above = Some(day.date.clone());
+            of_unread = false;
             continue;
         }
         let own = row.cells.get(column).and_then(|cell| filled(cell));
         let ditto = own.is_some_and(ditto::is_of_date);
         if ditto || own.is_none() && (by_day || between.contains(&place)) {
-            if let Some(date) = &above {
+            let unreadable = written.as_ref().filter(|_| ditto);
+            if let Some(date) = above.as_ref().or(unreadable) {
                 if row.cells.len() <= column {
                     row.cells.resize(column + 1, compact_str::CompactString::default());
                 }
                 row.cells[column] = date.as_str().into();
-                count += 1;
-                first.get_or_insert(row.line);
+                if !of_unread && above.is_some() {
+                    count += 1;
+                    first.get_or_insert(row.line);
+                }
             }
         } else if own.is_some() {
+            of_unread = false;
+            written = own.map(str::to_owned);
             above = own.filter(|_| is_date(&row)).map(str::to_owned);
         }
         kept.push(row);
@@ -53,10 +68,15 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
 }
 
 /// Rows without a date between two rows of the same date.
-fn between_equal_dates(rows: &[Row], column: usize) -> HashSet<usize> {
+fn between_equal_dates(rows: &[Row], column: usize, unread: &[Unread]) -> HashSet<usize> {
     let mut between = HashSet::new();
     let (mut before, mut open) = (None, Vec::new());
+    let mut later = unread.iter().peekable();
     for (place, row) in rows.iter().enumerate() {
+        while later.next_if(|day| day.line < row.line).is_some() {
+            before = None;
+            open.clear();
+        }
         let Some(own) = row.cells.get(column).and_then(|cell| filled(cell)) else {
             open.push(place);
             continue;
@@ -110,6 +130,14 @@ mod tests {
             said.contains("the date of 2 rows was taken from the row above (notes.csv, line 3)"),
             "{said}"
         );
+    }
+
+    #[test]
+    fn a_ditto_mark_below_a_date_that_cannot_be_read_stands_for_it() {
+        let read = file("number;date;name\n1;soon;a\n2;ditto;b\n3;ditto;c\n");
+        let said = messages(&read.set_aside).join("\n");
+        assert!(!said.contains("no date above"), "{said}");
+        assert_eq!(read.records[2].other("date as written"), Some("soon"));
     }
 
     #[test]

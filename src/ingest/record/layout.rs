@@ -13,7 +13,7 @@ use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::translated;
 use super::verbatim;
-use super::{abbreviated, date, filled};
+use super::{abbreviated, by_content, date, filled};
 use crate::ingest::position;
 use crate::model::{Field, term};
 
@@ -60,7 +60,7 @@ impl Layout {
             let decide = || translated::by_language(heading, &table.headings);
             translated::is_of_language(heading).then(|| *country.get_or_init(decide)).flatten()
         };
-        let ranks: Vec<_> = table
+        let mut ranks: Vec<_> = table
             .headings
             .iter()
             .zip(&meanings)
@@ -76,6 +76,15 @@ impl Layout {
                 }
             })
             .collect();
+        let stated: Vec<bool> = meanings.iter().map(Option::is_some).collect();
+        by_content::names_ranked(&mut ranks, &stated, table);
+        if let Some((north, side)) = by_content::degrees(table)
+            && !stated[north]
+            && !stated[side]
+        {
+            ranks[north] = Some((Column::Latitude, 0));
+            ranks[side] = Some((Column::Longitude, 0));
+        }
         // of each column the rank and place of the best heading
         let mut best: HashMap<Column, (usize, usize)> = HashMap::new();
         for (index, found) in ranks.iter().enumerate() {

@@ -5,13 +5,16 @@
 mod abbreviated;
 mod about;
 mod alike;
+mod as_dates;
 mod below;
 mod beside;
 mod book;
+mod by_content;
 mod column;
 mod columns;
 mod date;
 mod day_places;
+mod day_rows;
 mod days;
 mod ditto;
 mod english;
@@ -26,6 +29,8 @@ pub mod listing;
 mod months;
 mod nearest;
 mod numbered;
+mod of_finds;
+mod out_of_order;
 mod people;
 mod photos;
 mod qualifier;
@@ -42,6 +47,7 @@ mod translated;
 mod units_row;
 mod unread;
 mod verbatim;
+mod weekdays;
 mod without;
 mod years;
 
@@ -128,7 +134,9 @@ fn parts(bytes: &[u8], path: &Path, columns: &Columns) -> Result<Parts> {
     } else {
         let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is not text"))?;
         let table = table::read_whole(&text, columns).map_err(|limit| too_large(path, limit))?;
-        let table = table.ok_or_else(|| no_table(path, &first_words(&text)))?;
+        let mut table = table.ok_or_else(|| no_table(path, &first_words(&text)))?;
+        let of_days = day_rows::completed(&mut table, columns, "");
+        table.notes.extend(of_days);
         drop(text);
         records_of(sections::divided(table, columns), None, columns)
     })
@@ -161,6 +169,7 @@ fn records_of(tables: Vec<Table>, sheet: Option<&Sheet>, columns: &Columns) -> P
     }
     parts.set_aside.sort_by_key(Error::where_line);
     parts.remarks.extend(habit(&mut parts.records));
+    parts.remarks.extend(out_of_order::reported(&parts.records));
     let row = if sheet.is_some() { "row" } else { "line" };
     parts.remarks.extend(order_reported(order, row));
     parts.remarks.extend(year_first_reported(order, row));
@@ -191,19 +200,24 @@ struct Prepared {
 impl Prepared {
     fn of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Self {
         let mut of_table = std::mem::take(&mut table.notes);
+        by_content::with_letters(&mut table);
         if sheet.is_none() {
             of_table.extend(below::taken_out(&mut table, columns, false));
         }
+        of_table.extend(beside::with_only_year(&mut table, columns));
         let of_sheet = days::given(&mut table, columns, sheet.map(|sheet| &*sheet.name));
         let layout = Layout::of(&table, columns);
         let mut notes = nearest::unknown_columns(&table, &layout, sheet.is_some());
         notes.extend(alike::reported(&table, &layout, sheet.is_some()));
         notes.extend(stated(columns, &table.headings));
-        let (summed, rows): (Vec<Row>, Vec<Row>) = std::mem::take(&mut table.rows)
-            .into_iter()
-            .partition(|row| totals::is_total(&layout, row) || totals::is_print_date(row));
+        let (summed, rows): (Vec<Row>, Vec<Row>) =
+            std::mem::take(&mut table.rows).into_iter().partition(|row| {
+                totals::is_total(&layout, row)
+                    || totals::is_print_date(row)
+                    || totals::is_nothing(&layout, row)
+            });
         table.rows = rows;
-        let filled_down = gaps::fill_dates(&mut table.rows, &layout);
+        let filled_down = gaps::fill_dates(&mut table.rows, &layout, &table.unread_days);
         let marks = ditto::resolved(&mut table.rows, &layout, sheet.is_some());
         notes.extend(of_table);
         notes.extend(summed.iter().map(totals::reported));

@@ -12,7 +12,7 @@ use super::length::Habit;
 use super::people::{self, People};
 use super::table::Row;
 use super::unread::{Unread, at_cell};
-use super::{filled, photos, qualifier, shortened, time};
+use super::{filled, photos, qualifier, shortened, time, weekdays};
 use crate::error::Error;
 use crate::ingest::position::{self, LetterO};
 use crate::model::name_words::is_undetermined;
@@ -250,11 +250,19 @@ impl Reader<'_> {
                 &date::why_unread(text),
                 "write it like 2026-05-03 or 3 May 2026",
             ),
+            (Some(text), Some(cell)) if is_second_date(&cell.rest) => self.unread(
+                record,
+                "date",
+                text,
+                "it names two dates",
+                "write one date, like 2026-05-03",
+            ),
             (Some(text), Some(cell)) => self.settle(record, text, cell),
             (None, _) => record.date = self.date_of_parts(row),
         }
         let own = self.layout.text(row, Column::Time).map(|own| self.time_alone(own, record));
-        let behind = read.map(|cell| cell.rest).unwrap_or_default();
+        let behind = read.map(|cell| cell.rest).filter(|rest| !is_second_date(rest));
+        let behind = behind.unwrap_or_default();
         if let Some(own) = own {
             record.time = self.time(record, &own, row.line);
         } else if let Some(end) = behind.strip_prefix(['/', '\u{2013}']) {
@@ -291,6 +299,21 @@ impl Reader<'_> {
             // the day of the track may decide
             let written = Field::Other(Record::UNREAD_DATE.into());
             record.fields.insert(written, text.to_owned());
+        }
+        if let Some(day) =
+            date.filter(|day| readings.is_empty() && weekdays::contradict(text, *day))
+        {
+            let week = day.strftime("%A");
+            self.remarks.push(at_cell(
+                Error::input(format!(
+                    "the day of the week of \"{}\" does not fit",
+                    shortened(text)
+                ))
+                .because(format!("{day} is a {week}; it was read as this date"))
+                .hint("check the date")
+                .at_line(record.line),
+                self.place(Column::Date),
+            ));
         }
         record.date = date;
         record.date_readings = readings;
@@ -482,4 +505,12 @@ fn without_decimals(number: String) -> String {
         Some(whole) if whole.bytes().all(|byte| byte.is_ascii_digit()) => whole.to_owned(),
         _ => number,
     }
+}
+/// Whether a text behind a date names another one: `oder 4.10.2025`.
+fn is_second_date(behind: &str) -> bool {
+    const WORDS: &str = "or oder ou o of eller tai lub albo nebo and und et y e og och ja i a";
+    let end = behind.find(|c: char| !c.is_alphabetic()).unwrap_or(behind.len());
+    let is_word = WORDS.split(' ').any(|word| behind[..end].to_lowercase() == word);
+    let rest = behind[end..].trim_start_matches([' ', '&', '+', ',', ';']);
+    (is_word || behind.starts_with(['&', '+', ',', ';'])) && date::read(rest).is_some()
 }

@@ -32,6 +32,7 @@ pub(super) fn divided(table: Table, columns: &Columns) -> Vec<Table> {
 fn below_each_other(mut table: Table, columns: &Columns) -> Vec<Table> {
     let Breaks { starts, repeats } = Breaks::of(&table, columns);
     let delimiter = table.delimiter;
+    let unread_days = table.unread_days.clone();
     let mut later = Vec::with_capacity(starts.len());
     // from the last one on, so that each row is moved once
     let mut end = repeats.len();
@@ -44,6 +45,7 @@ fn below_each_other(mut table: Table, columns: &Columns) -> Vec<Table> {
         let line = rows.first().map_or(0, |row| row.line);
         later.extend(table::of_rows(rows, 1, columns).map(|mut section| {
             section.delimiter = delimiter;
+            section.unread_days.clone_from(&unread_days);
             section.notes.insert(0, continued(&section, line));
             section
         }));
@@ -242,6 +244,7 @@ fn right_of(table: &mut Table, end: usize, begin: usize) -> Table {
         open_quotes: Vec::new(),
         own: Vec::new(),
         notes: vec![note],
+        unread_days: table.unread_days.clone(),
     }
 }
 

@@ -4,6 +4,7 @@
 use super::book::{Shown, serial};
 use super::column::Column;
 use super::columns::Columns;
+use super::filled;
 use super::layout::Layout;
 use super::table::Table;
 use crate::error::Error;
@@ -20,7 +21,9 @@ pub(super) fn written_out(table: &mut Table, columns: &Columns, from_1904: bool)
     // a time such as 9:36 has the short fraction 0.4: the other cells of the column tell what it is
     let fractions = times.is_some_and(|time| {
         let cells = table.rows.iter().filter_map(|row| row.cells.get(time));
-        cells.into_iter().any(|cell| date_or_time(cell, true, from_1904).is_some())
+        let cells: Vec<_> = cells.collect();
+        cells.iter().any(|cell| date_or_time(cell, true, from_1904).is_some())
+            || are_fractions(&cells)
     });
     for row in &mut table.rows {
         for (column, shown) in [(dates, Shown::Unknown), (times, Shown::Time)] {
@@ -66,6 +69,15 @@ fn date_or_time(cell: &str, is_time: bool, from_1904: bool) -> Option<String> {
     (is_time && value < 1.0 && fraction > 3).then(|| serial(value, false, Shown::Time))
 }
 
+/// Whether all times of a column are less than one, and one of them is no time such as `0.55`.
+fn are_fractions(cells: &[&compact_str::CompactString]) -> bool {
+    let filled = || cells.iter().filter_map(|cell| filled(cell));
+    let no_clock = |cell: &str| short_fraction(cell).is_some() && cell.len() != "0.55".len();
+    filled().count() > 1
+        && filled().all(|cell| short_fraction(cell).is_some())
+        && filled().any(no_clock)
+}
+
 /// The time of a fraction of a day with few decimals.
 fn short_fraction(cell: &str) -> Option<String> {
     let digits = cell.strip_prefix("0.")?;
@@ -108,5 +120,12 @@ mod tests {
         }
         assert_eq!(short_fraction("0.4").as_deref(), Some("09:36:00"));
         assert_eq!(short_fraction("9.36"), None);
+        let are = |all: &[&str]| {
+            let cells: Vec<compact_str::CompactString> =
+                all.iter().map(|cell| (*cell).into()).collect();
+            are_fractions(&cells.iter().collect::<Vec<_>>())
+        };
+        assert!(are(&["0.5", "0.625", "0.55", "0.75"]) && are(&["", "0.5", "0.55"]));
+        assert!(!are(&["0.55", "0.15"]) && !are(&["0.5", "9.36"]) && !are(&["0.5"]));
     }
 }

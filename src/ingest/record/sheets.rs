@@ -9,7 +9,8 @@ use super::columns::Columns;
 use super::layout::Layout;
 use super::table::{self, Table};
 use super::{
-    Parts, below, beside, days, filled, has_own_headings, records_of, sections, serials, shortened,
+    Parts, as_dates, below, beside, day_rows, days, filled, has_own_headings, of_finds, records_of,
+    sections, serials, shortened,
 };
 use crate::error::{Error, Result};
 use crate::model::Sheet;
@@ -45,16 +46,39 @@ enum Kind {
 pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> Result<Parts> {
     let book = book::read(bytes, form).map_err(|refusal| refused(path, &refusal))?;
     let (mut parts, mut read, mut notes) = (Parts::default(), 0, Vec::new());
-    for mut sheet in book.sheets {
+    let kinds: Vec<(SheetRows, Kind)> = book
+        .sheets
+        .into_iter()
+        .map(|mut sheet| {
+            let rows = std::mem::take(&mut sheet.rows);
+            let kind = kind(rows, columns, &sheet.name);
+            (sheet, kind)
+        })
+        .collect();
+    let has_finds = kinds.iter().any(|(sheet, kind)| match kind {
+        Kind::Records(tables) if !sheet.hidden => {
+            tables.iter().any(|table| of_finds::are_finds(table, columns, &sheet.name))
+        }
+        _ => false,
+    });
+    for (sheet, kind) in kinds {
         let place = Sheet { number: sheet.number, name: sheet.name.as_str().into() };
-        let rows = std::mem::take(&mut sheet.rows);
-        match kind(rows, columns, &sheet.name) {
+        let lacks = match &kind {
+            Kind::Records(tables) if has_finds => of_finds::lacking(tables, columns, &sheet.name),
+            _ => None,
+        };
+        if let Some(why) = lacks {
+            notes.push(other(&sheet, why).hint("give it such a column if its rows are finds"));
+            continue;
+        }
+        match kind {
             Kind::Empty => {}
             Kind::Records(_) if sheet.hidden => parts.set_aside.push(hidden(&sheet)),
             Kind::Records(mut tables) => {
                 read += 1;
                 let (mut notes_of_sheet, mut serials) = (Vec::new(), Vec::new());
                 for table in &mut tables {
+                    notes_of_sheet.extend(as_dates::as_shown(table, columns, &sheet.part_dates));
                     notes_of_sheet.extend(below::taken_out(table, columns, true));
                     notes_of_sheet.extend(beside::taken_out(table, columns));
                     notes_of_sheet.extend(beside::with_year(table, columns, &sheet.name));
@@ -93,12 +117,14 @@ fn kind(rows: Vec<table::Row>, columns: &Columns, name: &str) -> Kind {
     }
     let begin = rows.iter().flat_map(|row| &row.cells).find_map(|cell| filled(cell));
     let begin = shortened(begin.unwrap_or_default());
-    let Some(table) = table::whole(rows, ROWS_ABOVE, columns) else {
+    let Some(mut table) = table::whole(rows, ROWS_ABOVE, columns) else {
         return Kind::Other(format!("no row of it names two known columns; it begins \"{begin}\""));
     };
     if has_own_headings(&table.headings) {
         return Kind::Export;
     }
+    let of_days = day_rows::completed(&mut table, columns, name);
+    table.notes.extend(of_days);
     let layout = Layout::of(&table, columns);
     let when_or_where = || WHEN_OR_WHERE.iter().any(|column| layout.place(*column).is_some());
     if !when_or_where() && !days::has_day(&table, name) {

@@ -10,6 +10,7 @@ use std::ops::Range;
 use compact_str::CompactString;
 
 use super::columns::Columns;
+use super::day_rows;
 use super::heading_rows::{self, Headings};
 use super::quotes;
 use crate::error::Error;
@@ -95,8 +96,10 @@ pub(super) struct Table {
     pub(super) open_quotes: Vec<u64>,
     /// The rows of the headings as they stand, by which later rows are recognised that repeat them.
     pub(super) own: Vec<Vec<CompactString>>,
-    /// Notes on its headings.
+    /// Notes on its headings and days.
     pub(super) notes: Vec<Error>,
+    /// Rows that name a day without a date that can be read, which are no longer among the rows.
+    pub(super) unread_days: Vec<day_rows::Unread>,
 }
 
 /// Reads a table without rows that repeat its headings; `None` where no row of the first twelve names at least two known columns.
@@ -140,7 +143,16 @@ pub(super) fn whole(mut all: Vec<Row>, above: usize, columns: &Columns) -> Optio
     let mut above: Vec<Row> = all.drain(..=*rows.end()).collect();
     let own: Vec<_> = above.drain(begin..).map(|row| row.cells).collect();
     let notes = note.into_iter().collect();
-    Some(Table { headings, above, rows: all, delimiter: ';', open_quotes: Vec::new(), own, notes })
+    Some(Table {
+        headings,
+        above,
+        rows: all,
+        delimiter: ';',
+        open_quotes: Vec::new(),
+        own,
+        notes,
+        unread_days: Vec::new(),
+    })
 }
 
 /// The delimiter under which the most headings are known, and their number of cells.

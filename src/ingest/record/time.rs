@@ -196,11 +196,17 @@ pub(super) enum Habit {
 }
 
 /// Corrects the precision of all times of a file by what they have in common: seconds that are all
-/// zero were added by a program, minutes that all end in 0 or 5 were rounded by a person.
+/// zero were added by a program, minutes that all end in 0 or 5 were rounded by a person. One time in sixty has
+/// no seconds by chance: where more than one in ten has none, those were added as well.
 pub(super) fn settle(times: &mut [&mut WrittenTime]) -> Habit {
-    if times.iter().all(|time| time.clock.second() == 0) {
-        for time in times.iter_mut().filter(|time| time.precision == TimePrecision::Second) {
-            time.precision = TimePrecision::Minute;
+    let exact = |time: &&&mut WrittenTime| time.precision == TimePrecision::Second;
+    let whole = |time: &&&mut WrittenTime| time.clock.second() == 0;
+    let count = times.iter().filter(exact).count();
+    if 10 * times.iter().filter(exact).filter(whole).count() > count {
+        for time in times.iter_mut() {
+            if time.precision == TimePrecision::Second && time.clock.second() == 0 {
+                time.precision = TimePrecision::Minute;
+            }
         }
     }
     let minutes: Vec<i8> = times
@@ -342,6 +348,14 @@ mod tests {
         let quarters = ["9:15", "9:30", "10:00", "10:45", "11:00"];
         assert_eq!(settled(&quarters), (Habit::Quarter, TimePrecision::Quarter));
         assert_eq!(settled(&["9:05:00", "9:07:00"]), (Habit::Exact, TimePrecision::Minute));
-        assert_eq!(settled(&["9:05:00", "9:07:10"]), (Habit::Exact, TimePrecision::Second));
+        // one exact time says nothing of the others
+        assert_eq!(settled(&["9:05:00", "9:07:10"]), (Habit::Exact, TimePrecision::Minute));
+        assert_eq!(
+            settled(&["9:07:10", "9:05:00", "9:08:00"]),
+            (Habit::Exact, TimePrecision::Second)
+        );
+        let mut exact = vec!["9:05:00"];
+        exact.extend(["9:07:10"; 10]);
+        assert_eq!(settled(&exact), (Habit::Exact, TimePrecision::Second));
     }
 }

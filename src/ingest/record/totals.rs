@@ -9,7 +9,7 @@ use super::column::Column;
 use super::headings::bare;
 use super::layout::Layout;
 use super::table::Row;
-use super::{date, filled, shortened, time};
+use super::{date, filled, months, shortened, time};
 use crate::error::Error;
 
 /// Words for a total in the languages in which headings are known, without accents.
@@ -17,7 +17,8 @@ const TOTALS: &str = "total totals totale totaal totalt totali totales totais to
     summa summan summary subtotal subtotals subtotale subtotaal sousttotal zwischensumme delsumma delsum valisumma \
     mezisoucet gesamt gesamtsumme gesamtzahl gesamtanzahl artenzahl artenanzahl fundzahl fundanzahl artantal artsantal lajimaara insgesamt zusammen somme sommes ensemble suma soma \
     somma somme som samen tezamen ialt tilsammen sammenlagt sammanlagt samlet yhteensa kaikkiaan razem ogolem \
-    lacznie soucet celkem dohromady uhrnem";
+    lacznie soucet celkem dohromady uhrnem yht lajeja ubertrag keskiarvo mittelwert durchschnitt moyenne promedio srednia prumer \
+    genomsnitt gjennomsnit gennemsnit gemiddelde";
 /// Words for how many.
 const COUNTS: &str = "number count anzahl zahl nombre nb numero cantidad recuento quantidade contagem quantita conteggio \
     aantal antal antall maara lukumaara lkm liczba ilosc pocet nr no n";
@@ -30,7 +31,7 @@ const COUNTED: &str = "species spp taxon taxa find finds record records collecti
     specie ritrovamento ritrovamenti raccolte reperti esemplari campioni funghi \
     soort soorten vondst vondsten exemplaren paddenstoelen waarnemingen collecties taxa \
     arter svampe svampar eksemplarer funn sopp fynd exemplar observationer observasjoner kollekter \
-    laji lajia lajit lajien loyto loytoa loydot loytoja loytojen naytetta naytteita naytteiden sienta sienia \
+    laji lajia lajit lajien orte fundorte loyto loytoa loydot loytoja loytojen naytetta naytteita naytteiden sienta sienia \
     gatunek gatunki gatunkow znaleziska znalezisk okazow okazy zbiorow grzyby grzybow stanowisk \
     druh druhy druhu nalez nalezy nalezu sbery sberu polozek polozky hub houby";
 /// Words between these.
@@ -53,7 +54,10 @@ pub(super) fn is_total(layout: &Layout, row: &Row) -> bool {
     if !filled_cells().all(|cell| is_number(cell) || saying(cell).is_some()) {
         return false;
     }
-    if has_own_place_or_time(layout, row) {
+    // `Summe Oktober` beside the last of October
+    let of_month =
+        filled_cells().any(|cell| has_month(cell) && saying(cell) == Some(Saying::Total));
+    if has_own_place_or_time(layout, row, of_month) {
         return false;
     }
     let says = |column, wanted| layout.cells(row, column).any(|cell| saying(cell) == Some(wanted));
@@ -65,6 +69,7 @@ pub(super) fn is_total(layout: &Layout, row: &Row) -> bool {
             .any(|column| says(column, Saying::Total));
     let alone = filled_cells().count() == 1;
     named
+        || of_month
         || says(Column::Place, Saying::Total) && is_empty_beside_a_place(layout, row)
         || alone && says(Column::Name, Saying::Counted)
         || alone && (first == Some(Saying::Counted) || is_quantity(layout, row))
@@ -96,18 +101,45 @@ fn is_empty_beside_a_place(layout: &Layout, row: &Row) -> bool {
 }
 
 /// Whether a row has what only a find has; a whole number may be a count in any column.
-fn has_own_place_or_time(layout: &Layout, row: &Row) -> bool {
+fn has_own_place_or_time(layout: &Layout, row: &Row, of_month: bool) -> bool {
     let is_count = |cell: &str| cell.bytes().all(|byte| byte.is_ascii_digit());
     let own =
         |column| layout.cells(row, column).any(|cell| !is_count(cell) && saying(cell).is_none());
     let both = |one, other| {
         layout.cells(row, one).next().is_some() && layout.cells(row, other).next().is_some()
     };
-    layout.cells(row, Column::Date).any(|cell| date::read(cell).is_some())
+    !of_month && layout.cells(row, Column::Date).any(|cell| date::read(cell).is_some())
         || layout.cells(row, Column::Time).any(|cell| !is_count(cell) && time::read(cell).is_some())
         || [Column::Waypoint, Column::Photos, Column::Coordinates].into_iter().any(own)
         || both(Column::Latitude, Column::Longitude)
         || both(Column::Easting, Column::Northing)
+}
+
+fn has_month(cell: &str) -> bool {
+    let mut words = cell.split(|c: char| !c.is_alphabetic());
+    words.any(|word| word.chars().count() > 2 && months::number(word).is_some())
+}
+
+/// Whether a row says that nothing was found, as `keine Pilze gefunden`, and has no number, photograph or position.
+pub(super) fn is_nothing(layout: &Layout, row: &Row) -> bool {
+    const NOT: &str = "no not none nothing keine kein keinen nichts ohne rien aucun aucune nada ningun ninguna nessun nessuno \
+        nessuna niente nenhum nenhuma geen niets ingen intet inga inget ei mitaan brak nic zadne zadnych zadny";
+    const FOUND: &str = "found gefunden funde fund trouve trouves encontrado encontrados encontrada encontrato trovato trovati \
+        gevonden fundet funnet hittades hittat loytynyt loydetty znaleziono nalezeno";
+    let is_of = |list: &str, word: &String| list.split_whitespace().any(|own| own == word);
+    let says = |cell: &str| {
+        let words: Vec<String> = cell
+            .split(|c: char| !c.is_alphanumeric())
+            .map(bare)
+            .filter(|word| !word.is_empty())
+            .collect();
+        let found = |word: &String| is_of(FOUND, word) || KNOWN.counted.contains(word.as_str());
+        (2..=5).contains(&words.len()) && is_of(NOT, &words[0]) && words[1..].iter().any(found)
+    };
+    let own =
+        [Column::Number, Column::Photos, Column::Waypoint, Column::Coordinates, Column::Latitude];
+    layout.cells(row, Column::Name).any(says)
+        && own.into_iter().all(|column| layout.cells(row, column).next().is_none())
 }
 
 fn is_number(cell: &str) -> bool {
@@ -130,7 +162,8 @@ fn saying(cell: &str) -> Option<Saying> {
     // Danish and Norwegian: `i alt`
     let rest =
         if words.starts_with(&["i".into(), "alt".into()]) { &words[2..] } else { &words[..] };
-    if !rest.iter().all(|word| number(word) || known.has(word)) {
+    let is_month = |word: &String| word.len() > 2 && months::number(word).is_some();
+    if !rest.iter().all(|word| number(word) || known.has(word) || is_month(word)) {
         return None;
     }
     let place = |list: &HashSet<&str>| words.iter().position(|word| list.contains(word.as_str()));
@@ -144,6 +177,10 @@ fn saying(cell: &str) -> Option<Saying> {
     let colon = cell.contains([':', '=']) && words.last().is_some_and(number);
     let of_number = words.first().is_some_and(number) || colon;
     (counted.is_some() && of_number).then_some(Saying::Counted)
+}
+
+fn is_date(cell: &str) -> bool {
+    date::read(cell).is_some()
 }
 
 /// The words by what they mean.
@@ -174,6 +211,13 @@ pub(super) fn reported(row: &Row) -> Error {
         let text = shortened(cells().next().unwrap_or_default());
         return Error::input("a row with one text was skipped")
             .because(format!("it says \"{text}\" and nothing else"))
+            .at_line(row.line);
+    }
+    let nothing = |cell: &&str| saying(cell).is_none() && !is_number(cell) && !is_date(cell);
+    if let Some(text) = cells().rfind(nothing) {
+        return Error::input("a row without a find was skipped")
+            .because(format!("it says \"{}\"", shortened(text)))
+            .hint("to report a visit without a find, import its track")
             .at_line(row.line);
     }
     let why = match cells().find(|cell| saying(cell).is_some()) {
@@ -253,6 +297,34 @@ mod tests {
     }
 
     #[test]
+    fn totals_of_a_month_and_rows_without_a_find_are_no_finds() {
+        for (row, note) in [
+            ("Summe Oktober;2026-05-31;;;;;5", "a row of totals was skipped"),
+            ("Insgesamt;;;3 Orte;;;5", "a row of totals was skipped"),
+            ("\u{dc}bertrag;;;;;;5", "a row of totals was skipped"),
+            ("Yht.;;;;;;4", "a row of totals was skipped"),
+            ("Keskiarvo;;;;;;4", "a row of totals was skipped"),
+            ("Lajeja;;;;;;1", "a row of totals was skipped"),
+            (";2026-05-03;;;keine Pilze gefunden", "it says \"keine Pilze gefunden\""),
+            (";2026-05-03;9:30;Brook;nothing found", "it says \"nothing found\""),
+            (";2026-05-03;;;aucun champignon trouv\u{e9}", "a row without a find was skipped"),
+        ] {
+            let (lines, notes) = kept(&[row]);
+            assert!(
+                lines.is_empty() && notes.iter().any(|own| own.contains(note)),
+                "{row}: {notes:?}"
+            );
+        }
+        for row in [
+            "2;2026-05-03;;;keine Pilze gefunden",
+            ";2026-05-03;;;No name",
+            ";2026-05-03;;Mai;Mycena",
+        ] {
+            assert_eq!(kept(&[row]).0, [3], "{row}");
+        }
+    }
+
+    #[test]
     fn finds_are_kept_whose_words_begin_like_a_total() {
         for row in [
             "2;;;;Sumac bolete",
@@ -270,6 +342,7 @@ mod tests {
             ";;;;Mycena 10",
             "2;;;;;;3",
             "Funn 3",
+            "Mai;2026-05-03;;;;;3",
         ] {
             let (lines, _) = kept(&[row]);
             assert_eq!(lines, [3], "{row}");

@@ -28,6 +28,8 @@ const TIMES_NEARER: f64 = 5.0;
 const MOST: usize = 600;
 /// Places nearer than this are one that was copied, metres.
 const SAME: f64 = 10.0;
+/// Of those in a conflict, places are counted once that were copied figure by figure, metres.
+const COPIED: f64 = 0.5;
 
 /// What the other finds of its date show of the coordinates of a find.
 #[derive(Clone, Debug, PartialEq)]
@@ -242,7 +244,10 @@ impl<'a> Compared<'a> {
         let mut different: Vec<usize> = Vec::new();
         for k in (0..kept.len()).filter(|&k| kept[k] == which && !self.against[k].is_empty()) {
             let time = |k: usize| self.places[k].time.map(f64::to_bits);
-            let another = |other: &usize| self.away[k][*other] >= SAME || time(k) != time(*other);
+            let another = |other: &usize| {
+                let (one, two) = (self.places[k].at, self.places[*other].at);
+                local::distance(one, two).0 >= COPIED || time(k) != time(*other)
+            };
             if different.iter().all(another) {
                 different.push(k);
             }
@@ -300,4 +305,30 @@ fn linked(away: &[Vec<f64>], reach: f64) -> Vec<usize> {
         }
     }
     groups.into_iter().map(Option::unwrap_or_default).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_place_far_from_all_others_is_set_aside_alone() {
+        let record = Record::default();
+        let place = |find: usize, at: LatLon| Place {
+            find,
+            at,
+            bound: 0.0,
+            time: None,
+            step: 0.0,
+            record: Some(&record),
+        };
+        // a site has places a metre apart; figures that were copied are one place
+        for (step, alone) in [(0.000_01, true), (0.0, false)] {
+            let near = |k: usize| LatLon::clamped(51.7512 + step * k as f64, 10.6123);
+            let mut places: Vec<Place> = (0..9).map(|k| place(k, near(k))).collect();
+            places.push(place(9, LatLon::clamped(15.7512, 10.6124)));
+            let found: Vec<usize> = judged(&places).into_iter().map(|(find, _)| find).collect();
+            assert_eq!(found == [9], alone, "{found:?}");
+        }
+    }
 }

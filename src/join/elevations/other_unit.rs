@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use crate::error::Error;
-use crate::model::{Day, ElevationNote, ElevationUnit, Find};
+use crate::model::{Day, ElevationNote, ElevationUnit, Find, Record};
 
 /// The international foot, metres (1959).
 const FOOT: f64 = 0.3048;
@@ -55,7 +55,23 @@ fn in_other_unit(find: &Find) -> Option<(ElevationUnit, f64, f64, f64)> {
     let read = find.record.elevation?.0;
     let height = find.place.as_ref().ok()?.height?.0.0;
     let (unit, other) = agreeing(read, height)?;
+    // only what was read in feet may be in metres
+    if (unit == ElevationUnit::Metre)
+        != was_in_feet(find.record.other(Record::VERBATIM_ELEVATION), read)
+    {
+        return None;
+    }
     Some((unit, read, other, height))
+}
+
+/// Whether an elevation as typed is the one that was read, in feet.
+fn was_in_feet(typed: Option<&str>, read: f64) -> bool {
+    let figures = |text: &str| -> Option<f64> {
+        let text = text.trim_start_matches(|c: char| !c.is_ascii_digit());
+        let end = text.find(|c: char| !c.is_ascii_digit() && !matches!(c, '.' | ',' | '\'' | ' '));
+        text[..end.unwrap_or(text.len())].replace([',', '\'', ' '], "").parse().ok()
+    };
+    typed.and_then(figures).is_some_and(|typed| (typed * FOOT - read).abs() < 1.0)
 }
 
 /// The other unit and the elevation in it, where only that agrees with the height.
@@ -68,6 +84,14 @@ fn agreeing(read: f64, height: f64) -> Option<(ElevationUnit, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_was_read_in_metres_is_not_in_metres() {
+        assert!(was_in_feet(Some("1,120 ft"), 341.4) && was_in_feet(Some("ca. 390"), 118.9));
+        for (typed, read) in [(Some("90 m"), 90.0), (None, 90.0), (Some("120,5"), 120.5)] {
+            assert!(!was_in_feet(typed, read), "{typed:?}");
+        }
+    }
 
     #[test]
     fn only_an_elevation_that_agrees_in_the_other_unit_is_one() {

@@ -40,6 +40,7 @@ pub(super) fn make(
     remarks.extend(faults::reported(scene, finds).into_iter().map(Error::from));
     remarks.extend(number_gaps(finds, numbers).into_iter().map(Error::from));
     remarks.extend(numbers.used_before(scene, finds).into_iter().map(Error::from));
+    remarks.extend(date_of_outing(scene, finds));
     remarks.extend(missing_fields(scene, finds));
     remarks.extend(missing_photos(scene, finds));
     remarks.extend(unclaimed(photos, finds).map(Error::from));
@@ -91,7 +92,8 @@ fn dated(scene: &Scene) -> Option<Date> {
 pub(super) fn undated(gathered: &Gathered) -> Error {
     let files = gathered.sources.iter().map(SourceFile::name).collect();
     let instant = gathered.photos.iter().find_map(|photo| photo.gps.time);
-    TrackNote::Undated { files, instant }.into()
+    let records = gathered.records.iter().map(|filed| filed.record.origin()).collect();
+    TrackNote::Undated { files, instant, records }.into()
 }
 
 fn track(scene: &Scene, finds: &[Find]) -> Vec<TrackNote> {
@@ -195,6 +197,22 @@ fn odd_number(name: &str, ordinals: &[u64]) -> Option<RecordNote> {
 
 fn range(series: &str, first: u64, last: u64) -> NumberRange {
     NumberRange { series: series.to_owned(), first, last }
+}
+
+/// Finds without a date in a file in which others have dates.
+fn date_of_outing(scene: &Scene, finds: &[Find]) -> Option<Error> {
+    let date = dated(scene)?;
+    let is_dated = |find: &&Find| find.record.date.is_some();
+    let mut files: Vec<usize> = finds.iter().filter(is_dated).map(|find| find.source).collect();
+    files.dedup();
+    let undated: Vec<&Find> = finds
+        .iter()
+        .filter(|find| find.record.date.is_none() && !find.record.has_unread_date())
+        .filter(|find| find.record.date_readings.is_empty() && files.contains(&find.source))
+        .collect();
+    let named = undated.iter().map(|find| FindReference::of(&find.record)).collect();
+    let first = undated.first()?;
+    Some(at_record(scene, first, RecordNote::DateOfOuting { finds: named, date }))
 }
 
 fn missing_fields(scene: &Scene, finds: &[Find]) -> Vec<Error> {

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
 
-use crate::model::{Find, Record, RecordNote};
+use crate::model::{Find, Outing, Record, RecordNote};
 
 use super::super::day::Scene;
 
@@ -38,14 +38,15 @@ impl Numbers {
         all.flat_map(|(_, used)| used.range(first..=last).map(|(number, _)| *number)).collect()
     }
 
-    /// Numbers of an outing that are used on an earlier day of the import: one report for each day.
+    /// Numbers of an outing that are used on an earlier day of the import, whose date is known: one report for each day.
     pub(super) fn used_before(&self, scene: &Scene, finds: &[Find]) -> Vec<RecordNote> {
         let mut again: BTreeMap<Date, (BTreeSet<Date>, Vec<String>)> = BTreeMap::new();
         for find in finds {
             let Some((series, ordinal)) = key(&find.record, scene.collector) else { continue };
             let date = find.record.date.unwrap_or(scene.date);
             let used = self.0.get(&series).and_then(|used| used.get(&ordinal));
-            let Some(before) = used.and_then(|dates| dates.range(..date).next_back()) else {
+            let before = used.and_then(|dates| dates.range(..date).next_back());
+            let Some(before) = before.filter(|before| **before != Outing::UNDATED) else {
                 continue;
             };
             let (dates, numbers) = again.entry(*before).or_default();

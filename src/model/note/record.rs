@@ -50,6 +50,13 @@ pub enum RecordNote {
         /// The finds.
         finds: Vec<FindReference>,
     },
+    /// Records without a date have that of their outing, though others of their file have dates.
+    DateOfOuting {
+        /// The finds.
+        finds: Vec<FindReference>,
+        /// The date.
+        date: Date,
+    },
     /// None of the photographs that the records name was found.
     NoNamedPhotographs {
         /// How many they name.

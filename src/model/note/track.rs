@@ -51,6 +51,8 @@ pub enum TrackNote {
         files: Vec<String>,
         /// A GPS time of a photograph, of which the zone is not known.
         instant: Option<Timestamp>,
+        /// Its records, none of which has a date that can be read, by their places in their files.
+        records: Vec<String>,
     },
 }
 

@@ -58,6 +58,14 @@ impl From<RecordNote> for Error {
                 "labels and deposits identify a find by its number",
                 "fill it in while you remember it",
             ),
+            RecordNote::DateOfOuting { finds, date } => worded(
+                &note,
+                lacking(finds, "no date in the notebook"),
+                format!(
+                    "other rows of the file have dates; they are stored with that of the outing, {date}"
+                ),
+                "write the date in the notebook if they are of another day",
+            ),
             RecordNote::NoNamedPhotographs { named } => worded(
                 &note,
                 format!("none of the {named} photographs named in the records was found"),

@@ -42,13 +42,23 @@ impl From<TrackNote> for Error {
                 let (what, why, hint) = fault_words(interval.fault, &Interval::of(interval));
                 worded(&note, what, why, hint)
             }
-            TrackNote::Undated { files, instant } => {
+            TrackNote::Undated { files, instant, records } => {
                 let why = match instant {
                     Some(instant) => format!(
                         "the only time is {}, and the local date is that of its time zone, which is not known",
                         instant.strftime("%Y-%m-%d %H:%M UTC")
                     ),
-                    None => "no fix, photograph or record in it has a date".to_owned(),
+                    None if records.is_empty() => {
+                        "no fix or photograph in it has a date".to_owned()
+                    }
+                    None if records.len() == 1 => {
+                        format!("its record has no date that can be read: {}", listed(records))
+                    }
+                    None => format!(
+                        "none of its {} records has a date that can be read: {}",
+                        records.len(),
+                        listed(records)
+                    ),
                 };
                 let hint = match instant {
                     Some(_) => {
@@ -56,7 +66,7 @@ impl From<TrackNote> for Error {
                          outing is shown but not stored"
                     }
                     None => {
-                        "add the date to the notebook; an undated outing is shown but not stored"
+                        "add the date to the notebook and import it again; an undated outing is shown but not stored"
                     }
                 };
                 let what = format!("the date of {} cannot be determined", listed(files));

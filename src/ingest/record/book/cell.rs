@@ -59,6 +59,16 @@ fn clock(seconds: i64) -> String {
     format!("{:02}:{:02}:{:02}", seconds / 3600, seconds / 60 % 60, seconds % 60)
 }
 
+/// A time without its seconds, which are not shown.
+pub(super) fn without_seconds(text: &str) -> String {
+    match text.rsplit_once(':') {
+        Some((minutes, seconds)) if seconds.len() == 2 && minutes.contains(':') => {
+            minutes.to_owned()
+        }
+        _ => text.to_owned(),
+    }
+}
+
 /// The day of the 1900 system, which counts a 29 February 1900 that never was.
 fn day(days: i64) -> Option<Date> {
     match days {

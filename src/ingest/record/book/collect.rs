@@ -82,6 +82,14 @@ impl Collector {
         Ok(())
     }
 
+    /// A cell with a date shows only this part of it.
+    pub(super) fn part_of_date(&mut self, row: u64, column: usize, shown: &str) {
+        let kept = &mut self.current.part_dates;
+        if kept.len() < MOST_ROWS {
+            kept.insert((row + 1, column), shown.into());
+        }
+    }
+
     /// A formula gave an error instead of a value.
     pub(super) fn fault(&mut self, row: u64, column: usize, what: &str) {
         self.current.faulty_count += 1;

@@ -2,6 +2,8 @@
 //! the format codes that change what a person typed; others leave the number as it is.
 //! Layer: `ingest`.
 
+use jiff::civil::Date;
+
 use super::cell;
 
 /// What the format of a date shows.
@@ -32,6 +34,64 @@ pub(super) fn shown(code: &str) -> Shown {
     }
 }
 
+/// Whether a format code of times shows no seconds.
+pub(super) fn hides_seconds(code: &str) -> bool {
+    let code = bare(code);
+    code.contains('h') && !code.contains('s')
+}
+
+/// What a format code that shows a part of a date only shows of this one; `None` where it shows all.
+pub(super) fn part_of_date(date: Date, code: &str) -> Option<String> {
+    let plain = bare(code);
+    let (day, year) = (plain.contains('d'), plain.contains('y'));
+    if day && year && plain.contains('m')
+        || plain.contains(['h', 's'])
+        || !(day || year || plain.contains('m'))
+    {
+        return None;
+    }
+    let mut shown = String::new();
+    let mut chars = plain.chars().peekable();
+    while let Some(c) = chars.next() {
+        let mut count = 1;
+        while matches!(c, 'd' | 'm' | 'y') && chars.next_if_eq(&c).is_some() {
+            count += 1;
+        }
+        let code = match (c, count) {
+            ('d', 1) => "%-d",
+            ('d', 2) => "%d",
+            ('d', 3) => "%a",
+            ('d', _) => "%A",
+            ('m', 1) => "%-m",
+            ('m', 2) => "%m",
+            ('m', 4) => "%B",
+            ('m', _) => "%b",
+            ('y', 1 | 2) => "%y",
+            ('y', _) => "%Y",
+            ('@', _) => "",
+            (c, _) => {
+                shown.push(c);
+                ""
+            }
+        };
+        shown.push_str(&date.strftime(code).to_string());
+    }
+    Some(shown.trim().to_owned())
+}
+
+/// A date whose format shows no day: only month and year, or the year, where it is the first day of them.
+pub(super) fn without_day(date: Date, code: &str) -> Option<String> {
+    let plain = bare(code);
+    if plain.contains('d') || !plain.contains('y') || date.day() != 1 {
+        return None;
+    }
+    if plain.contains('m') {
+        Some(date.strftime("%Y-%m").to_string())
+    } else {
+        (date.month() == 1).then(|| date.strftime("%Y").to_string())
+    }
+}
+
 /// The first section in lower case without quoted texts and colours.
 fn bare(code: &str) -> String {
     let mut bare = String::new();
@@ -39,7 +99,8 @@ fn bare(code: &str) -> String {
     while let Some(c) = chars.next() {
         match c {
             '"' => drop(chars.by_ref().find(|c| *c == '"')),
-            '\\' | '_' | '*' => drop(chars.next()),
+            '_' | '*' => drop(chars.next()),
+            '\\' => bare.extend(chars.next().filter(|c| !c.is_alphabetic())),
             ';' => break,
             '[' => {
                 let inner: String = chars.by_ref().take_while(|c| *c != ']').collect();
@@ -253,5 +314,25 @@ mod tests {
         ] {
             assert_eq!(number(value, code), expected, "{code}");
         }
+    }
+
+    #[test]
+    fn dates_of_which_a_part_is_shown() {
+        let (first, third) = (jiff::civil::date(2025, 10, 1), jiff::civil::date(2025, 3, 3));
+        for (date, code, part, no_day) in [
+            (first, "mmm yy", Some("Oct 25"), Some("2025-10")),
+            (first, "mmmm\\ yyyy", Some("October 2025"), Some("2025-10")),
+            (third, "mmm-yy", Some("Mar-25"), None),
+            (third, "d. mmm", Some("3. Mar"), None),
+            (third, "dd.mm.", Some("03.03."), None),
+            (third, "dd.mm.yyyy", None, None),
+            (first, "dd.mm.yyyy", None, None),
+        ] {
+            assert_eq!(part_of_date(date, code).as_deref(), part, "{code}");
+            assert_eq!(without_day(date, code).as_deref(), no_day, "{code}");
+        }
+        assert!(
+            hides_seconds("hh:mm") && hides_seconds("d.m.yyyy h:mm") && !hides_seconds("hh:mm:ss")
+        );
     }
 }

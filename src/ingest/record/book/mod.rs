@@ -35,6 +35,9 @@ const LONGEST_TEXTS: u64 = 128 * 1024 * 1024;
 /// Files in the archive (common practice: a workbook has tens).
 const MOST_PARTS: usize = 10_000;
 
+/// What cells with dates show, of which their format shows a part only, by row and column.
+pub(super) type PartDates = std::collections::HashMap<(u64, usize), compact_str::CompactString>;
+
 /// One sheet with its filled rows.
 #[derive(Debug, Default)]
 pub(super) struct SheetRows {
@@ -54,6 +57,8 @@ pub(super) struct SheetRows {
     pub(super) unvalued_count: usize,
     /// The rows of all such cells, in order.
     pub(super) faulty_rows: Vec<u64>,
+    /// Cells with dates of which the format shows a part only.
+    pub(super) part_dates: PartDates,
 }
 
 /// The kinds of workbook.

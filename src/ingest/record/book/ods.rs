@@ -156,6 +156,14 @@ impl<R: BufRead> Content<R> {
                 if hidden {
                     self.collector.hide(row)?;
                 }
+                let part =
+                    (cell.kind == "date").then(|| part_of_date(&cell.value, &shown)).flatten();
+                if part.is_some() && cell.repeated < 100 {
+                    for repeat in 0..cell.repeated {
+                        let place = usize::try_from(column + repeat).unwrap_or(usize::MAX);
+                        self.collector.part_of_date(row, place, shown.trim());
+                    }
+                }
                 if cell.rows > 1 && merged.len() < super::super::table::MOST_ROWS {
                     merged.push((row, row.saturating_add(cell.rows - 1), place));
                 }
@@ -266,7 +274,10 @@ impl Cell {
             _ if self.value.trim().is_empty() => shown.to_owned(),
             "float" | "currency" | "percentage" => number(&self.value, shown),
             "date" => date(&self.value, shown),
-            "time" => cell::duration(&self.value),
+            "time" => {
+                let time = cell::duration(&self.value);
+                if groups(shown).len() == 2 { cell::without_seconds(&time) } else { time }
+            }
             "boolean" => self.value.clone(),
             _ if shown.is_empty() => self.value.clone(),
             _ => shown.to_owned(),
@@ -310,13 +321,49 @@ fn same_in_parts(value: f64, shown: &str) -> bool {
 /// A date; of a date with time what is shown of it.
 fn date(value: &str, shown: &str) -> String {
     let text = cell::iso(value);
-    let groups = shown.split(|c: char| !c.is_ascii_digit()).filter(|part| !part.is_empty()).count();
+    let groups = groups(shown).len();
+    if let Some(Part::WithoutDay(month)) = part_of_date(value, shown) {
+        return month;
+    }
+    // the seconds are not shown
+    let text = if shown.matches(':').count() == 1 { cell::without_seconds(&text) } else { text };
     match text.split_once('T') {
         Some((_, time)) if shown.contains(':') && groups <= 3 && !has_date(shown) => {
             time.to_owned()
         }
         Some((date, _)) if groups <= 3 && !shown.contains(':') && groups > 0 => date.to_owned(),
         _ => text,
+    }
+}
+
+/// The numbers in a text.
+fn groups(shown: &str) -> Vec<&str> {
+    shown.split(|c: char| !c.is_ascii_digit()).filter(|part| !part.is_empty()).collect()
+}
+
+/// What is shown of a date in part.
+enum Part {
+    /// Month and year, or the year, of which it is the first day.
+    WithoutDay(String),
+    WithoutYear,
+}
+
+/// What is shown of a date without a time; `None` where all of it is.
+fn part_of_date(value: &str, shown: &str) -> Option<Part> {
+    let date: jiff::civil::Date = cell::iso(value).parse().ok()?;
+    let groups = groups(shown);
+    let letters = shown.contains(char::is_alphabetic);
+    let (year, short) = (date.year().to_string(), format!("{:02}", date.year() % 100));
+    let behind = groups.last().is_some_and(|last| *last == year || *last == short);
+    match (letters, groups.len()) {
+        (true, 1) | (false, 2) if behind && date.day() == 1 => {
+            Some(Part::WithoutDay(date.strftime("%Y-%m").to_string()))
+        }
+        (true, 1) | (false, 2) if !behind => Some(Part::WithoutYear),
+        (false, 1) if groups[0] == year && date.day() == 1 && date.month() == 1 => {
+            Some(Part::WithoutDay(year))
+        }
+        _ => None,
     }
 }
 
@@ -374,9 +421,21 @@ mod tests {
     #[test]
     fn dates_as_shown() {
         assert_eq!(date("2026-05-03", "3 May 2026"), "2026-05-03");
-        assert_eq!(date("2026-05-03T14:05:00", "03.05.26 14:05"), "2026-05-03T14:05:00");
-        assert_eq!(date("2026-05-03T14:05:00", "14:05"), "14:05:00");
+        assert_eq!(date("2026-05-03T14:05:33", "03.05.26 14:05"), "2026-05-03T14:05");
+        assert_eq!(date("2026-05-03T14:05:00", "14:05"), "14:05");
         assert_eq!(date("2026-05-03T14:05:00", "03.05.26"), "2026-05-03");
-        assert_eq!(date("1899-12-30T14:05:00", "14:05"), "14:05:00");
+        assert_eq!(date("1899-12-30T14:05:00", "14:05"), "14:05");
+        for (value, shown, expected) in [
+            ("2025-10-01", "Okt 25", "2025-10"),
+            ("2025-10-01", "October 2025", "2025-10"),
+            ("2025-10-01", "10/25", "2025-10"),
+            ("2025-01-01", "2025", "2025"),
+            ("2025-10-03", "Okt 25", "2025-10-03"),
+            ("2025-10-01", "1. Okt", "2025-10-01"),
+            ("2025-10-01", "1. Okt 25", "2025-10-01"),
+            ("2001-10-01", "01.10.", "2001-10-01"),
+        ] {
+            assert_eq!(date(value, shown), expected, "{shown}");
+        }
     }
 }

@@ -65,7 +65,9 @@ fn cells(
             DataRef::DateTime(value) => {
                 let shown =
                     if value.is_duration() { Shown::Duration } else { formats.shown(style) };
-                cell::serial(value.as_f64(), from_1904, shown).into()
+                let code = formats.code(style);
+                let text = cell::serial(value.as_f64(), from_1904, shown);
+                as_shown(text, code, |part| collector.part_of_date(row, column, part)).into()
             }
             DataRef::DateTimeIso(text) => cell::iso(text).into(),
             DataRef::DurationIso(text) => cell::duration(text).into(),
@@ -76,6 +78,18 @@ fn cells(
         collector.cell(row, column, text)?;
     }
     Ok(())
+}
+
+/// A date or time as the format of its cell shows it; `part` takes what is shown of a date in part.
+fn as_shown(text: String, code: &str, part: impl FnOnce(&str)) -> String {
+    if text.contains(':') && formats::hides_seconds(code) {
+        return cell::without_seconds(&text);
+    }
+    let Ok(date) = text.parse::<jiff::civil::Date>() else { return text };
+    if let Some(shown) = formats::part_of_date(date, code) {
+        part(&shown);
+    }
+    formats::without_day(date, code).unwrap_or(text)
 }
 
 /// The formats of a workbook, by the style of a cell.
@@ -93,8 +107,11 @@ impl Formats {
     }
 
     fn number(&self, value: f64, style: usize) -> String {
-        let code = self.codes.get(style).map_or("", |(code, _)| code);
-        formats::number(value, code)
+        formats::number(value, self.code(style))
+    }
+
+    fn code(&self, style: usize) -> &str {
+        self.codes.get(style).map_or("", |(code, _)| code)
     }
 
     fn shown(&self, style: usize) -> Shown {
