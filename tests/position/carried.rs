@@ -138,6 +138,5 @@ fn times_beside_photographs_count_against_another_persons_lone_track() {
             days += 1;
         }
     }
-    println!("{refused} of {days}");
     assert!(3 * refused >= 2 * days, "{refused} of {days}");
 }
