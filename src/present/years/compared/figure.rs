@@ -118,7 +118,7 @@ fn drawn_page(
         y += row_height(row);
     }
     let mut key =
-        "bar: onset to end; whiskers and thin bar: 95 % intervals; dot: peak; right: amount, mean \
+        "bar: onset to end; whiskers and thin bar: 95 % intervals; dot: peak; right: amount, median \
                    1, logarithmic; ring: nobody searched then"
             .to_owned();
     if drawn.to_string().contains("class=\"beyond\"") {
