@@ -330,8 +330,10 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
         }
     };
     add(EvidenceKind::WrittenDate, written(material, track));
+    let mut photographs_oppose = false;
     for session in &material.sessions {
         let reported = fit::session(session, &material.records, track);
+        photographs_oppose |= reported.log < chance::DOUBTFUL;
         add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
         let stops = if alone { chance::photographs(reported.log) } else { reported.stops };
         let stops = if material.vouched { stops.max(0.0) } else { stops };
@@ -349,10 +351,10 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     let others = note_times::of(&material.records, &material.sessions, track);
     let are_all = material.sessions.is_empty();
     let of_others = times_at_stops(track, &Times { notes: &others, lone, are_all });
-    // a lone track is not accepted for its photographs against the times written beside them
+    // photographs that match a lone track badly do not outweigh the times written beside them
     let every = note_times::of(&material.records, &[], track);
     let of_all = || times_at_stops(track, &Times { notes: &every, lone, are_all: true });
-    let more = lone && every.len() > others.len();
+    let more = lone && photographs_oppose && every.len() > others.len();
     let opposed = more.then(of_all).filter(|of_all| of_all.0 < of_others.0.min(0.0));
     let (log, notes) = opposed.unwrap_or(of_others);
     // notes that were written where the track was at their time may be from anywhere between its stops
