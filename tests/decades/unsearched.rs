@@ -163,10 +163,11 @@ fn report(decade: Decade, seeds: std::ops::Range<u64>) -> Report {
 /// Seeds of tests were not used while the method was made.
 #[test]
 fn a_belt_of_elevation_is_found_and_its_intervals_hold() {
-    let made = report(BELT, 1_000..1_004);
-    assert!(made.determined == 4 && made.offered >= 3, "{made:?}");
-    assert!(made.held >= 0.85 * made.steps, "{made:?}");
-    assert!(made.right >= 0.95 * made.richer, "{made:?}");
+    let made = report(BELT, 1_000..1_008);
+    assert!(made.determined == 8 && made.offered >= 6, "{made:?}");
+    // those of a decade depend on the same patches: 94 of 100 over many decades, 70 to 100 in one
+    assert!(made.held >= 0.8 * made.steps, "{made:?}");
+    assert!(made.right >= 0.9 * made.richer, "{made:?}");
 }
 
 #[test]
